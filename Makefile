@@ -1,0 +1,62 @@
+# Two commands do everything on a fresh machine with Python 3.11+ and make:
+#   make run    the web application on an embedded book with the demo yard
+#   make test   lint, types, and every test, browser included
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
+
+.PHONY: run test check lint format lock bench accuracy words system clean
+
+# -- environments ------------------------------------------------------------------------------
+$(BIN)/python:
+	$(PYTHON) -m venv $(VENV)
+
+$(VENV)/.run: requirements/run.txt pyproject.toml | $(BIN)/python
+	$(PIP) --require-hashes --only-binary :all: -r requirements/run.txt
+	$(PIP) --no-deps --no-build-isolation -e .
+	touch $@
+
+$(VENV)/.test: requirements/test.txt $(VENV)/.run
+	$(PIP) --require-hashes --only-binary :all: -r requirements/test.txt
+	touch $@
+
+# -- the two commands --------------------------------------------------------------------------
+run: $(VENV)/.run
+	$(BIN)/rickyard serve --demo --book demo-yard/book.sqlite
+
+test: $(VENV)/.test system lint
+	$(BIN)/python -m pytest
+
+# -- the rest ----------------------------------------------------------------------------------
+system:
+	sh scripts/system-packages.sh
+
+lint: $(VENV)/.test
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	sh scripts/check-locks.sh
+
+format: $(VENV)/.test
+	$(BIN)/ruff format .
+	$(BIN)/ruff check --fix .
+
+accuracy: $(VENV)/.test
+	$(BIN)/python scripts/accuracy.py
+
+bench: $(VENV)/.test
+	$(BIN)/python -m benchmarks
+
+words: $(VENV)/.test
+	$(BIN)/python scripts/words.py
+
+lock: $(BIN)/python
+	$(PIP) uv
+	for kind in run test; do \
+	  $(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header --no-annotate \
+	    requirements/$$kind.in -o requirements/$$kind.txt || exit 1; \
+	done
+
+clean:
+	rm -rf $(VENV) build dist demo-yard

@@ -1,0 +1,36 @@
+"""Sentences that can be shown in the user's language later.
+
+The pure packages speak (warnings, errors, labels) but know nothing of languages.
+They make `Text`: an English sentence with named places and the values to fill them.
+`str(text)` is the English; `rickyard.show.words` puts it into the user's language.
+Sentences are collected for translation by the name of the function that makes them, `T_`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Text:
+    """An English sentence with `{named}` places and what fills them.
+
+    A value may be a string, a number or another `Text`.
+    Format specifications (`{length:.2f}`) are honoured.
+    """
+
+    msgid: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+    def __str__(self) -> str:
+        return self.msgid.format(**self.values) if self.values else self.msgid
+
+
+def T_(msgid: str, /, **values: Any) -> Text:
+    """Marks an English sentence for translation and fills its `{named}` places.
+
+    The first argument must be a literal, so that it can be collected.
+    """
+    return Text(msgid, values)
