@@ -1,0 +1,452 @@
+"""The book's tables.
+
+Every row belongs to a yard. Times are UTC (`UtcDateTime` refuses naive ones), days are the yard's own,
+money is an integer of minor units, masses in the journal are integer grams of oven-dry wood.
+Quantities typed in trade units are kept as typed beside the SI figure made from them.
+No personal data stands in `entry` or `posting`.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import (
+    JSON,
+    BigInteger,
+    CheckConstraint,
+    ForeignKey,
+    Index,
+    LargeBinary,
+    MetaData,
+    String,
+    UniqueConstraint,
+)
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
+
+from rickyard.book.types import UtcDateTime
+
+SPOT_KINDS = ("load", "stack", "household", "gate", "own_use", "loss", "outside")
+FORMS = ("log", "round", "split", "kindling", "bark", "kerf", "waste")
+STACK_KINDS = ("stack", "heap", "bin")
+LOAD_DETAILS = ("rough", "logs", "opening")
+COVERS = ("none", "top", "shed")
+EXPOSURES = ("sheltered", "normal", "windy")
+ORDER_STATES = ("asked", "promised", "delivered", "cancelled")
+PROMISE_STATES = ("open", "kept", "released")
+READING_KINDS = ("meter", "oven", "weighed")
+FORECAST_STATES = ("waiting", "running", "done", "failed")
+
+
+def _one_of(column: str, values: tuple[str, ...]) -> CheckConstraint:
+    quoted = ", ".join(f"'{value}'" for value in values)
+    return CheckConstraint(f"{column} IN ({quoted})", name=f"{column}_known")
+
+
+class Base(DeclarativeBase):
+    metadata = MetaData(
+        naming_convention={
+            "ix": "ix_%(column_0_label)s",
+            "uq": "uq_%(table_name)s_%(column_0_name)s",
+            "ck": "ck_%(table_name)s_%(constraint_name)s",
+            "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+            "pk": "pk_%(table_name)s",
+        }
+    )
+    type_annotation_map = {datetime: UtcDateTime, dict[str, Any]: JSON, list[Any]: JSON}  # noqa: RUF012
+
+
+class Yard(Base):
+    __tablename__ = "yard"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(120))
+    address: Mapped[str] = mapped_column(String(300), default="")
+    phone: Mapped[str] = mapped_column(String(40), default="")
+    country: Mapped[str] = mapped_column(String(2))
+    subdivision: Mapped[str] = mapped_column(String(8), default="")
+    climate_place: Mapped[str] = mapped_column(String(80))
+    timezone: Mapped[str] = mapped_column(String(60))
+    currency: Mapped[str] = mapped_column(String(3))
+    locale: Mapped[str] = mapped_column(String(12), default="en_CA")
+    units: Mapped[str] = mapped_column(String(8), default="imperial")
+    target_mc_wet: Mapped[float] = mapped_column(default=0.20)
+    tax_rate: Mapped[float] = mapped_column(default=0.0)
+    seed: Mapped[int] = mapped_column(default=0)
+    is_demo: Mapped[bool] = mapped_column(default=False)
+    created_at: Mapped[datetime]
+
+
+class Person(Base):
+    __tablename__ = "person"
+    __table_args__ = (_one_of("role", ("owner", "helper", "driver", "bookkeeper")),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    name: Mapped[str] = mapped_column(String(120))
+    role: Mapped[str] = mapped_column(String(12))
+
+
+class Deed(Base):
+    """One thing done through the desk. The same client key gives the first answer again."""
+
+    __tablename__ = "deed"
+    __table_args__ = (UniqueConstraint("yard_id", "client_key"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    client_key: Mapped[str] = mapped_column(String(64))
+    kind: Mapped[str] = mapped_column(String(40))
+    body_hash: Mapped[str] = mapped_column(String(64))
+    answer: Mapped[dict[str, Any]]
+    person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    happened_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+class Serial(Base):
+    """The next number of each kind of paper; taken inside the deed's transaction, so without gaps."""
+
+    __tablename__ = "serial"
+
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), primary_key=True)
+    kind: Mapped[str] = mapped_column(String(20), primary_key=True)
+    next: Mapped[int] = mapped_column(default=1)
+
+
+class Spot(Base):
+    """Where wood can be in the journal: a load, a stack, heap or bin, a household, loss, outside, ..."""
+
+    __tablename__ = "spot"
+    __table_args__ = (_one_of("kind", SPOT_KINDS),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    kind: Mapped[str] = mapped_column(String(12))
+
+
+class Lot(Base):
+    """Where wood was harvested and how it was treated; follows the wood through every mixing."""
+
+    __tablename__ = "lot"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    country: Mapped[str] = mapped_column(String(2))
+    subdivision: Mapped[str] = mapped_column(String(8), default="")
+    county: Mapped[str] = mapped_column(String(80), default="")
+    certificate: Mapped[str] = mapped_column(String(80), default="")
+
+
+class Load(Base):
+    """Wood that came in: rough ("10 cords, maple and birch"), as logs, or opening stock."""
+
+    __tablename__ = "load"
+    __table_args__ = (_one_of("detail", LOAD_DETAILS), UniqueConstraint("yard_id", "number"))
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    number: Mapped[int]
+    spot_id: Mapped[int] = mapped_column(ForeignKey("spot.id"), unique=True)
+    lot_id: Mapped[int] = mapped_column(ForeignKey("lot.id"))
+    source: Mapped[str] = mapped_column(String(120))
+    arrived_on: Mapped[date]
+    detail: Mapped[str] = mapped_column(String(8))
+    typed: Mapped[str] = mapped_column(String(200), default="")
+    mass_sd_share: Mapped[float]
+    paid_minor: Mapped[int | None] = mapped_column(BigInteger)
+    note: Mapped[str] = mapped_column(String(500), default="")
+
+    logs: Mapped[list[LogPiece]] = relationship(back_populates="load", order_by="LogPiece.number")
+    lot: Mapped[Lot] = relationship()
+
+
+class LogPiece(Base):
+    """One log as measured."""
+
+    __tablename__ = "log_piece"
+    __table_args__ = (CheckConstraint("volume_m3 > 0", name="volume_positive"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    load_id: Mapped[int] = mapped_column(ForeignKey("load.id"), index=True)
+    number: Mapped[int]
+    species_id: Mapped[str] = mapped_column(String(60))
+    length_m: Mapped[float]
+    small_d_m: Mapped[float | None]
+    large_d_m: Mapped[float | None]
+    mid_d_m: Mapped[float | None]
+    bark_thickness_m: Mapped[float] = mapped_column(default=0.0)
+    formula: Mapped[str] = mapped_column(String(12))
+    volume_m3: Mapped[float]
+
+    load: Mapped[Load] = relationship(back_populates="logs")
+
+
+class Stack(Base):
+    """Cut wood that stands together: a ranked stack, a loose heap or a bin."""
+
+    __tablename__ = "stack"
+    __table_args__ = (
+        _one_of("kind", STACK_KINDS),
+        _one_of("cover", COVERS),
+        _one_of("exposure", EXPOSURES),
+        _one_of("form", ("split", "round", "kindling")),
+        UniqueConstraint("yard_id", "name"),
+        CheckConstraint("piece_length_m > 0", name="piece_length_positive"),
+        CheckConstraint("thickness_m > 0", name="thickness_positive"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    spot_id: Mapped[int] = mapped_column(ForeignKey("spot.id"), unique=True)
+    name: Mapped[str] = mapped_column(String(40))
+    kind: Mapped[str] = mapped_column(String(8))
+    form: Mapped[str] = mapped_column(String(12))
+    piece_length_m: Mapped[float]
+    thickness_m: Mapped[float]
+    bark: Mapped[bool] = mapped_column(default=True)
+    cover: Mapped[str] = mapped_column(String(8))
+    exposure: Mapped[str] = mapped_column(String(12))
+    stacked_on: Mapped[date]
+    start_mc_wet: Mapped[float | None]
+    target_mc_wet: Mapped[float]
+    row_label: Mapped[str] = mapped_column(String(40), default="")
+    x_m: Mapped[float | None]
+    y_m: Mapped[float | None]
+    emptied_on: Mapped[date | None]
+    note: Mapped[str] = mapped_column(String(500), default="")
+
+    measures: Mapped[list[StackMeasure]] = relationship(
+        back_populates="stack", order_by="StackMeasure.happened_at, StackMeasure.id"
+    )
+    readings: Mapped[list[Reading]] = relationship(
+        back_populates="stack", order_by="Reading.happened_on, Reading.id"
+    )
+
+
+class StackMeasure(Base):
+    """The outside of a stack as measured, and the oven-dry mass the journal held in it just then."""
+
+    __tablename__ = "stack_measure"
+    __table_args__ = (CheckConstraint("outside_m3 > 0", name="outside_positive"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    stack_id: Mapped[int] = mapped_column(ForeignKey("stack.id"), index=True)
+    deed_id: Mapped[int | None] = mapped_column(ForeignKey("deed.id"))
+    happened_at: Mapped[datetime]
+    piled: Mapped[str] = mapped_column(String(8))
+    length_m: Mapped[float]
+    heights_m: Mapped[list[Any]]
+    rows: Mapped[int] = mapped_column(default=1)
+    outside_m3: Mapped[float]
+    mass_g: Mapped[int] = mapped_column(BigInteger)
+
+    stack: Mapped[Stack] = relationship(back_populates="measures")
+
+
+class Entry(Base):
+    """One entry of the journal: postings that sum to zero. Never edited; a mistake is reversed."""
+
+    __tablename__ = "entry"
+    __table_args__ = (UniqueConstraint("yard_id", "number"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    number: Mapped[int]
+    deed_id: Mapped[int | None] = mapped_column(ForeignKey("deed.id"))
+    kind: Mapped[str] = mapped_column(String(24))
+    reason: Mapped[str] = mapped_column(String(200), default="")
+    happened_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+    reverses_id: Mapped[int | None] = mapped_column(ForeignKey("entry.id"), unique=True)
+
+    postings: Mapped[list[Posting]] = relationship(back_populates="entry", order_by="Posting.id")
+
+
+class Posting(Base):
+    """Oven-dry mass of one species, form and lot into (+) or out of (−) a spot, and how it was measured."""
+
+    __tablename__ = "posting"
+    __table_args__ = (
+        _one_of("form", FORMS),
+        CheckConstraint("mass_g <> 0", name="mass_not_zero"),
+        Index("ix_posting_spot_species", "spot_id", "species_id"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    entry_id: Mapped[int] = mapped_column(ForeignKey("entry.id"), index=True)
+    spot_id: Mapped[int] = mapped_column(ForeignKey("spot.id"))
+    species_id: Mapped[str] = mapped_column(String(60))
+    form: Mapped[str] = mapped_column(String(10))
+    lot_id: Mapped[int] = mapped_column(ForeignKey("lot.id"))
+    mass_g: Mapped[int] = mapped_column(BigInteger)
+    quantity: Mapped[float | None]
+    unit: Mapped[str] = mapped_column(String(20), default="")
+    method: Mapped[str] = mapped_column(String(40), default="")
+    sd_share: Mapped[float | None]
+    basic_density_kg_m3: Mapped[float | None]
+
+    entry: Mapped[Entry] = relationship(back_populates="postings")
+
+
+class Reading(Base):
+    """A moisture reading: pin meter (percent shown), oven (wet basis), weighed (ratio to start mass)."""
+
+    __tablename__ = "reading"
+    __table_args__ = (_one_of("kind", READING_KINDS),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    stack_id: Mapped[int] = mapped_column(ForeignKey("stack.id"), index=True)
+    deed_id: Mapped[int | None] = mapped_column(ForeignKey("deed.id"))
+    happened_on: Mapped[date]
+    kind: Mapped[str] = mapped_column(String(8))
+    species_id: Mapped[str | None] = mapped_column(String(60))
+    value: Mapped[float]
+    temp_c: Mapped[float | None]
+    typed: Mapped[dict[str, Any]]
+    note: Mapped[str] = mapped_column(String(300), default="")
+
+    stack: Mapped[Stack] = relationship(back_populates="readings")
+
+
+class Ware(Base):
+    """A thing sold: length, class of wood, dryness, form, and its price."""
+
+    __tablename__ = "ware"
+    __table_args__ = (
+        UniqueConstraint("yard_id", "name"),
+        _one_of("price_unit", ("cord", "stacked_m3", "loose_m3")),
+        CheckConstraint("price_minor >= 0", name="price_not_negative"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    name: Mapped[str] = mapped_column(String(80))
+    species_ids: Mapped[list[Any]]
+    form: Mapped[str] = mapped_column(String(12))
+    piece_length_m: Mapped[float]
+    length_tolerance_m: Mapped[float] = mapped_column(default=0.05)
+    max_mc_wet: Mapped[float | None]
+    price_minor: Mapped[int] = mapped_column(BigInteger)
+    price_unit: Mapped[str] = mapped_column(String(12))
+    active: Mapped[bool] = mapped_column(default=True)
+
+
+class Household(Base):
+    __tablename__ = "household"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    spot_id: Mapped[int] = mapped_column(ForeignKey("spot.id"), unique=True)
+    name: Mapped[str] = mapped_column(String(120))
+    address: Mapped[str] = mapped_column(String(300), default="")
+    phone: Mapped[str] = mapped_column(String(40), default="")
+    note: Mapped[str] = mapped_column(String(500), default="")
+
+
+class Order(Base):
+    """What a household asked for. `outside_m3` is ranked stack volume."""
+
+    __tablename__ = "orders"
+    __table_args__ = (
+        _one_of("state", ORDER_STATES),
+        UniqueConstraint("yard_id", "number"),
+        CheckConstraint("outside_m3 > 0", name="outside_positive"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    number: Mapped[int]
+    household_id: Mapped[int] = mapped_column(ForeignKey("household.id"), index=True)
+    ware_id: Mapped[int] = mapped_column(ForeignKey("ware.id"))
+    typed: Mapped[str] = mapped_column(String(60))
+    outside_m3: Mapped[float]
+    asked_on: Mapped[date]
+    wanted_by: Mapped[date]
+    state: Mapped[str] = mapped_column(String(12))
+    total_minor: Mapped[int] = mapped_column(BigInteger)
+    note: Mapped[str] = mapped_column(String(500), default="")
+
+    household: Mapped[Household] = relationship()
+    ware: Mapped[Ware] = relationship()
+    promises: Mapped[list[Promise]] = relationship(back_populates="order", order_by="Promise.id")
+
+
+class Promise(Base):
+    """Wood of a stack reserved for an order, with the odds as they stood when it was promised."""
+
+    __tablename__ = "promise"
+    __table_args__ = (_one_of("state", PROMISE_STATES),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    order_id: Mapped[int] = mapped_column(ForeignKey("orders.id"), index=True)
+    stack_id: Mapped[int] = mapped_column(ForeignKey("stack.id"), index=True)
+    outside_m3: Mapped[float]
+    odds: Mapped[float | None]
+    made_at: Mapped[datetime]
+    state: Mapped[str] = mapped_column(String(10))
+
+    order: Mapped[Order] = relationship(back_populates="promises")
+    stack: Mapped[Stack] = relationship()
+
+
+class Ticket(Base):
+    """A delivery or a sale at the gate. `facts` is what the paper says, frozen when it was issued."""
+
+    __tablename__ = "ticket"
+    __table_args__ = (UniqueConstraint("yard_id", "number"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    number: Mapped[int]
+    order_id: Mapped[int | None] = mapped_column(ForeignKey("orders.id"), index=True)
+    household_id: Mapped[int | None] = mapped_column(ForeignKey("household.id"), index=True)
+    entry_id: Mapped[int] = mapped_column(ForeignKey("entry.id"))
+    issued_at: Mapped[datetime]
+    delivered_on: Mapped[date]
+    outside_m3: Mapped[float]
+    price_minor: Mapped[int] = mapped_column(BigInteger)
+    tax_minor: Mapped[int] = mapped_column(BigInteger)
+    total_minor: Mapped[int] = mapped_column(BigInteger)
+    currency: Mapped[str] = mapped_column(String(3))
+    facts: Mapped[dict[str, Any]]
+
+    payments: Mapped[list[Payment]] = relationship(back_populates="ticket", order_by="Payment.id")
+    household: Mapped[Household | None] = relationship()
+
+
+class Payment(Base):
+    __tablename__ = "payment"
+    __table_args__ = (CheckConstraint("amount_minor > 0", name="amount_positive"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    ticket_id: Mapped[int] = mapped_column(ForeignKey("ticket.id"), index=True)
+    amount_minor: Mapped[int] = mapped_column(BigInteger)
+    method: Mapped[str] = mapped_column(String(20))
+    paid_on: Mapped[date]
+
+    ticket: Mapped[Ticket] = relationship(back_populates="payments")
+
+
+class StackForecast(Base):
+    """The newest forecast of a stack, kept until what it was made from changes (`fingerprint`)."""
+
+    __tablename__ = "stack_forecast"
+    __table_args__ = (_one_of("state", FORECAST_STATES),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    stack_id: Mapped[int] = mapped_column(ForeignKey("stack.id"), unique=True)
+    fingerprint: Mapped[str] = mapped_column(String(64))
+    state: Mapped[str] = mapped_column(String(8))
+    error: Mapped[str] = mapped_column(String(500), default="")
+    model: Mapped[str] = mapped_column(String(40), default="")
+    made_at: Mapped[datetime | None]
+    summary: Mapped[dict[str, Any]] = mapped_column(default=dict)
+    members_mc: Mapped[bytes | None] = mapped_column(LargeBinary)
