@@ -1,1 +1,18 @@
-"""..."""
+"""The desk: the day's work by subject, deeds (write) and views (read).
+
+The only package that joins the book and the computations. The web application and the command line call it.
+
+context     the desk itself, and the one way in which a deed is done (once per client key)
+yards       set up, look at and change the yard
+wood_in     loads, logs, opening stock, naming wood, what to expect of it
+stacks      cut, split and stack; measure, move, empty; what stands where
+readings    pin meter, oven sample, weighing
+forecasts   when each stack is dry, kept until something changes
+wares       what we sell
+households  who buys
+orders      ask, promise, cancel; joint odds
+deliveries  deliver, sell at the gate, tickets, payments
+tickets     a ticket's facts as the paper wants them
+today       what needs doing
+demo        the demo yard, made by deeds
+"""

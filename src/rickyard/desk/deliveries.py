@@ -1,0 +1,470 @@
+"""Wood out: deliveries against orders, sales at the gate, tickets and payments."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import ROUND_HALF_EVEN, Decimal
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from rickyard.book import Move, next_number, portion, post, stock
+from rickyard.book.models import Entry, Household, Payment, Stack, StackForecast, Ticket
+from rickyard.desk.checks import ORDER_OUTSIDE_M3, day_between, some_text, within
+from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
+from rickyard.desk.households import find_household
+from rickyard.desk.orders import find_order
+from rickyard.desk.spots import yard_spot
+from rickyard.desk.stacks import StackCard, card_of, cards_in, find_stack, harvests_of
+from rickyard.desk.wares import WareCard, ware, ware_card
+from rickyard.errors import InputError, RefusedError
+from rickyard.text import T_
+
+PAY_METHODS = ("cash", "transfer", "card", "cheque")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Deliver(Command):
+    """Delivers an order. Without `portions` ((stack_id, ranked m³), ...) what was promised is taken."""
+
+    order_id: int
+    delivered_on: date
+    portions: tuple[tuple[int, float], ...] = ()
+    piled: str = "ranked"
+    vehicle: str = ""
+    driver: str = ""
+    paid_minor: int = 0
+    pay_method: str = "cash"
+
+
+@dataclass(frozen=True, kw_only=True)
+class SellAtGate(Command):
+    """Sells wood of a stack to whoever stands at the gate; no promise, no household needed."""
+
+    stack_id: int
+    ware_id: int
+    ranked_m3: float
+    typed: str = ""
+    buyer: str = ""
+    household_id: int | None = None
+    price_minor: int | None = None
+    paid_minor: int = 0
+    pay_method: str = "cash"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pay(Command):
+    ticket_id: int
+    amount_minor: int
+    method: str = "cash"
+    paid_on: date
+
+
+@dataclass(frozen=True)
+class TicketCard:
+    """`facts` is what the paper says, frozen when the ticket was issued (see `_facts`)."""
+
+    id: int
+    number: int
+    issued_at: datetime
+    delivered_on: date
+    order_id: int | None
+    household_id: int | None
+    buyer: str
+    ware_name: str
+    outside_m3: float
+    price_minor: int
+    tax_minor: int
+    total_minor: int
+    paid_minor: int
+    currency: str
+    facts: dict[str, Any]
+
+    @property
+    def owed_minor(self) -> int:
+        return self.total_minor - self.paid_minor
+
+
+def deliver(desk: Desk, command: Deliver) -> Answer:
+    """Moves the wood to the household, issues the ticket, closes the order. Answer: ticket_id, number, total_minor.
+
+    Raises RefusedError if the order is closed or a stack does not hold so much.
+    """
+
+    def run(stage: Stage) -> Answer:
+        order = find_order(stage, command.order_id)
+        if order.state not in ("asked", "promised"):
+            raise RefusedError(
+                T_("Order {number} is {state} already.", number=order.number, state=order.state), field="order"
+            )
+        portions = command.portions or tuple(
+            (promise.stack_id, promise.outside_m3) for promise in order.promises if promise.state == "open"
+        )
+        if not portions:
+            raise InputError(
+                "portions",
+                wanted=T_("the stacks the wood was taken from"),
+                got=T_("none"),
+                next_move=T_("Choose the stacks and how much of each."),
+            )
+        day_between("delivered_on", command.delivered_on, order.asked_on, stage.happened_on)
+        sold = ware_card(order.ware)
+        ranked = sum(volume for _, volume in portions)
+        price = (
+            order.total_minor
+            if abs(ranked - order.outside_m3) <= 0.005 * order.outside_m3
+            else _prorate(order.total_minor, ranked / order.outside_m3)
+        )
+        for promise in order.promises:
+            if promise.state == "open":
+                promise.state = "kept"
+        order.state = "delivered"
+        ticket = _issue(
+            stage,
+            sold,
+            portions,
+            home=order.household,
+            buyer=order.household.name,
+            order_id=order.id,
+            order_number=order.number,
+            delivered_on=command.delivered_on,
+            price_minor=price,
+            piled=command.piled,
+            vehicle=command.vehicle,
+            driver=command.driver,
+        )
+        _pay_now(stage, ticket, command.paid_minor, command.pay_method)
+        return _answer(ticket)
+
+    return do(desk, "deliver", command, run)
+
+
+def sell_at_gate(desk: Desk, command: SellAtGate) -> Answer:
+    """Sells from a stack without a promise. Answer as `deliver`.
+
+    Raises RefusedError if the stack does not hold so much that nobody has been promised.
+    """
+    within("quantity", command.ranked_m3, ORDER_OUTSIDE_M3, "m³")
+    sold = ware(desk, command.ware_id)
+
+    def run(stage: Stage) -> Answer:
+        home = (
+            None
+            if command.household_id is None
+            else find_household(stage.session, stage.yard.id, command.household_id)
+        )
+        card = next(
+            (card for card in cards_in(stage.session, stage.yard.id) if card.id == command.stack_id),
+            None,
+        )
+        if card is None:
+            find_stack(stage, command.stack_id)
+            raise RefusedError(T_("That stack is empty."), field="stack", code="not_enough")
+        if command.ranked_m3 > card.free_m3 + 0.01:
+            raise RefusedError(
+                T_(
+                    "Stack {name} has {free:.2f} m³ that nobody has been promised; {asked:.2f} m³ were asked of it. "
+                    "Take less of it, or another stack as well.",
+                    name=card.name,
+                    free=card.free_m3,
+                    asked=command.ranked_m3,
+                ),
+                code="not_enough",
+                field="quantity",
+            )
+        price = sold.price_of(command.ranked_m3) if command.price_minor is None else command.price_minor
+        within("price", price / 100, (0.0, 1e6), stage.yard.currency)
+        ticket = _issue(
+            stage,
+            sold,
+            ((command.stack_id, command.ranked_m3),),
+            home=home,
+            buyer=home.name if home else some_text("buyer", command.buyer, 120, needed=False),
+            order_id=None,
+            order_number=None,
+            delivered_on=stage.happened_on,
+            price_minor=price,
+            piled="ranked",
+            vehicle="",
+            driver="",
+        )
+        _pay_now(stage, ticket, command.paid_minor, command.pay_method)
+        return _answer(ticket)
+
+    return do(desk, "sell_at_gate", command, run)
+
+
+def pay(desk: Desk, command: Pay) -> Answer:
+    """Answer: ticket_id, owed_minor."""
+
+    def run(stage: Stage) -> Answer:
+        ticket = stage.session.get(Ticket, command.ticket_id)
+        if ticket is None or ticket.yard_id != stage.yard.id:
+            raise unknown_ticket(command.ticket_id)
+        day_between("paid_on", command.paid_on, ticket.delivered_on, stage.happened_on)
+        _add_payment(stage, ticket, command.amount_minor, command.method, command.paid_on)
+        stage.session.flush()
+        stage.session.refresh(ticket)
+        return {"ticket_id": ticket.id, "owed_minor": _owed(ticket)}
+
+    return do(desk, "pay", command, run)
+
+
+def tickets(
+    desk: Desk, *, household_id: int | None = None, order_id: int | None = None, limit: int = 200
+) -> list[TicketCard]:
+    """Tickets, newest first."""
+    with desk.book.read() as session:
+        query = (
+            select(Ticket)
+            .where(Ticket.yard_id == desk.yard_id)
+            .options(selectinload(Ticket.payments), selectinload(Ticket.household))
+            .order_by(Ticket.number.desc())
+            .limit(limit)
+        )
+        if household_id is not None:
+            query = query.where(Ticket.household_id == household_id)
+        if order_id is not None:
+            query = query.where(Ticket.order_id == order_id)
+        return [_card(ticket) for ticket in session.scalars(query)]
+
+
+def ticket(desk: Desk, ticket_id: int) -> TicketCard:
+    with desk.book.read() as session:
+        found = session.get(Ticket, ticket_id)
+        if found is None or found.yard_id != desk.yard_id:
+            raise unknown_ticket(ticket_id)
+        return _card(found)
+
+
+def unknown_ticket(ticket_id: int) -> InputError:
+    return InputError(
+        "ticket",
+        wanted=T_("a ticket of this yard"),
+        got=ticket_id,
+        next_move=T_("Choose it from the list of tickets."),
+        code="unknown_ticket",
+    )
+
+
+def _issue(
+    stage: Stage,
+    sold: WareCard,
+    portions: tuple[tuple[int, float], ...],
+    *,
+    home: Household | None,
+    buyer: str,
+    order_id: int | None,
+    order_number: int | None,
+    delivered_on: date,
+    price_minor: int,
+    piled: str,
+    vehicle: str,
+    driver: str,
+) -> Ticket:
+    to_spot = home.spot_id if home else yard_spot(stage.session, stage.yard.id, "gate")
+    moves: list[Move] = []
+    lines: list[dict[str, Any]] = []
+    lots: dict[tuple[str, str, str, str], int] = defaultdict(int)
+    for stack_id, ranked in portions:
+        within("portions", ranked, ORDER_OUTSIDE_M3, "m³")
+        stack = find_stack(stage, stack_id)
+        held = {key: grams for key, grams in stock(stage.session, stack.spot_id).items() if grams > 0}
+        card = card_of(stack, held, 0.0) if stack.measures else None
+        if card is None or ranked > card.ranked_m3 * 1.01 + 0.01:
+            raise RefusedError(
+                T_(
+                    "Stack {name} holds {there:.2f} m³; {asked:.2f} m³ were to leave it. "
+                    "Measure the stack again, or take the rest from another one.",
+                    name=stack.name,
+                    there=card.ranked_m3 if card else 0.0,
+                    asked=ranked,
+                ),
+                code="not_enough",
+                field="portions",
+            )
+        share = min(1.0, ranked / card.ranked_m3)
+        taken = portion(held, round(sum(held.values()) * share))
+        for key, grams in taken.items():
+            if grams:
+                of_line = grams / sum(taken.values())
+                moves += [
+                    Move(stack.spot_id, key.species_id, key.form, key.lot_id, -grams),
+                    Move(
+                        to_spot,
+                        key.species_id,
+                        key.form,
+                        key.lot_id,
+                        grams,
+                        quantity=ranked * of_line,
+                        unit="stacked_m3",
+                        method="share of the measured stack",
+                        sd_share=0.1,
+                    ),
+                ]
+        for harvest, part in harvests_of(stage.session, taken):
+            place = (harvest.country, harvest.subdivision, harvest.county, harvest.certificate)
+            lots[place] += round(part * sum(taken.values()))
+        lines.append(_line(stage.session, stack, card, ranked, delivered_on))
+    entry: Entry = post(
+        stage.session,
+        stage.yard.id,
+        kind="deliver" if order_id else "gate_sale",
+        happened_at=noon_utc(stage.yard, delivered_on) if order_id else stage.happened_at,
+        recorded_at=stage.recorded_at,
+        moves=moves,
+        deed_id=stage.deed.id,
+    )
+    for stack_id, _ in portions:
+        stack = find_stack(stage, stack_id)
+        if not any(grams > 0 for grams in stock(stage.session, stack.spot_id).values()):
+            stack.emptied_on = delivered_on
+    tax = _prorate(price_minor, stage.yard.tax_rate)
+    ranked_total = sum(ranked for _, ranked in portions)
+    number = next_number(stage.session, stage.yard.id, "ticket")
+    yard = stage.yard
+    issued = Ticket(
+        yard_id=yard.id,
+        number=number,
+        order_id=order_id,
+        household_id=home.id if home else None,
+        entry_id=entry.id,
+        issued_at=stage.recorded_at,
+        delivered_on=delivered_on,
+        outside_m3=ranked_total,
+        price_minor=price_minor,
+        tax_minor=tax,
+        total_minor=price_minor + tax,
+        currency=yard.currency,
+        facts={
+            "seller": {"name": yard.name, "address": yard.address, "phone": yard.phone},
+            "buyer": {"name": buyer, "address": home.address if home else "", "phone": home.phone if home else ""},
+            "place": {"country": yard.country, "subdivision": yard.subdivision},
+            "order_number": order_number,
+            "ware": sold.name,
+            "form": sold.form,
+            "piece_length_m": sold.piece_length_m,
+            "piled": piled,
+            "max_mc_wet": sold.max_mc_wet,
+            "price_unit": sold.price_unit,
+            "unit_price_minor": sold.price_minor,
+            "tax_rate": yard.tax_rate,
+            "vehicle": some_text("vehicle", vehicle, 60, needed=False),
+            "driver": some_text("driver", driver, 80, needed=False),
+            "lines": lines,
+            "harvests": [
+                {"country": place[0], "subdivision": place[1], "county": place[2], "certificate": place[3]}
+                for place, _ in sorted(lots.items(), key=lambda item: -item[1])
+            ],
+        },
+    )
+    stage.session.add(issued)
+    stage.session.flush()
+    return issued
+
+
+def _line(
+    session: Session, stack: Stack, card: StackCard, ranked_m3: float, delivered_on: date
+) -> dict[str, Any]:
+    """One stack's part of a ticket: volume, shares of species, and what is known of its dryness."""
+    last = stack.measures[-1]
+    return {
+        "stack": stack.name,
+        "ranked_m3": ranked_m3,
+        "shares": [[species.id, round(share, 3)] for species, share in card.shares],
+        "piece_length_m": stack.piece_length_m,
+        "measured_on": last.happened_at.date().isoformat(),
+        "dryness": _dryness(session, stack, delivered_on),
+    }
+
+
+def _dryness(session: Session, stack: Stack, day: date) -> dict[str, Any] | None:
+    """What may be said of the moisture: a reading of the last 30 days, else the forecast, else nothing."""
+    recent = [reading for reading in stack.readings if 0 <= (day - reading.happened_on).days <= 30]
+    if recent:
+        reading = recent[-1]
+        return {
+            "how": reading.kind,
+            "on": reading.happened_on.isoformat(),
+            "value": reading.value,
+            "species_id": reading.species_id,
+            "temp_c": reading.temp_c,
+        }
+    row = session.scalar(select(StackForecast).where(StackForecast.stack_id == stack.id))
+    if row is None or not row.summary.get("dates"):
+        return None
+    first, count = date.fromisoformat(row.summary["dates"][0]), int(row.summary["dates"][1])
+    index = min(max((day - first).days, 0), count - 1)
+    return {
+        "how": "forecast",
+        "on": day.isoformat(),
+        "mc_wet": [row.summary[name][index] for name in ("p10", "p50", "p90")],
+    }
+
+
+def _prorate(amount_minor: int, share: float) -> int:
+    exact = Decimal(amount_minor) * Decimal(repr(share))
+    return int(exact.to_integral_value(rounding=ROUND_HALF_EVEN))
+
+
+def _pay_now(stage: Stage, ticket: Ticket, amount_minor: int, method: str) -> None:
+    if amount_minor:
+        _add_payment(stage, ticket, amount_minor, method, ticket.delivered_on)
+
+
+def _add_payment(stage: Stage, ticket: Ticket, amount_minor: int, method: str, paid_on: date) -> None:
+    if method not in PAY_METHODS:
+        raise InputError(
+            "method",
+            wanted=T_("one of {names}", names=", ".join(PAY_METHODS)),
+            got=method,
+            next_move=T_("Choose how it was paid."),
+        )
+    owed = _owed(ticket)
+    if not 0 < amount_minor <= owed:
+        raise InputError(
+            "amount",
+            wanted=T_("more than zero and at most the {owed:.2f} owed", owed=owed / 100),
+            got=f"{amount_minor / 100:.2f}",
+            next_move=T_("Check the amount."),
+        )
+    stage.session.add(
+        Payment(
+            yard_id=stage.yard.id,
+            ticket_id=ticket.id,
+            amount_minor=amount_minor,
+            method=method,
+            paid_on=paid_on,
+        )
+    )
+
+
+def _owed(ticket: Ticket) -> int:
+    return ticket.total_minor - sum(payment.amount_minor for payment in ticket.payments)
+
+
+def _answer(ticket: Ticket) -> Answer:
+    return {"ticket_id": ticket.id, "number": ticket.number, "total_minor": ticket.total_minor}
+
+
+def _card(ticket: Ticket) -> TicketCard:
+    return TicketCard(
+        id=ticket.id,
+        number=ticket.number,
+        issued_at=ticket.issued_at,
+        delivered_on=ticket.delivered_on,
+        order_id=ticket.order_id,
+        household_id=ticket.household_id,
+        buyer=ticket.facts["buyer"]["name"],
+        ware_name=ticket.facts["ware"],
+        outside_m3=ticket.outside_m3,
+        price_minor=ticket.price_minor,
+        tax_minor=ticket.tax_minor,
+        total_minor=ticket.total_minor,
+        paid_minor=ticket.total_minor - _owed(ticket),
+        currency=ticket.currency,
+        facts=ticket.facts,
+    )

@@ -1,0 +1,432 @@
+"""When each stack is dry: which forecasts are stale, how one is made, and what it answers.
+
+A forecast is kept with the fingerprint of everything it was made from. When that changes (a reading, a
+measurement of the shares, another cover, a new model) the kept one is stale and the worker makes another;
+pages never wait for it and say what they show.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import numpy as np
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from rickyard import season, weather
+from rickyard.book import stock_by_spot
+from rickyard.book.models import Stack, StackForecast, Yard
+from rickyard.desk.context import Desk, local_day
+from rickyard.desk.stacks import StackCard, card_of
+from rickyard.text import Text
+from rickyard.wood import Species, db_from_wet, get_species
+
+MEMBERS = 64
+# Long enough for oak that misses its first autumn, counted from today as well as from stacking.
+HORIZON_DAYS = 540
+AHEAD_DAYS = 400
+# A species below this share of a stack is not run by itself; it counts with the rest.
+LEAST_SHARE = 0.03
+
+
+@dataclass(frozen=True)
+class ForecastInputs:
+    """All that a forecast depends on; plain values, so that another process can make it."""
+
+    stack_id: int
+    place: str
+    seed: int
+    members: int
+    until: date
+    pieces: dict[str, Any]
+    shares: tuple[tuple[str, float], ...]
+    readings: tuple[tuple[str, date, float, float | None, str | None], ...]
+    target_mc_wet: float
+    model: str = season.MODEL_VERSION
+
+    @property
+    def fingerprint(self) -> str:
+        plain = json.dumps(self.__dict__, sort_keys=True, default=str)
+        return hashlib.sha256(plain.encode()).hexdigest()
+
+
+@dataclass(frozen=True)
+class PartForecast:
+    """One species of a stack. Days are None beyond the horizon."""
+
+    species: Species
+    share: float
+    ready_p10: date | None
+    ready_p50: date | None
+    ready_p90: date | None
+    mc_wet_today: float
+
+
+@dataclass(frozen=True)
+class StackOutlook:
+    """What is known of a stack's drying. `mc_db` has shape [days, members]; `dates[i]` belongs to row i."""
+
+    stack_id: int
+    state: str
+    stale: bool
+    error: str
+    made_at: datetime | None
+    model: str
+    target_mc_wet: float
+    dates: tuple[date, ...]
+    p10: tuple[float, ...]
+    p50: tuple[float, ...]
+    p90: tuple[float, ...]
+    ready_p10: date | None
+    ready_p50: date | None
+    ready_p90: date | None
+    odds: tuple[tuple[date, float], ...]
+    parts: tuple[PartForecast, ...]
+    slowest: Species | None
+    warnings: tuple[Text, ...]
+    mc_db: np.ndarray
+
+    @property
+    def known(self) -> bool:
+        return bool(self.dates)
+
+    def members_dry_on(self, day: date, mc_wet: float) -> np.ndarray:
+        """For each member, whether the stack's mean is at or below `mc_wet` on that day (bool [members]).
+
+        Before the first day the wood is as stacked; after the last day the last one holds.
+        """
+        row = min(max((day - self.dates[0]).days, 0), len(self.dates) - 1)
+        return np.asarray(self.mc_db[row] <= db_from_wet(mc_wet))
+
+    def odds_on(self, day: date, mc_wet: float) -> float | None:
+        """Share of members at or below `mc_wet` on that day; None while there is no forecast."""
+        return float(self.members_dry_on(day, mc_wet).mean()) if self.known else None
+
+    def moisture_on(self, day: date) -> tuple[float, float, float] | None:
+        """10th, 50th and 90th percentile of the moisture (of total mass) on that day."""
+        if not self.known:
+            return None
+        row = min(max((day - self.dates[0]).days, 0), len(self.dates) - 1)
+        return self.p10[row], self.p50[row], self.p90[row]
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far the worker is: forecasts up to date, and all that are wanted."""
+
+    done: int
+    wanted: int
+    failed: int
+
+
+def inputs_of(yard: Yard, stack: Stack, card: StackCard, day: date) -> ForecastInputs:
+    """What the stack's forecast depends on, as of a day (which only moves the horizon, by whole months)."""
+    ahead = day + timedelta(days=AHEAD_DAYS)
+    until = max(stack.stacked_on + timedelta(days=HORIZON_DAYS), date(ahead.year, ahead.month, 1))
+    return ForecastInputs(
+        stack_id=stack.id,
+        place=yard.climate_place,
+        seed=yard.seed,
+        members=MEMBERS,
+        until=until,
+        pieces={
+            "form": "split" if stack.form == "kindling" else stack.form,
+            "length_m": stack.piece_length_m,
+            "thickness_m": stack.thickness_m,
+            "bark": stack.bark,
+            "cover": stack.cover,
+            "exposure": stack.exposure,
+            "stacked_on": stack.stacked_on,
+            "start_mc_db": None if stack.start_mc_wet is None else db_from_wet(stack.start_mc_wet),
+        },
+        shares=_main_shares(card),
+        readings=tuple(
+            (reading.kind, reading.happened_on, reading.value, reading.temp_c, reading.species_id)
+            for reading in stack.readings
+        ),
+        target_mc_wet=stack.target_mc_wet,
+    )
+
+
+def wanted(desk: Desk) -> list[tuple[ForecastInputs, bool]]:
+    """Inputs of every standing stack's forecast, and whether the kept one is up to date."""
+    with desk.book.read() as session:
+        yard = desk.yard(session)
+        return _wanted(session, yard, local_day(yard, desk.now()))
+
+
+def progress(desk: Desk) -> Progress:
+    with desk.book.read() as session:
+        yard = desk.yard(session)
+        pairs = _wanted(session, yard, local_day(yard, desk.now()))
+        failed = session.scalars(
+            select(StackForecast.id).where(
+                StackForecast.yard_id == yard.id, StackForecast.state == "failed"
+            )
+        ).all()
+        return Progress(sum(fresh for _, fresh in pairs), len(pairs), len(failed))
+
+
+def make(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes]:
+    """Computes a forecast: a summary as plain JSON, and the members' moistures packed. Pure; takes seconds."""
+    place = weather.find_place(inputs.place)
+    start: date = inputs.pieces["stacked_on"]
+    days = (inputs.until - start).days + 1
+    air = weather.generate_air(place, start, days, members=inputs.members, seed=inputs.seed)
+    parts: list[tuple[float, season.Forecast]] = []
+    for species_id, share in inputs.shares:
+        parts.append(
+            (
+                share,
+                season.forecast(
+                    season.Pieces(species_id=species_id, **inputs.pieces),
+                    air,
+                    members=inputs.members,
+                    seed=inputs.seed,
+                    readings=_readings_for(inputs, species_id),
+                    until=inputs.until,
+                    stack_key=str(inputs.stack_id),
+                ),
+            )
+        )
+    whole = season.mix(parts)
+    ready = whole.ready(inputs.target_mc_wet)
+    summary = {
+        "dates": [whole.dates[0].isoformat(), len(whole.dates)],
+        "p10": _rounded(whole.p10),
+        "p50": _rounded(whole.p50),
+        "p90": _rounded(whole.p90),
+        "ready": [_iso(ready.p10), _iso(ready.p50), _iso(ready.p90)],
+        "odds": [[day.isoformat(), round(float(odds), 4)] for day, odds in ready.odds],
+        "parts": [
+            {
+                "species_id": species_id,
+                "share": share,
+                "ready": [_iso(r) for r in _ready_days(part, inputs.target_mc_wet)],
+                "p50": _rounded(part.p50),
+            }
+            for (species_id, _), (share, part) in zip(inputs.shares, parts, strict=True)
+        ],
+        "warnings": [_text_to_json(text) for text in whole.warnings],
+    }
+    packed = io.BytesIO()
+    np.savez_compressed(packed, mc_db=np.round(whole.mc_db * 10000).astype(np.uint16))
+    return summary, packed.getvalue()
+
+
+def keep(desk: Desk, inputs: ForecastInputs, summary: dict[str, Any], members_mc: bytes) -> None:
+    """Keeps a forecast in place of the stack's earlier one."""
+    with desk.book.write() as session:
+        row = _row_for(session, desk.yard_id, inputs.stack_id)
+        row.fingerprint = inputs.fingerprint
+        row.state, row.error = "done", ""
+        row.model, row.made_at = inputs.model, desk.now()
+        row.summary, row.members_mc = summary, members_mc
+
+
+def keep_failure(desk: Desk, inputs: ForecastInputs, error: str) -> None:
+    """Notes that a forecast could not be made; it is tried again only when its inputs change."""
+    with desk.book.write() as session:
+        row = _row_for(session, desk.yard_id, inputs.stack_id)
+        row.fingerprint, row.state, row.error = inputs.fingerprint, "failed", error[:500]
+
+
+def refresh(desk: Desk, *, limit: int | None = None) -> int:
+    """Makes stale forecasts here and now, at most `limit`; gives how many. The worker does this in the background."""
+    stale = [inputs for inputs, fresh in wanted(desk) if not fresh]
+    for inputs in stale[:limit]:
+        keep(desk, inputs, *make(inputs))
+    return len(stale[:limit])
+
+
+def outlook(desk: Desk, stack_id: int) -> StackOutlook:
+    """The outlook of one stack; empty (`known` is False) until its first forecast is made."""
+    return outlooks(desk, [stack_id])[stack_id]
+
+
+def outlooks(desk: Desk, stack_ids: Sequence[int] | None = None) -> dict[int, StackOutlook]:
+    """Outlooks of these stacks, or of all standing ones."""
+    with desk.book.read() as session:
+        yard = desk.yard(session)
+        return _outlooks(session, yard, local_day(yard, desk.now()), stack_ids)
+
+
+def _outlooks(
+    session: Session, yard: Yard, day: date, stack_ids: Sequence[int] | None
+) -> dict[int, StackOutlook]:
+    query = select(Stack).where(Stack.yard_id == yard.id)
+    query = (
+        query.where(Stack.emptied_on.is_(None)) if stack_ids is None else query.where(Stack.id.in_(stack_ids))
+    )
+    held = stock_by_spot(session, yard.id, kinds=("stack",))
+    rows = {
+        row.stack_id: row
+        for row in session.scalars(select(StackForecast).where(StackForecast.yard_id == yard.id))
+    }
+    found: dict[int, StackOutlook] = {}
+    for stack in session.scalars(query):
+        if not stack.measures:
+            continue
+        card = card_of(stack, held.get(stack.spot_id, {}), 0.0)
+        row = rows.get(stack.id)
+        fresh = (
+            row is not None
+            and bool(card.shares)
+            and row.fingerprint == inputs_of(yard, stack, card, day).fingerprint
+        )
+        found[stack.id] = _outlook(stack, row, stale=bool(card.shares) and not fresh, today=day)
+    return found
+
+
+def _wanted(session: Session, yard: Yard, day: date) -> list[tuple[ForecastInputs, bool]]:
+    held = stock_by_spot(session, yard.id, kinds=("stack",))
+    kept = dict(
+        session.execute(
+            select(StackForecast.stack_id, StackForecast.fingerprint).where(
+                StackForecast.yard_id == yard.id, StackForecast.state.in_(("done", "failed"))
+            )
+        )
+        .tuples()
+        .all()
+    )
+    pairs = []
+    query = (
+        select(Stack).where(Stack.yard_id == yard.id, Stack.emptied_on.is_(None)).order_by(Stack.stacked_on.desc())
+    )
+    for stack in session.scalars(query):
+        if not stack.measures:
+            continue
+        card = card_of(stack, held.get(stack.spot_id, {}), 0.0)
+        if card.shares:
+            inputs = inputs_of(yard, stack, card, day)
+            pairs.append((inputs, kept.get(stack.id) == inputs.fingerprint))
+    return pairs
+
+
+def _main_shares(card: StackCard) -> tuple[tuple[str, float], ...]:
+    main = [(species.id, share) for species, share in card.shares if share >= LEAST_SHARE]
+    total = sum(share for _, share in main)
+    return tuple((species_id, round(share / total, 2)) for species_id, share in main)
+
+
+def _readings_for(inputs: ForecastInputs, species_id: str) -> tuple[season.Reading, ...]:
+    """Readings that say something of this species: of it, or (in a mixed stack) of nobody in particular."""
+    return tuple(
+        season.Reading(kind=kind, on=day, value=value, temp_c=temp_c)
+        for kind, day, value, temp_c, read_species in inputs.readings
+        if read_species in (None, species_id)
+    )
+
+
+def _ready_days(part: season.Forecast, target_mc_wet: float) -> tuple[date | None, date | None, date | None]:
+    ready = part.ready(target_mc_wet)
+    return ready.p10, ready.p50, ready.p90
+
+
+def _row_for(session: Session, yard_id: int, stack_id: int) -> StackForecast:
+    row = session.scalar(select(StackForecast).where(StackForecast.stack_id == stack_id))
+    if row is None:
+        row = StackForecast(yard_id=yard_id, stack_id=stack_id, fingerprint="", state="waiting", summary={})
+        session.add(row)
+    return row
+
+
+def _outlook(stack: Stack, row: StackForecast | None, *, stale: bool, today: date) -> StackOutlook:
+    if row is None or row.made_at is None or row.members_mc is None:
+        return StackOutlook(
+            stack_id=stack.id,
+            state="waiting" if row is None else row.state,
+            stale=True,
+            error="" if row is None else row.error,
+            made_at=None,
+            model="",
+            target_mc_wet=stack.target_mc_wet,
+            dates=(),
+            p10=(),
+            p50=(),
+            p90=(),
+            ready_p10=None,
+            ready_p50=None,
+            ready_p90=None,
+            odds=(),
+            parts=(),
+            slowest=None,
+            warnings=(),
+            mc_db=np.zeros((0, 0)),
+        )
+    summary = row.summary
+    first, count = date.fromisoformat(summary["dates"][0]), int(summary["dates"][1])
+    dates = tuple(first + timedelta(days=offset) for offset in range(count))
+    row_today = min(max((today - first).days, 0), count - 1)
+    parts = tuple(
+        PartForecast(
+            get_species(part["species_id"]),
+            part["share"],
+            *(_day(text) for text in part["ready"]),
+            mc_wet_today=part["p50"][row_today],
+        )
+        for part in summary["parts"]
+    )
+    with np.load(io.BytesIO(row.members_mc)) as packed:
+        mc_db = packed["mc_db"].astype(np.float32) / 10000
+    ready = [_day(text) for text in summary["ready"]]
+    return StackOutlook(
+        stack_id=stack.id,
+        state=row.state,
+        stale=stale,
+        error=row.error,
+        made_at=row.made_at,
+        model=row.model,
+        target_mc_wet=stack.target_mc_wet,
+        dates=dates,
+        p10=tuple(summary["p10"]),
+        p50=tuple(summary["p50"]),
+        p90=tuple(summary["p90"]),
+        ready_p10=ready[0],
+        ready_p50=ready[1],
+        ready_p90=ready[2],
+        odds=tuple((date.fromisoformat(day), odds) for day, odds in summary["odds"]),
+        parts=parts,
+        slowest=max(parts, key=lambda part: part.ready_p50 or date.max).species if parts else None,
+        warnings=tuple(_text_from_json(item) for item in summary["warnings"]),
+        mc_db=mc_db,
+    )
+
+
+def _rounded(values: Any) -> list[float]:
+    return [round(float(value), 4) for value in values]
+
+
+def _iso(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()
+
+
+def _day(text: str | None) -> date | None:
+    return None if text is None else date.fromisoformat(text)
+
+
+def _text_to_json(text: Text) -> dict[str, Any]:
+    return {
+        "msgid": text.msgid,
+        "values": {
+            name: _text_to_json(value) if isinstance(value, Text) else value
+            for name, value in text.values.items()
+        },
+    }
+
+
+def _text_from_json(item: dict[str, Any]) -> Text:
+    return Text(
+        item["msgid"],
+        {
+            name: _text_from_json(value) if isinstance(value, dict) else value
+            for name, value in item["values"].items()
+        },
+    )
+

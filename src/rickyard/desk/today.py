@@ -1,0 +1,104 @@
+"""Today: what needs doing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from sqlalchemy import func, select
+
+from rickyard.book.models import Reading, Stack
+from rickyard.desk.context import Desk
+from rickyard.desk.forecasts import Progress, StackOutlook, outlooks, progress
+from rickyard.desk.orders import GOOD_ODDS, OrderCard, orders
+from rickyard.desk.stacks import StackCard, stacks
+
+READY_SOON_DAYS = 30
+DUE_SOON_DAYS = 14
+READING_OLD_DAYS = 45
+# A band narrower than this (of total mass, 10th to 90th percentile) needs no reading to be firm enough.
+WIDE_BAND_MC = 0.05
+
+
+@dataclass(frozen=True)
+class StackNote:
+    stack: StackCard
+    outlook: StackOutlook
+
+
+@dataclass(frozen=True)
+class ReadingWanted:
+    """`promised_m3`: how much hangs on this stack; `last`: its last reading, if any."""
+
+    stack: StackCard
+    outlook: StackOutlook
+    last: date | None
+    band_mc: float
+
+
+@dataclass(frozen=True)
+class TodayPage:
+    day: date
+    progress: Progress
+    ready_soon: tuple[StackNote, ...]
+    ready_now: tuple[StackNote, ...]
+    at_risk: tuple[OrderCard, ...]
+    due: tuple[OrderCard, ...]
+    unpromised: tuple[OrderCard, ...]
+    readings_wanted: tuple[ReadingWanted, ...]
+    ranked_m3: float
+    promised_m3: float
+    ready_m3: float
+
+
+def today(desk: Desk) -> TodayPage:
+    """What needs doing: stacks about to be ready, promises at risk, deliveries due, readings wanted."""
+    day = desk.today()
+    cards = stacks(desk)
+    looks = outlooks(desk)
+    open_orders = orders(desk)
+    with desk.book.read() as session:
+        last_read: dict[int, date] = dict(
+            session.execute(
+                select(Reading.stack_id, func.max(Reading.happened_on))
+                .join(Stack, Stack.id == Reading.stack_id)
+                .where(Reading.yard_id == desk.yard_id, Stack.emptied_on.is_(None))
+                .group_by(Reading.stack_id)
+            )
+            .tuples()
+            .all()
+        )
+    ready_now, ready_soon, wanted = [], [], []
+    for card in cards:
+        look = looks[card.id]
+        if not look.known:
+            continue
+        odds = look.odds_on(day, look.target_mc_wet) or 0.0
+        soon = look.odds_on(day + timedelta(days=READY_SOON_DAYS), look.target_mc_wet) or 0.0
+        if odds >= GOOD_ODDS:
+            ready_now.append(StackNote(card, look))
+        elif soon >= GOOD_ODDS:
+            ready_soon.append(StackNote(card, look))
+        band = look.moisture_on(day)
+        width = band[2] - band[0] if band else 0.0
+        last = last_read.get(card.id)
+        old = last is None or (day - last).days > READING_OLD_DAYS
+        if old and width > WIDE_BAND_MC and odds < 0.99:
+            wanted.append(ReadingWanted(card, look, last, width))
+    wanted.sort(key=lambda item: (-item.stack.promised_m3, -item.band_mc))
+    promised = [order for order in open_orders if order.state == "promised"]
+    return TodayPage(
+        day=day,
+        progress=progress(desk),
+        ready_soon=tuple(ready_soon),
+        ready_now=tuple(ready_now),
+        at_risk=tuple(
+            order for order in promised if order.odds_now is not None and order.odds_now < GOOD_ODDS
+        ),
+        due=tuple(order for order in promised if order.wanted_by <= day + timedelta(days=DUE_SOON_DAYS)),
+        unpromised=tuple(order for order in open_orders if order.state == "asked"),
+        readings_wanted=tuple(wanted[:6]),
+        ranked_m3=sum(card.ranked_m3 for card in cards),
+        promised_m3=sum(card.promised_m3 for card in cards),
+        ready_m3=sum(note.stack.ranked_m3 for note in ready_now),
+    )

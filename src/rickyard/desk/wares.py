@@ -1,0 +1,186 @@
+"""What we sell: wares by length, class of wood, dryness and form, with their prices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import ROUND_HALF_EVEN, Decimal
+
+from sqlalchemy import select
+
+from rickyard.book.models import Ware
+from rickyard.desk.checks import PIECE_LENGTH_M, some_text, within
+from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.stacks import StackCard
+from rickyard.errors import InputError
+from rickyard.measure import CORD_M3, solid_share
+from rickyard.text import T_
+from rickyard.wood import Species, find_species, get_species
+
+PRICE_UNITS = ("cord", "stacked_m3", "loose_m3")
+# A stated mix of species must be right within a tenth: the tolerance that US ticket laws state.
+SPECIES_TOLERANCE = 0.10
+
+
+@dataclass(frozen=True, kw_only=True)
+class WareFacts:
+    """`species` lists species, genera or groups that belong to the ware; none means any wood.
+
+    `max_mc_wet` is the moisture (of total mass) at or below which it is sold; None means green.
+    """
+
+    name: str
+    species: tuple[str, ...] = ()
+    form: str = "split"
+    piece_length_m: float
+    length_tolerance_m: float = 0.05
+    max_mc_wet: float | None = 0.20
+    price_minor: int
+    price_unit: str = "cord"
+    active: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetWare(Command):
+    """A new ware, or (with `ware_id`) a changed one. Orders keep the price they were made at."""
+
+    facts: WareFacts
+    ware_id: int | None = None
+
+
+@dataclass(frozen=True)
+class WareCard:
+    id: int
+    name: str
+    species: tuple[Species, ...]
+    form: str
+    piece_length_m: float
+    length_tolerance_m: float
+    max_mc_wet: float | None
+    price_minor: int
+    price_unit: str
+    active: bool
+
+    def fits_pieces(self, stack: StackCard) -> bool:
+        """Form, length and species right, whatever the dryness."""
+        return (
+            stack.form == self.form
+            and abs(stack.piece_length_m - self.piece_length_m) <= self.length_tolerance_m + 1e-9
+            and self.species_share(stack) >= 1 - SPECIES_TOLERANCE - 1e-9
+        )
+
+    def species_share(self, stack: StackCard) -> float:
+        """Share of the stack's wood that belongs to this ware."""
+        if not self.species:
+            return 1.0
+        wanted = {wood.id for wood in self.species} | {m for wood in self.species for m in wood.members}
+        return sum(share for species, share in stack.shares if species.id in wanted)
+
+    def price_of(self, ranked_m3: float) -> int:
+        """Price in minor units of a ranked volume, rounded once."""
+        volume = Decimal(repr(ranked_m3))
+        if self.price_unit == "cord":
+            volume /= Decimal(repr(CORD_M3))
+        elif self.price_unit == "loose_m3":
+            ranked = solid_share("ranked", self.form, self.piece_length_m).mid
+            loose = solid_share("loose", self.form, self.piece_length_m).mid
+            volume *= Decimal(repr(ranked / loose))
+        return int((volume * self.price_minor).to_integral_value(rounding=ROUND_HALF_EVEN))
+
+
+def set_ware(desk: Desk, command: SetWare) -> Answer:
+    """Answer: ware_id."""
+    facts = command.facts
+    name = some_text("name", facts.name, 80)
+    species = [find_species(item, field="species").id for item in facts.species]
+    within("piece_length", facts.piece_length_m, PIECE_LENGTH_M, "m")
+    within("length_tolerance", facts.length_tolerance_m, (0.0, 0.5), "m")
+    if facts.max_mc_wet is not None:
+        within("moisture", facts.max_mc_wet, (0.05, 0.60), "of total mass")
+    within("price", facts.price_minor / 100, (0.0, 100_000.0), "")
+    for field, value, allowed in (
+        ("form", facts.form, ("split", "round", "kindling")),
+        ("price_unit", facts.price_unit, PRICE_UNITS),
+    ):
+        if value not in allowed:
+            raise InputError(
+                field,
+                wanted=T_("one of {names}", names=", ".join(allowed)),
+                got=value,
+                next_move=T_("Choose one from the list."),
+            )
+
+    def run(stage: Stage) -> Answer:
+        twin = stage.session.scalar(
+            select(Ware.id).where(
+                Ware.yard_id == stage.yard.id, Ware.name == name, Ware.id != (command.ware_id or 0)
+            )
+        )
+        if twin is not None:
+            raise InputError(
+                "name",
+                wanted=T_("a name that no other ware has"),
+                got=name,
+                next_move=T_("Give this ware another name."),
+                code="name_taken",
+            )
+        if command.ware_id is None:
+            ware = Ware(yard_id=stage.yard.id)
+            stage.session.add(ware)
+        else:
+            ware = _ware(stage, command.ware_id)
+        ware.name, ware.species_ids, ware.form = name, list(species), facts.form
+        ware.piece_length_m, ware.length_tolerance_m = facts.piece_length_m, facts.length_tolerance_m
+        ware.max_mc_wet, ware.price_minor = facts.max_mc_wet, facts.price_minor
+        ware.price_unit, ware.active = facts.price_unit, facts.active
+        stage.session.flush()
+        return {"ware_id": ware.id}
+
+    return do(desk, "set_ware", command, run)
+
+
+def wares(desk: Desk, *, active_only: bool = True) -> list[WareCard]:
+    with desk.book.read() as session:
+        query = select(Ware).where(Ware.yard_id == desk.yard_id).order_by(Ware.name)
+        if active_only:
+            query = query.where(Ware.active)
+        return [ware_card(ware) for ware in session.scalars(query)]
+
+
+def ware(desk: Desk, ware_id: int) -> WareCard:
+    with desk.book.read() as session:
+        found = session.get(Ware, ware_id)
+        if found is None or found.yard_id != desk.yard_id:
+            raise unknown_ware(ware_id)
+        return ware_card(found)
+
+
+def ware_card(ware: Ware) -> WareCard:
+    return WareCard(
+        id=ware.id,
+        name=ware.name,
+        species=tuple(get_species(item) for item in ware.species_ids),
+        form=ware.form,
+        piece_length_m=ware.piece_length_m,
+        length_tolerance_m=ware.length_tolerance_m,
+        max_mc_wet=ware.max_mc_wet,
+        price_minor=ware.price_minor,
+        price_unit=ware.price_unit,
+        active=ware.active,
+    )
+
+
+def unknown_ware(ware_id: int) -> InputError:
+    return InputError(
+        "ware",
+        wanted=T_("one of the things this yard sells"),
+        got=ware_id,
+        next_move=T_("Choose it from the list of what we sell."),
+        code="unknown_ware",
+    )
+
+
+def _ware(stage: Stage, ware_id: int) -> Ware:
+    found = stage.session.get(Ware, ware_id)
+    if found is None or found.yard_id != stage.yard.id:
+        raise unknown_ware(ware_id)
+    return found

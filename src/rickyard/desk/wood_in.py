@@ -1,0 +1,652 @@
+"""Wood in: loads as they come, from "ten cords, maple and birch" to every log measured."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from rickyard.book import Move, StockKey, next_number, post, stock, stock_by_spot
+from rickyard.book.models import Entry, Load, LogPiece, Lot, Posting, Spot
+from rickyard.desk.checks import (
+    EARLIEST,
+    LOAD_GREEN_KG,
+    LOAD_OUTSIDE_M3,
+    day_between,
+    shares_to_one,
+    some_text,
+    within,
+)
+from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
+from rickyard.desk.spots import yard_spot
+from rickyard.errors import InputError
+from rickyard.heat import heat_of_dry_mass
+from rickyard.measure import LogRow, Spread, expect_from_solid, log_volume, solid_share
+from rickyard.text import T_
+from rickyard.wood import UNNAMED, Species, find_species, get_species
+
+ROUND_FORMS = ("log", "round")
+QUANTITY_KINDS = ("stacked_m3", "loose_m3", "solid_m3", "green_kg")
+# Standard deviation of the oven-dry mass of a load, as a share, by how it was measured.
+# Common practice, no source: a look at a truck is good to a fifth, scaled logs to a twentieth;
+# the species' own spread in density is added where the mass is made.
+ROUGH_SD_SHARE = 0.20
+LOGS_SD_SHARE = 0.05
+# Logs on a truck lie in about this length; solid content changes little with it beyond 2 m.
+TRUCK_LOG_LENGTH_M = 2.4
+
+
+@dataclass(frozen=True, kw_only=True)
+class Harvest:
+    """Where the trees stood. Minnesota, for one, wants county and state on every ticket."""
+
+    country: str
+    subdivision: str = ""
+    county: str = ""
+    certificate: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakeInRough(Command):
+    """A load by its outside volume, solid volume or green mass, with shares of species by volume.
+
+    `quantity` is in the unit of `quantity_kind`; `typed` keeps the words as typed ("10 cords").
+    `opening` marks wood that lay in the yard before the book began.
+    """
+
+    source: str
+    harvest: Harvest
+    arrived_on: date
+    quantity: float
+    quantity_kind: str = "stacked_m3"
+    shares: tuple[tuple[str, float], ...]
+    typed: str = ""
+    paid_minor: int | None = None
+    note: str = ""
+    opening: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakeInLogs(Command):
+    """A load whose logs were measured one by one."""
+
+    source: str
+    harvest: Harvest
+    arrived_on: date
+    logs: tuple[LogRow, ...]
+    paid_minor: int | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class NameWood(Command):
+    """Wood of a load turns out to be another species than the book says (usually: than "not named yet")."""
+
+    load_id: int
+    was: str
+    now: str
+
+
+@dataclass(frozen=True)
+class SpeciesExpectation:
+    """What one species in a load amounts to. Volumes are solid wood inside bark, green."""
+
+    species: Species
+    solid_m3: Spread
+    oven_dry_kg: float
+    green_kg: Spread
+    ranked_m3: Spread
+    loose_m3: Spread
+    heat_mj: Spread
+    share: float
+
+
+@dataclass(frozen=True)
+class Expectation:
+    """What a load will give, per species and together, if split at a piece length and sold at a moisture."""
+
+    piece_length_m: float
+    mc_wet: float
+    species: tuple[SpeciesExpectation, ...]
+    total: SpeciesExpectation | None
+
+
+@dataclass(frozen=True)
+class LoadRow:
+    """One line of the list of loads."""
+
+    id: int
+    number: int
+    source: str
+    arrived_on: date
+    detail: str
+    typed: str
+    shares: tuple[tuple[Species, float], ...]
+    left_share: float
+    left_kg: float
+
+
+@dataclass(frozen=True)
+class LogLine:
+    number: int
+    species: Species
+    length_m: float
+    small_d_m: float | None
+    large_d_m: float | None
+    mid_d_m: float | None
+    bark_thickness_m: float
+    formula: str
+    volume_m3: float
+
+
+@dataclass(frozen=True)
+class LoadPage:
+    row: LoadRow
+    harvest: Harvest
+    note: str
+    paid_minor: int | None
+    logs: tuple[LogLine, ...]
+    as_arrived: Expectation
+    left: Expectation
+
+
+def take_in_rough(desk: Desk, command: TakeInRough) -> Answer:
+    """Takes in a load by its whole quantity. Answer: load_id, number."""
+    shares = shares_to_one("shares", command.shares)
+    woods = [(find_species(name, field="shares"), share) for name, share in shares]
+    if len({wood.id for wood, _ in woods}) != len(woods):
+        shares_to_one("shares", tuple((wood.id, share) for wood, share in woods))
+    if command.quantity_kind not in QUANTITY_KINDS:
+        raise InputError(
+            "quantity_kind",
+            wanted=T_("one of {names}", names=", ".join(QUANTITY_KINDS)),
+            got=command.quantity_kind,
+            next_move=T_("Choose how the load was measured."),
+        )
+    bounds = LOAD_GREEN_KG if command.quantity_kind == "green_kg" else LOAD_OUTSIDE_M3
+    unit = "kg" if command.quantity_kind == "green_kg" else "m³"
+    within("quantity", command.quantity, bounds, unit)
+
+    def run(stage: Stage) -> Answer:
+        load = _new_load(
+            stage,
+            command.source,
+            command.harvest,
+            command.arrived_on,
+            detail="opening" if command.opening else "rough",
+            typed=command.typed,
+            paid_minor=command.paid_minor,
+            note=command.note,
+            mass_sd_share=ROUGH_SD_SHARE,
+        )
+        moves: list[Move] = []
+        for wood, solid_m3, taken in _solid_parts(command, woods):
+            moves += _wood_and_bark(
+                load,
+                wood,
+                solid_m3,
+                quantity=taken,
+                unit=command.quantity_kind,
+                method=f"rough {command.quantity_kind}",
+                sd_share=ROUGH_SD_SHARE,
+            )
+        return _take_in(stage, load, moves)
+
+    return do(desk, "take_in_rough", command, run)
+
+
+def take_in_logs(desk: Desk, command: TakeInLogs) -> Answer:
+    """Takes in a load log by log. Answer: load_id, number."""
+    if not command.logs:
+        raise InputError(
+            "logs",
+            wanted=T_("at least one log"),
+            got=T_("none"),
+            next_move=T_("Type, paste or upload the logs."),
+        )
+
+    def run(stage: Stage) -> Answer:
+        load = _new_load(
+            stage,
+            command.source,
+            command.harvest,
+            command.arrived_on,
+            detail="logs",
+            typed="",
+            paid_minor=command.paid_minor,
+            note=command.note,
+            mass_sd_share=LOGS_SD_SHARE,
+        )
+        volume_by_species: dict[str, float] = defaultdict(float)
+        for number, row in enumerate(command.logs, start=1):
+            measured = log_volume(
+                row.length_m,
+                mid_d_m=row.mid_d_m,
+                small_d_m=row.small_d_m,
+                large_d_m=row.large_d_m,
+                bark_thickness_m=row.bark_thickness_m,
+            )
+            stage.session.add(
+                LogPiece(
+                    yard_id=stage.yard.id,
+                    load_id=load.id,
+                    number=number,
+                    species_id=row.species_id,
+                    length_m=row.length_m,
+                    small_d_m=row.small_d_m,
+                    large_d_m=row.large_d_m,
+                    mid_d_m=row.mid_d_m,
+                    bark_thickness_m=row.bark_thickness_m,
+                    formula=measured.formula,
+                    volume_m3=measured.volume_m3,
+                )
+            )
+            volume_by_species[row.species_id] += measured.volume_m3
+        moves: list[Move] = []
+        for species_id, solid_m3 in sorted(volume_by_species.items()):
+            moves += _wood_and_bark(
+                load,
+                get_species(species_id),
+                solid_m3,
+                quantity=solid_m3,
+                unit="solid_m3",
+                method="log formulas",
+                sd_share=LOGS_SD_SHARE,
+            )
+        return _take_in(stage, load, moves)
+
+    return do(desk, "take_in_logs", command, run)
+
+
+def name_wood(desk: Desk, command: NameWood) -> Answer:
+    """Names (or re-names) a species in a load. The volume stays, so the dry mass follows the density.
+
+    Answer: load_id, difference_g.
+    """
+    was, now = find_species(command.was, field="was"), find_species(command.now, field="now")
+    if was.id == now.id:
+        raise InputError(
+            "now",
+            wanted=T_("another kind of wood than {name}", name=was.common_en),
+            got=now.common_en,
+            next_move=T_("Choose what the wood turned out to be."),
+        )
+
+    def run(stage: Stage) -> Answer:
+        load = find_load(stage, command.load_id)
+        held = {key: grams for key, grams in stock(stage.session, load.spot_id).items() if grams}
+        renamed = {key: grams for key, grams in held.items() if key.species_id == was.id}
+        if not renamed:
+            raise InputError(
+                "was",
+                wanted=T_("a kind of wood that is still in this load"),
+                got=was.common_en,
+                next_move=T_("Open the load and choose from its list."),
+            )
+        outside = yard_spot(stage.session, stage.yard.id, "outside")
+        moves: list[Move] = []
+        difference = 0
+        for key, grams in renamed.items():
+            per_bark = key.form == "bark"
+            old = was.bark_basic_density_kg_m3 * was.bark_volume_ratio if per_bark else was.basic_density_kg_m3
+            new = now.bark_basic_density_kg_m3 * now.bark_volume_ratio if per_bark else now.basic_density_kg_m3
+            fresh = round(grams * new / old)
+            difference += fresh - grams
+            moves += [
+                Move(load.spot_id, was.id, key.form, key.lot_id, -grams, method="named later"),
+                Move(outside, was.id, key.form, key.lot_id, grams, method="named later"),
+                Move(outside, now.id, key.form, key.lot_id, -fresh, method="named later"),
+                Move(
+                    load.spot_id,
+                    now.id,
+                    key.form,
+                    key.lot_id,
+                    fresh,
+                    quantity=grams / 1000 / old,
+                    unit="solid_m3",
+                    method="named later",
+                    sd_share=load.mass_sd_share,
+                    basic_density_kg_m3=new,
+                ),
+            ]
+        post(
+            stage.session,
+            stage.yard.id,
+            kind="name",
+            happened_at=stage.happened_at,
+            recorded_at=stage.recorded_at,
+            moves=moves,
+            reason=f"{was.id} is {now.id}",
+            deed_id=stage.deed.id,
+        )
+        for log in load.logs:
+            if log.species_id == was.id:
+                log.species_id = now.id
+        return {"load_id": load.id, "difference_g": difference}
+
+    return do(desk, "name_wood", command, run)
+
+
+def loads(desk: Desk, *, with_wood_only: bool = False) -> list[LoadRow]:
+    """All loads, newest first."""
+    with desk.book.read() as session:
+        held = stock_by_spot(session, desk.yard_id, kinds=("load",))
+        came = _came_in(session, desk.yard_id)
+        rows = [
+            _row(load, held.get(load.spot_id, {}), came.get(load.spot_id, {}))
+            for load in session.scalars(
+                select(Load)
+                .where(Load.yard_id == desk.yard_id)
+                .order_by(Load.arrived_on.desc(), Load.id.desc())
+            )
+        ]
+    return [row for row in rows if row.left_share > 0.001] if with_wood_only else rows
+
+
+def load_page(desk: Desk, load_id: int, *, piece_length_m: float = 0.406, mc_wet: float = 0.20) -> LoadPage:
+    """A load with what it was, what is left, and what to expect of it split at a piece length."""
+    with desk.book.read() as session:
+        load = session.get(Load, load_id)
+        if load is None or load.yard_id != desk.yard_id:
+            raise unknown_load(load_id)
+        left = stock(session, load.spot_id)
+        came = _came_in(session, desk.yard_id).get(load.spot_id, {})
+        return LoadPage(
+            row=_row(load, left, came),
+            harvest=Harvest(
+                country=load.lot.country,
+                subdivision=load.lot.subdivision,
+                county=load.lot.county,
+                certificate=load.lot.certificate,
+            ),
+            note=load.note,
+            paid_minor=load.paid_minor,
+            logs=tuple(
+                LogLine(
+                    log.number,
+                    get_species(log.species_id),
+                    log.length_m,
+                    log.small_d_m,
+                    log.large_d_m,
+                    log.mid_d_m,
+                    log.bark_thickness_m,
+                    log.formula,
+                    log.volume_m3,
+                )
+                for log in load.logs
+            ),
+            as_arrived=expectation(
+                came, load.mass_sd_share, piece_length_m=piece_length_m, mc_wet=mc_wet
+            ),
+            left=expectation(left, load.mass_sd_share, piece_length_m=piece_length_m, mc_wet=mc_wet),
+        )
+
+
+def expectation(
+    held: dict[StockKey, int], sd_share: float, *, piece_length_m: float, mc_wet: float
+) -> Expectation:
+    """What wood in the journal amounts to: solid, green mass, stacked and loose volume, heat, with ranges."""
+    wood_g: dict[str, int] = defaultdict(int)
+    bark_g: dict[str, int] = defaultdict(int)
+    for key, grams in held.items():
+        (bark_g if key.form == "bark" else wood_g)[key.species_id] += grams
+    total_g = sum(wood_g.values())
+    parts = [
+        _expect(get_species(species_id), grams, bark_g[species_id], sd_share, piece_length_m, mc_wet, total_g)
+        for species_id, grams in sorted(wood_g.items(), key=lambda item: -item[1])
+        if grams > 0
+    ]
+    return Expectation(piece_length_m, mc_wet, tuple(parts), _together(parts) if parts else None)
+
+
+def find_load(stage: Stage, load_id: int) -> Load:
+    load = stage.session.get(Load, load_id)
+    if load is None or load.yard_id != stage.yard.id:
+        raise unknown_load(load_id)
+    return load
+
+
+def unknown_load(load_id: int) -> InputError:
+    return InputError(
+        "load",
+        wanted=T_("a load of this yard"),
+        got=load_id,
+        next_move=T_("Choose it from the list of loads."),
+        code="unknown_load",
+    )
+
+
+def _solid_parts(
+    command: TakeInRough, woods: list[tuple[Species, float]]
+) -> list[tuple[Species, float, float]]:
+    """(species, solid m³ inside bark, its part of the quantity as taken) for a rough load."""
+    if command.quantity_kind == "green_kg":
+        # Shares are by volume; the common volume is found from the green mass of one solid m³ of the mix.
+        per_m3 = sum(share * _green_kg_per_solid_m3(wood) for wood, share in woods)
+        solid = command.quantity / per_m3
+    elif command.quantity_kind == "solid_m3":
+        solid = command.quantity
+    else:
+        piled = "ranked" if command.quantity_kind == "stacked_m3" else "loose"
+        solid = command.quantity * solid_share(piled, "log", TRUCK_LOG_LENGTH_M).mid
+    return [(wood, solid * share, command.quantity * share) for wood, share in woods]
+
+
+def _green_kg_per_solid_m3(wood: Species) -> float:
+    stem = wood.basic_density_kg_m3 * (1 + wood.green_mc_db)
+    bark = wood.bark_volume_ratio * wood.bark_basic_density_kg_m3 * (1 + wood.bark_green_mc_db)
+    return stem + bark
+
+
+def _wood_and_bark(
+    load: Load, wood: Species, solid_m3: float, *, quantity: float, unit: str, method: str, sd_share: float
+) -> list[Move]:
+    density = wood.basic_density_kg_m3
+    bark_density = wood.bark_basic_density_kg_m3
+    bark_m3 = solid_m3 * wood.bark_volume_ratio
+    moves = [
+        Move(
+            load.spot_id,
+            wood.id,
+            "log",
+            load.lot_id,
+            max(1, round(1000 * solid_m3 * density)),
+            quantity=quantity,
+            unit=unit,
+            method=method,
+            sd_share=sd_share,
+            basic_density_kg_m3=density,
+        )
+    ]
+    bark_g = round(1000 * bark_m3 * bark_density)
+    if bark_g > 0:
+        moves.append(
+            Move(
+                load.spot_id,
+                wood.id,
+                "bark",
+                load.lot_id,
+                bark_g,
+                quantity=bark_m3,
+                unit="solid_m3",
+                method="bark ratio of the species",
+                sd_share=0.3,
+                basic_density_kg_m3=bark_density,
+            )
+        )
+    return moves
+
+
+def _take_in(stage: Stage, load: Load, moves: list[Move]) -> Answer:
+    outside = yard_spot(stage.session, stage.yard.id, "outside")
+    moves += [Move(outside, move.species_id, move.form, move.lot_id, -move.mass_g) for move in moves]
+    post(
+        stage.session,
+        stage.yard.id,
+        kind="opening" if load.detail == "opening" else "take_in",
+        happened_at=noon_utc(stage.yard, load.arrived_on),
+        recorded_at=stage.recorded_at,
+        moves=moves,
+        deed_id=stage.deed.id,
+    )
+    return {"load_id": load.id, "number": load.number}
+
+
+def _new_load(
+    stage: Stage,
+    source: str,
+    harvest: Harvest,
+    arrived_on: date,
+    *,
+    detail: str,
+    typed: str,
+    paid_minor: int | None,
+    note: str,
+    mass_sd_share: float,
+) -> Load:
+    day_between("arrived_on", arrived_on, EARLIEST, stage.happened_on)
+    if paid_minor is not None:
+        within("paid", paid_minor / 100, (-1e6, 1e6), stage.yard.currency)
+    lot = new_lot(stage, harvest)
+    spot = Spot(yard_id=stage.yard.id, kind="load")
+    stage.session.add(spot)
+    stage.session.flush()
+    load = Load(
+        yard_id=stage.yard.id,
+        number=next_number(stage.session, stage.yard.id, "load"),
+        spot_id=spot.id,
+        lot_id=lot.id,
+        source=some_text("source", source, 120),
+        arrived_on=arrived_on,
+        detail=detail,
+        typed=some_text("quantity", typed, 200, needed=False),
+        mass_sd_share=mass_sd_share,
+        paid_minor=paid_minor,
+        note=some_text("note", note, 500, needed=False),
+    )
+    stage.session.add(load)
+    stage.session.flush()
+    return load
+
+
+def new_lot(stage: Stage, harvest: Harvest) -> Lot:
+    """The lot of this place of harvest and certificate; one row however often it comes."""
+    facts = {
+        "country": some_text("country", harvest.country, 2).upper(),
+        "subdivision": some_text("subdivision", harvest.subdivision, 8, needed=False).upper(),
+        "county": some_text("county", harvest.county, 80, needed=False),
+        "certificate": some_text("certificate", harvest.certificate, 80, needed=False),
+    }
+    known = stage.session.scalar(select(Lot).filter_by(yard_id=stage.yard.id, **facts))
+    if known is not None:
+        return known
+    lot = Lot(yard_id=stage.yard.id, **facts)
+    stage.session.add(lot)
+    stage.session.flush()
+    return lot
+
+
+def _came_in(session: Session, yard_id: int) -> dict[int, dict[StockKey, int]]:
+    """What each load held once it had come in and been named: all that was posted but what went to use."""
+    rows = session.execute(
+        select(
+            Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g)
+        )
+        .join(Entry, Posting.entry_id == Entry.id)
+        .join(Load, Load.spot_id == Posting.spot_id)
+        .where(Posting.yard_id == yard_id, Entry.kind.in_(("opening", "take_in", "name", "reverse")))
+        .group_by(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id)
+    )
+    came: dict[int, dict[StockKey, int]] = defaultdict(dict)
+    for spot_id, species_id, form, lot_id, grams in rows:
+        if grams:
+            came[spot_id][StockKey(species_id, form, lot_id)] = int(grams)
+    return came
+
+
+def _row(load: Load, held: dict[StockKey, int], came: dict[StockKey, int]) -> LoadRow:
+    wood: dict[str, int] = defaultdict(int)
+    for key, grams in came.items():
+        if key.form != "bark":
+            wood[key.species_id] += grams
+    total = sum(wood.values())
+    left = sum(grams for key, grams in held.items() if key.form != "bark")
+    return LoadRow(
+        id=load.id,
+        number=load.number,
+        source=load.source,
+        arrived_on=load.arrived_on,
+        detail=load.detail,
+        typed=load.typed,
+        shares=tuple(
+            (get_species(species_id), grams / total)
+            for species_id, grams in sorted(wood.items(), key=lambda item: -item[1])
+            if grams > 0
+        ),
+        left_share=left / total if total else 0.0,
+        left_kg=left / 1000,
+    )
+
+
+def _expect(
+    wood: Species,
+    wood_g: int,
+    bark_g: int,
+    sd_share: float,
+    piece_length_m: float,
+    mc_wet: float,
+    total_g: int,
+) -> SpeciesExpectation:
+    dry_kg = wood_g / 1000
+    solid = dry_kg / wood.basic_density_kg_m3
+    # The book's spread of the measurement; 10th and 90th percentile of a normal error.
+    reach = 1.2816 * sd_share
+    solid_spread = Spread(solid * max(0.1, 1 - reach), solid, solid * (1 + reach))
+    outside = expect_from_solid(solid, "split", piece_length_m)
+    green = dry_kg * (1 + wood.green_mc_db) + bark_g / 1000 * (1 + wood.bark_green_mc_db)
+    green_reach = 1.2816 * (sd_share**2 + (wood.green_mc_db_sd / (1 + wood.green_mc_db)) ** 2) ** 0.5
+    return SpeciesExpectation(
+        species=wood,
+        solid_m3=solid_spread,
+        oven_dry_kg=dry_kg,
+        green_kg=Spread(green * max(0.1, 1 - green_reach), green, green * (1 + green_reach)),
+        ranked_m3=_widened(outside.ranked_m3, sd_share),
+        loose_m3=_widened(outside.loose_m3, sd_share),
+        heat_mj=_widened(heat_of_dry_mass(wood, dry_kg, mc_wet=mc_wet, basis="net"), sd_share),
+        share=wood_g / total_g if total_g else 0.0,
+    )
+
+
+def _widened(spread: Spread, sd_share: float) -> Spread:
+    """A conversion's spread and the measurement's own, joined as independent errors."""
+    reach = 1.2816 * sd_share * spread.mid
+    return Spread(
+        max(0.0, spread.mid - ((spread.mid - spread.low) ** 2 + reach**2) ** 0.5),
+        spread.mid,
+        spread.mid + ((spread.high - spread.mid) ** 2 + reach**2) ** 0.5,
+    )
+
+
+def _together(parts: list[SpeciesExpectation]) -> SpeciesExpectation:
+    """The whole load. Spreads are added, not taken in quadrature: the measurement error is common to all."""
+    def add(name: str) -> Spread:
+        spreads = [getattr(part, name) for part in parts]
+        return Spread(
+            sum(item.low for item in spreads),
+            sum(item.mid for item in spreads),
+            sum(item.high for item in spreads),
+        )
+
+    return SpeciesExpectation(
+        species=parts[0].species if len(parts) == 1 else UNNAMED,
+        solid_m3=add("solid_m3"),
+        oven_dry_kg=sum(part.oven_dry_kg for part in parts),
+        green_kg=add("green_kg"),
+        ranked_m3=add("ranked_m3"),
+        loose_m3=add("loose_m3"),
+        heat_mj=add("heat_mj"),
+        share=1.0,
+    )
