@@ -1,0 +1,536 @@
+"""The compiled heart of the season: water moving inside one piece of wood, for many members at once.
+
+Moisture M (water / oven-dry mass) follows dM/dt = div(D grad M) with D = k_D D_S A(T) d(M) across the
+grain and r(M) D along it, leaves through a film of air, and the piece has one temperature; every
+equation stands beside its code in `reference.py`, the slow twin of this module. What is done here, and why:
+
+* Finite volumes with Kirchhoff potentials: the flux between two cells is the difference of the integral
+  of D over M, so that the jump of D at fibre saturation does not choke the drying front.
+* The surface is followed by the hour, the inside by longer steps. Averaging the weather over six hours
+  moves ready dates by a week, but within a step the flux through a face depends on the moisture of its
+  face cell alone. So the mean of the hourly fluxes is tabulated over that moisture and looked up.
+* A step is taken in Runge-Kutta-Legendre stages of first order (Meyer, Balsara and Aslam 2014,
+  J. Comput. Phys. 257:594, from memory): explicit, hence conserving and symmetric, bounded by the old
+  extremes, and stable up to (s*s+s)/2 times the explicit limit with s stages.
+  Cold wood needs one or two stages, summer wood four or five.
+* Members lie last in memory and the loops over them have no branches, so that they become vector
+  instructions. numba's wheel brings no vector exponential; `_exp` is one.
+
+All arrays are single precision (twice the speed; moisture differs from double by less than 1e-5).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy import float32 as f4
+from numpy.typing import NDArray
+
+from rickyard.season.compiled import compiled
+
+# Rows of the table of member constants, `par[row, member]`; units in `models.MemberConstants`.
+K_D, K_FREE, E_R, BETA, K_FROST, R_L, PHI, BARK = 0, 1, 2, 3, 4, 5, 6, 7
+RHO0, SIZE_XY, SIZE_Z, WIND, SUN, RAIN = 8, 9, 10, 11, 12, 13
+PARAMETERS = 14
+
+FSP = f4(0.30)
+PER_FSP = f4(1.0 / 0.30)
+#: Growth of the ratio along / across the grain from fibre saturation (1) to dry (1 + this).
+GRAIN = f4(4.0)
+LATENT = f4(2.5e6)
+RAIN_DB = f4(0.60)
+#: Rain below this depth in an hour wets nothing [mm]; assumed.
+RAIN_MM = f4(0.1)
+ZERO, HALF, ONE, TWO, FOUR = f4(0.0), f4(0.5), f4(1.0), f4(2.0), f4(4.0)
+
+#: Face-cell moistures at which the mean flux is tabulated: every 0.02 up to fibre saturation, then
+#: spreading, for there the flux hardly changes.
+DRY_NODES = 15
+WET_NODES = 10
+NODE_DB: NDArray[np.float32] = np.concatenate(
+    [0.30 * np.arange(DRY_NODES) / DRY_NODES, 0.30 / (1.0 - np.arange(WET_NODES) / WET_NODES)]
+).astype(np.float32)
+NODES = DRY_NODES + WET_NODES
+PER_DRY_NODE = f4(DRY_NODES / 0.30)
+DRY_NODES_F, WET_NODES_F = f4(DRY_NODES), f4(WET_NODES)
+NEWTON_STEPS = 4
+
+# Rows of the hour's constants, `hour[row, member]`.
+H_A, H_KG, H_PA, H_PSAT, H_PCAP, H_HCAP = 0, 1, 2, 3, 4, 5
+H_W, H_K, H_K1, H_K2, H_ME, H_CAP_ACROSS, H_CAP_ALONG, H_RAIN = 6, 7, 8, 9, 10, 11, 12, 13
+HOUR_ROWS = 14
+
+
+@compiled
+def _exp(x: Any) -> Any:
+    """exp(x) for -20 <= x <= 6 to single precision: (Taylor of degree 5 at x/32) to the power 32."""
+    y = x * f4(1.0 / 32.0)
+    p = ONE + y * (ONE + y * (HALF + y * (f4(1 / 6) + y * (f4(1 / 24) + y * f4(1 / 120)))))
+    p = p * p
+    p = p * p
+    p = p * p
+    p = p * p
+    return p * p
+
+
+@compiled
+def _across(m: Any, beta: Any, k_free: Any) -> Any:
+    """Kirchhoff potential across the grain: the integral of d over M."""
+    dry = max((FSP - m) * PER_FSP, ZERO)
+    return FSP / beta * _exp(-beta * dry) + k_free * max(m - FSP, ZERO)
+
+
+@compiled
+def _along(m: Any, beta: Any, k_free: Any, r_l: Any) -> Any:
+    """Kirchhoff potential along the grain: the integral of r d over M."""
+    dry = max((FSP - m) * PER_FSP, ZERO)
+    below = FSP / beta * _exp(-beta * dry) * (ONE + GRAIN * dry + GRAIN / beta)
+    return r_l * (below + k_free * max(m - FSP, ZERO))
+
+
+@compiled
+def _emc(h: Any, w: Any, k: Any, k1: Any, k2: Any) -> Any:
+    """Equilibrium moisture at relative humidity h (Wood Handbook eq. 4-5)."""
+    kh = k * h
+    n1 = k1 * kh
+    n2 = n1 * k2 * kh
+    return w * (kh / (ONE - kh) + (n1 + TWO * n2) / (ONE + n1 + n2))
+
+
+@compiled
+def _potentials(m: Any, across: Any, along: Any, par: Any) -> None:
+    cells, members = m.shape
+    for c in range(cells):
+        for j in range(members):
+            beta = par[BETA, j]
+            dry = max((FSP - m[c, j]) * PER_FSP, ZERO)
+            free = par[K_FREE, j] * max(m[c, j] - FSP, ZERO)
+            below = FSP / beta * _exp(-beta * dry)
+            across[c, j] = below + free
+            along[c, j] = par[R_L, j] * (below * (ONE + GRAIN * dry + GRAIN / beta) + free)
+
+
+@compiled
+def _fastest(m: Any, par: Any, a_xy: Any, a_z: Any, g_xy: Any, g_z: Any, rate: Any) -> Any:
+    """Largest rate [1/s] at which a cell of any member empties into its neighbours.
+
+    `rate` is room for one value per member.
+    """
+    cells, members = m.shape
+    rate[:] = ZERO
+    for c in range(cells):
+        for j in range(members):
+            dry = max((FSP - m[c, j]) * PER_FSP, ZERO)
+            e = _exp(-par[BETA, j] * dry)
+            d = e if dry > ZERO else par[K_FREE, j]
+            grain = par[R_L, j] * (ONE + GRAIN * dry)
+            rate[j] = max(rate[j], d * (a_xy[j] * g_xy[c] + a_z[j] * g_z[c] * grain))
+    return np.max(rate)
+
+
+@compiled
+def _stage(
+    now: Any,
+    old: Any,
+    across: Any,
+    along: Any,
+    a_xy: Any,
+    a_z: Any,
+    gx: Any,
+    gy: Any,
+    gz: Any,
+    back: Any,
+    dt: Any,
+) -> None:
+    """old := now + back (now - old) + dt div(flux), fluxes inside the piece only."""
+    nx, ny, nz, members = now.shape
+    for i in range(nx):
+        i0, i1 = max(i - 1, 0), min(i + 1, nx - 1)
+        for j in range(ny):
+            j0, j1 = max(j - 1, 0), min(j + 1, ny - 1)
+            for k in range(nz):
+                k0, k1 = max(k - 1, 0), min(k + 1, nz - 1)
+                x0, x1, y0, y1, z0, z1 = gx[0, i], gx[1, i], gy[0, j], gy[1, j], gz[0, k], gz[1, k]
+                for m in range(members):
+                    p, q = across[i, j, k, m], along[i, j, k, m]
+                    gain = a_xy[m] * (
+                        x0 * (across[i0, j, k, m] - p)
+                        + x1 * (across[i1, j, k, m] - p)
+                        + y0 * (across[i, j0, k, m] - p)
+                        + y1 * (across[i, j1, k, m] - p)
+                    ) + a_z[m] * (z0 * (along[i, j, k0, m] - q) + z1 * (along[i, j, k1, m] - q))
+                    here = now[i, j, k, m]
+                    old[i, j, k, m] = here + back * (here - old[i, j, k, m]) + dt * gain
+
+
+@compiled
+def _place(c: Any) -> Any:
+    """Where moisture c lies on the node scale [nodes]."""
+    t = min(c, FSP) * PER_DRY_NODE + WET_NODES_F * (ONE - FSP / max(c, FSP))
+    return min(max(t, ZERO), f4(NODES - 1.001))
+
+
+@compiled
+def _weigh(m: Any, face: Any, cells: Any, weight: Any) -> None:
+    """Share of a face's area [m2] by node of its cells' moisture: weight[node, member]."""
+    members = m.shape[3]
+    weight[:] = ZERO
+    for i in range(face[0], face[1]):
+        for j in range(face[2], face[3]):
+            for k in range(face[4], face[5]):
+                area = cells[0, i] * cells[1, j] * cells[2, k] / cells[face[6], face[7]]
+                for q in range(members):
+                    t = _place(m[i, j, k, q])
+                    n = np.int32(t)
+                    part = t - f4(n)
+                    weight[n, q] += area * (ONE - part)
+                    weight[n + 1, q] += area * part
+
+
+@compiled
+def _let_out(now: Any, new: Any, face: Any, cells: Any, table: Any, dt: Any, lost: Any) -> None:
+    """Takes the tabulated flux out of the cells of a face; adds flux x area [m3/s] to `lost`."""
+    members = now.shape[3]
+    depth = cells[face[6], face[7]]
+    take = dt / depth
+    for i in range(face[0], face[1]):
+        for j in range(face[2], face[3]):
+            for k in range(face[4], face[5]):
+                area = cells[0, i] * cells[1, j] * cells[2, k] / depth
+                for q in range(members):
+                    t = _place(now[i, j, k, q])
+                    n = np.int32(t)
+                    low = table[n, q]
+                    flux = low + (t - f4(n)) * (table[n + 1, q] - low)
+                    new[i, j, k, q] -= take * flux
+                    lost[q] += area * flux
+
+
+@compiled
+def _hour(
+    hour: Any,
+    par: Any,
+    temp_s: Any,
+    air: Any,
+    vapour: Any,
+    wind: Any,
+    sun: Any,
+    rain: Any,
+    mean: Any,
+    depth: Any,
+    outflow: Any,
+) -> None:
+    """Temperature of the piece through one hour, and what the film of air does to its faces.
+
+    `depth` is volume / surface [m]; `outflow` the loss of mean moisture in the last hour [1/s].
+    """
+    for j in range(temp_s.shape[0]):
+        phi, rho0 = par[PHI, j], par[RHO0, j]
+        film = f4(5.0) + FOUR * par[WIND, j] * wind[j]
+        loss = max(f4(0.3), phi * (film + f4(1.35)))
+        cooling = LATENT * rho0 * depth[j] * outflow[j]
+        warming = (f4(0.65) * par[SUN, j] * sun[j] - cooling) / loss
+        goal = air[j] + min(max(warming, f4(-12.0)), f4(25.0))
+        tau = rho0 * (f4(1.3) + f4(4.2) * mean[j]) * f4(1000.0) * depth[j] / loss
+        before = temp_s[j]
+        after = goal + (before - goal) * _exp(-min(f4(3600.0) / tau, f4(20.0)))
+        temp_s[j] = after
+        t = HALF * (before + after)
+        frost = ONE - (ONE - par[K_FROST, j]) * min(ONE, max(ZERO, -HALF * t))
+        warmth = _exp(-par[E_R, j] * (ONE / (t + f4(273.15)) - f4(1.0 / 298.15)))
+        hour[H_A, j] = par[K_D, j] * warmth * frost
+        hour[H_KG, j] = phi * film / (f4(1200.0 * 0.9 * 461.5) * (air[j] + f4(273.15))) / rho0
+        hour[H_PA, j] = vapour[j]
+        psat = f4(611.2) * _exp(f4(17.62) * t / (f4(243.12) + t))
+        pice = f4(611.2) * _exp(f4(22.46) * t / (f4(272.62) + t))
+        pcap = min(psat, pice)
+        hour[H_PSAT, j], hour[H_PCAP, j], hour[H_HCAP, j] = psat, pcap, pcap / psat
+        w = f4(18.0) / (f4(349.0) + f4(1.29) * t + f4(0.0135) * t * t)
+        k = f4(0.805) + f4(0.000736) * t - f4(0.00000273) * t * t
+        k1 = f4(6.27) - f4(0.00938) * t - f4(0.000303) * t * t
+        k2 = max(ZERO, f4(1.91) + f4(0.0407) * t - f4(0.000293) * t * t)
+        hour[H_W, j], hour[H_K, j], hour[H_K1, j], hour[H_K2, j] = w, k, k1, k2
+        hour[H_ME, j] = _emc(min(vapour[j] / psat, f4(0.995)), w, k, k1, k2)
+        cap = _emc(pcap / psat, w, k, k1, k2)
+        hour[H_CAP_ACROSS, j] = _across(cap, par[BETA, j], par[K_FREE, j])
+        hour[H_CAP_ALONG, j] = _along(cap, par[BETA, j], par[K_FREE, j], par[R_L, j])
+        hour[H_RAIN, j] = par[RAIN, j] if rain[j] > RAIN_MM else ZERO
+
+
+@compiled
+def _face_flux(
+    flux: Any,
+    table: Any,
+    hour: Any,
+    par: Any,
+    scale: Any,
+    depth: Any,
+    bark: Any,
+    end: Any,
+    first: Any,
+    last: Any,
+) -> None:
+    """Outward flux [m/s] at the nodes of one face in one hour; added to `table`.
+
+    The relative humidity h of the wood's surface balances what the half cell brings,
+    c (potential of cell - potential of emc(h)), and what the film takes, a (h psat - pa).
+    Newton's method starts from the last hour's flux. Where the half cell could bring more than the
+    film takes from a saturated (or frosted) surface, the film alone decides.
+    """
+    along = ONE if end else ZERO
+    for n in range(first, last + 1):
+        cell = NODE_DB[n]
+        for j in range(flux.shape[1]):
+            beta, k_free, r_l = par[BETA, j], par[K_FREE, j], par[R_L, j]
+            c = hour[H_A, j] / (HALF * depth * scale[j])
+            a = hour[H_KG, j] * (ONE - bark * (ONE - par[BARK, j]))
+            psat, pa, hcap = hour[H_PSAT, j], hour[H_PA, j], hour[H_HCAP, j]
+            w, k, k1, k2 = hour[H_W, j], hour[H_K, j], hour[H_K1, j], hour[H_K2, j]
+            # r d and its integral across the grain are those along it with r = 1 and no growth.
+            grow = GRAIN * along
+            r = ONE + along * (r_l - ONE)
+            dry = max((FSP - cell) * PER_FSP, ZERO)
+            below = FSP / beta * _exp(-beta * dry) * (ONE + grow * dry + grow / beta)
+            here = r * (below + k_free * max(cell - FSP, ZERO))
+            at_cap = hour[H_CAP_ACROSS, j] + along * (hour[H_CAP_ALONG, j] - hour[H_CAP_ACROSS, j])
+            most = a * (hour[H_PCAP, j] - pa)
+            h = min(max((flux[n, j] / a + pa) / psat, f4(0.02)), hcap)
+            for _ in range(NEWTON_STEPS):
+                kh = k * h
+                o = ONE / (ONE - kh)
+                n1 = k1 * kh
+                n2 = n1 * k2 * kh
+                bottom = ONE / (ONE + n1 + n2)
+                top = n1 + TWO * n2
+                emc = w * (kh * o + top * bottom)
+                slope = (
+                    w
+                    * k
+                    * (
+                        o * o
+                        + (k1 * (ONE + FOUR * k2 * kh) - top * k1 * (ONE + TWO * k2 * kh) * bottom) * bottom
+                    )
+                )
+                dry = max((FSP - emc) * PER_FSP, ZERO)
+                e = r * _exp(-beta * dry)
+                surface = FSP / beta * e * (ONE + grow * dry + grow / beta)
+                rest = c * (here - surface) - a * (h * psat - pa)
+                h += rest / (c * e * (ONE + grow * dry) * slope + a * psat)
+                h = min(max(h, f4(0.001)), hcap)
+            out = most if c * (here - at_cap) >= most else a * (h * psat - pa)
+            # Wood wetter than the air's equilibrium never gains, drier wood never loses.
+            out = max(out, ZERO) if cell > hour[H_ME, j] else min(out, ZERO)
+            flux[n, j] = out
+            wet = r * (FSP / beta * (ONE + grow / beta) + k_free * (RAIN_DB - FSP))
+            soaked = min(c * (here - wet), ZERO)
+            table[n, j] += out + hour[H_RAIN, j] * (soaked - out)
+
+
+@compiled
+def march(
+    m: Any,
+    cells: Any,
+    faces: Any,
+    par: Any,
+    temp_s: Any,
+    air: Any,
+    vapour: Any,
+    wind: Any,
+    sun: Any,
+    rain: Any,
+    step_hours: Any,
+    out_mean: Any,
+    out_lost: Any,
+) -> Any:
+    """Takes the pieces of a block of members through the hours of `air`.
+
+    Parameters
+    ----------
+    m
+        Moisture of the cells [unitless], shape (nx, ny, nz, members); changed in place.
+    cells
+        Cell widths [m], shape (3, longest): row per axis, x y z.
+    faces
+        Open or barked faces, shape (faces, 9), integers: ranges of i, j, k (6), axis, place of the
+        face cell on that axis, 1 for bark.
+    par
+        Member constants, shape (PARAMETERS, members).
+    temp_s
+        Temperature of the pieces [deg C], shape (members,); changed in place.
+    air, vapour, wind, sun, rain
+        Hourly means [deg C, Pa, m/s, W/m2, mm], shape (hours, members); hours a multiple of 24.
+    step_hours
+        Length of the steps [h]; divides 24.
+    out_mean, out_lost
+        Mean moisture at the end of each day, and moisture lost since the start [unitless],
+        shape (days, members); filled.
+
+    Returns
+    -------
+    Number of stages taken.
+    """
+    nx, ny, nz, members = m.shape
+    hours = air.shape[0]
+    count = nx * ny * nz
+    flat = m.reshape(count, members)
+    sizes = (nx, ny, nz)
+
+    # Conductance of each cell to its neighbours over its own width [1/m2].
+    g = np.zeros((3, 2, cells.shape[1]), np.float32)
+    for axis in range(3):
+        for i in range(sizes[axis]):
+            d = cells[axis, i]
+            if i > 0:
+                g[axis, 0, i] = TWO / ((d + cells[axis, i - 1]) * d)
+            if i < sizes[axis] - 1:
+                g[axis, 1, i] = TWO / ((d + cells[axis, i + 1]) * d)
+    g_face = np.zeros((3, cells.shape[1]), np.float32)
+    for f in range(faces.shape[0]):
+        d = cells[faces[f, 6], faces[f, 7]]
+        g_face[faces[f, 6], faces[f, 7]] = TWO / (d * d)
+    g_xy = np.empty(count, np.float32)
+    g_z = np.empty(count, np.float32)
+    share = np.empty(count, np.float32)
+    volume = ZERO
+    for i in range(nx):
+        for j in range(ny):
+            for k in range(nz):
+                c = (i * ny + j) * nz + k
+                g_xy[c] = g[0, 0, i] + g[0, 1, i] + g_face[0, i] + g[1, 0, j] + g[1, 1, j] + g_face[1, j]
+                g_z[c] = g[2, 0, k] + g[2, 1, k] + g_face[2, k]
+                share[c] = cells[0, i] * cells[1, j] * cells[2, k]
+                volume += share[c]
+    share /= volume
+
+    one = np.empty((4, members), np.float32)
+    a_xy, a_z, depth, outflow = one[0], one[1], one[2], one[3]
+    outflow[:] = ZERO
+    for q in range(members):
+        surface = ZERO
+        for f in range(faces.shape[0]):
+            area = volume
+            for axis in range(3):
+                if axis == faces[f, 6]:
+                    length = ZERO
+                    for i in range(sizes[axis]):
+                        length += cells[axis, i]
+                    area /= length * (par[SIZE_Z, q] if axis == 2 else par[SIZE_XY, q])
+            surface += area
+        depth[q] = volume / surface
+
+    across = np.empty((count, members), np.float32)
+    along = np.empty((count, members), np.float32)
+    across4 = across.reshape(nx, ny, nz, members)
+    along4 = along.reshape(nx, ny, nz, members)
+    one_step = np.zeros((nx, ny, nz, members), np.float32)
+    other = np.zeros((nx, ny, nz, members), np.float32)
+    nf = faces.shape[0]
+    weight = np.zeros((nf, NODES, members), np.float32)
+    flux = np.zeros((nf, NODES, members), np.float32)
+    table = np.zeros((nf, NODES, members), np.float32)
+    hour = np.zeros((HOUR_ROWS, members), np.float32)
+    mean = np.zeros(members, np.float32)
+    total = np.zeros(members, np.float64)
+    gone = np.zeros((3, members), np.float32)
+    first = np.zeros(nf, np.int64)
+    last = np.zeros(nf, np.int64)
+    steps = f4(step_hours)
+    stages_taken = 0
+
+    for h0 in range(0, hours, step_hours):
+        if h0 % 24 == 0:
+            mean[:] = ZERO
+            for c in range(count):
+                for q in range(members):
+                    mean[q] += share[c] * flat[c, q]
+            if h0 > 0:
+                out_mean[h0 // 24 - 1] = mean
+                out_lost[h0 // 24 - 1] = total
+
+        # The nodes in use at each face, with one to spare on either side.
+        for f in range(nf):
+            _weigh(m, faces[f], cells, weight[f])
+            first[f], last[f] = NODES - 1, 0
+            for n in range(NODES):
+                if np.max(weight[f, n]) > ZERO:
+                    first[f] = min(first[f], n)
+                    last[f] = n
+            first[f], last[f] = max(first[f] - 1, 0), min(last[f] + 1, NODES - 1)
+        table[:] = ZERO
+        a_xy[:] = ZERO
+        for h in range(h0, h0 + step_hours):
+            outflow[:] = ZERO
+            for f in range(nf):
+                scale = par[SIZE_Z] if faces[f, 6] == 2 else par[SIZE_XY]
+                for n in range(first[f], last[f] + 1):
+                    for q in range(members):
+                        outflow[q] += weight[f, n, q] * flux[f, n, q] / (scale[q] * volume)
+            _hour(hour, par, temp_s, air[h], vapour[h], wind[h], sun[h], rain[h], mean, depth, outflow)
+            for q in range(members):
+                a_xy[q] += hour[H_A, q] / steps
+            for f in range(nf):
+                end = faces[f, 6] == 2
+                scale = par[SIZE_Z] if end else par[SIZE_XY]
+                _face_flux(
+                    flux[f],
+                    table[f],
+                    hour,
+                    par,
+                    scale,
+                    cells[faces[f, 6], faces[f, 7]],
+                    f4(faces[f, 8]),
+                    end,
+                    first[f],
+                    last[f],
+                )
+        for f in range(nf):
+            scale = par[SIZE_Z] if faces[f, 6] == 2 else par[SIZE_XY]
+            for n in range(NODES):
+                for q in range(members):
+                    table[f, n, q] /= steps * scale[q]
+            for n in range(first[f]):
+                table[f, n] = table[f, first[f]]
+            for n in range(last[f] + 1, NODES):
+                table[f, n] = table[f, last[f]]
+        for q in range(members):
+            a_z[q] = a_xy[q] / (par[SIZE_Z, q] * par[SIZE_Z, q])
+            a_xy[q] /= par[SIZE_XY, q] * par[SIZE_XY, q]
+
+        seconds = steps * f4(3600.0)
+        need = f4(1.1) * seconds * _fastest(flat, par, a_xy, a_z, g_xy, g_z, gone[2])
+        stages = 1
+        while HALF * f4(stages * stages + stages) < need:
+            stages += 1
+        stages_taken += stages
+        unit = TWO / f4(stages * stages + stages) * seconds
+        one_step[:] = m
+        gone[:] = ZERO
+        now, old = one_step, other
+        now_gone, old_gone = gone[0], gone[1]
+        for s in range(1, stages + 1):
+            back = f4((s - 1.0) / s)
+            dt = unit if s == 1 else unit * f4((2.0 * s - 1.0) / s)
+            if s == 1:
+                old[:] = now
+            _potentials(now.reshape(count, members), across, along, par)
+            _stage(now, old, across4, along4, a_xy, a_z, g[0], g[1], g[2], back, dt)
+            leaving = gone[2]
+            leaving[:] = ZERO
+            for f in range(nf):
+                _let_out(now, old, faces[f], cells, table[f], dt, leaving)
+            for q in range(members):
+                old_gone[q] = now_gone[q] + back * (now_gone[q] - old_gone[q]) + dt * leaving[q] / volume
+            now, old = old, now
+            now_gone, old_gone = old_gone, now_gone
+        m[:] = now
+        for q in range(members):
+            total[q] += now_gone[q]
+
+    mean[:] = ZERO
+    for c in range(count):
+        for q in range(members):
+            mean[q] += share[c] * flat[c, q]
+    out_mean[hours // 24 - 1] = mean
+    out_lost[hours // 24 - 1] = total
+    return stages_taken
