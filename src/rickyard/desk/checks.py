@@ -93,3 +93,14 @@ def shares_to_one(field: str, shares: tuple[tuple[str, float], ...]) -> tuple[tu
             next_move=T_("Add the shares of the same wood together."),
         )
     return tuple((name, share / total) for name, share in shares)
+
+
+def one_of(field: str, value: str, allowed: tuple[str, ...]) -> None:
+    """Nothing, if the value is one of those allowed; else InputError."""
+    if value not in allowed:
+        raise InputError(
+            field,
+            wanted=T_("one of {names}", names=", ".join(allowed)),
+            got=value,
+            next_move=T_("Choose one from the list."),
+        )

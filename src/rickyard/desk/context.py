@@ -90,7 +90,7 @@ def do(desk: Desk, kind: str, command: Command, run: Callable[[Stage], Answer]) 
     Raises
     ------
     InputError
-        If the key is empty or the moment lies in the future.
+        If the key is too short or long, or the moment is naive or lies in the future.
     ClashError
         If the key was used for something else.
     """
@@ -103,6 +103,13 @@ def do(desk: Desk, kind: str, command: Command, run: Callable[[Stage], Answer]) 
         )
     recorded_at = desk.now()
     happened_at = command.happened_at or recorded_at
+    if happened_at.tzinfo is None:
+        raise InputError(
+            "happened_at",
+            wanted=T_("a moment with its time zone"),
+            got=happened_at.isoformat(),
+            next_move=T_("Send the moment with its offset from UTC."),
+        )
     if happened_at > recorded_at:
         raise InputError(
             "happened_at",

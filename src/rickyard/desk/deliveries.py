@@ -13,16 +13,20 @@ from sqlalchemy.orm import Session, selectinload
 
 from rickyard.book import Move, next_number, portion, post, stock
 from rickyard.book.models import Entry, Household, Payment, Stack, StackForecast, Ticket
-from rickyard.desk.checks import ORDER_OUTSIDE_M3, day_between, some_text, within
+from rickyard.desk.checks import ORDER_OUTSIDE_M3, day_between, one_of, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
+from rickyard.desk.forecasts import outlooks
 from rickyard.desk.households import find_household
-from rickyard.desk.orders import find_order
+from rickyard.desk.orders import GOOD_ODDS, find_order
 from rickyard.desk.spots import yard_spot
-from rickyard.desk.stacks import StackCard, card_of, cards_in, find_stack, harvests_of
-from rickyard.desk.wares import WareCard, ware, ware_card
+from rickyard.desk.stacks import StackCard, card_of, cards_in, find_stack, harvests_of, stacks
+from rickyard.desk.wares import WareCard, ware, ware_card, wares
 from rickyard.errors import InputError, RefusedError
+from rickyard.measure import CORD_M3
 from rickyard.text import T_
 
+# A quarter of a cord: less is not worth walking to the stack for.
+LEAST_GATE_M3 = CORD_M3 / 4
 PAY_METHODS = ("cash", "transfer", "card", "cheque")
 
 
@@ -88,6 +92,41 @@ class TicketCard:
         return self.total_minor - self.paid_minor
 
 
+@dataclass(frozen=True)
+class GateOffer:
+    """What can be sold at the gate today: a ware, the stack to take it from, the odds that it is dry enough.
+
+    `odds` is None for a ware that is sold green.
+    """
+
+    ware: WareCard
+    stack: StackCard
+    odds: float | None
+
+    @property
+    def free_m3(self) -> float:
+        return self.stack.free_m3
+
+
+def gate_offers(desk: Desk) -> list[GateOffer]:
+    """For each ware the stack to sell from today: dry enough with good odds, the smallest that holds enough."""
+    today = desk.today()
+    cards = stacks(desk)
+    looks = outlooks(desk)
+    offers = []
+    for sold in wares(desk):
+        ready: list[GateOffer] = []
+        for card in cards:
+            if card.free_m3 < LEAST_GATE_M3 or not sold.fits_pieces(card):
+                continue
+            odds = None if sold.max_mc_wet is None else looks[card.id].odds_on(today, sold.max_mc_wet)
+            if sold.max_mc_wet is None or (odds is not None and odds >= GOOD_ODDS):
+                ready.append(GateOffer(sold, card, odds))
+        if ready:
+            offers.append(min(ready, key=lambda offer: offer.free_m3))
+    return offers
+
+
 def deliver(desk: Desk, command: Deliver) -> Answer:
     """Moves the wood to the household, issues the ticket, closes the order. Answer: ticket_id, number, total_minor.
 
@@ -98,7 +137,8 @@ def deliver(desk: Desk, command: Deliver) -> Answer:
         order = find_order(stage, command.order_id)
         if order.state not in ("asked", "promised"):
             raise RefusedError(
-                T_("Order {number} is {state} already.", number=order.number, state=order.state), field="order"
+                T_("Order {number} is {state} already.", number=order.number, state=order.state),
+                field="order",
             )
         portions = command.portions or tuple(
             (promise.stack_id, promise.outside_m3) for promise in order.promises if promise.state == "open"
@@ -341,7 +381,11 @@ def _issue(
         currency=yard.currency,
         facts={
             "seller": {"name": yard.name, "address": yard.address, "phone": yard.phone},
-            "buyer": {"name": buyer, "address": home.address if home else "", "phone": home.phone if home else ""},
+            "buyer": {
+                "name": buyer,
+                "address": home.address if home else "",
+                "phone": home.phone if home else "",
+            },
             "place": {"country": yard.country, "subdivision": yard.subdivision},
             "order_number": order_number,
             "ware": sold.name,
@@ -416,13 +460,7 @@ def _pay_now(stage: Stage, ticket: Ticket, amount_minor: int, method: str) -> No
 
 
 def _add_payment(stage: Stage, ticket: Ticket, amount_minor: int, method: str, paid_on: date) -> None:
-    if method not in PAY_METHODS:
-        raise InputError(
-            "method",
-            wanted=T_("one of {names}", names=", ".join(PAY_METHODS)),
-            got=method,
-            next_move=T_("Choose how it was paid."),
-        )
+    one_of("method", method, PAY_METHODS)
     owed = _owed(ticket)
     if not 0 < amount_minor <= owed:
         raise InputError(

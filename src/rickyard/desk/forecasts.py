@@ -166,9 +166,7 @@ def progress(desk: Desk) -> Progress:
         yard = desk.yard(session)
         pairs = _wanted(session, yard, local_day(yard, desk.now()))
         failed = session.scalars(
-            select(StackForecast.id).where(
-                StackForecast.yard_id == yard.id, StackForecast.state == "failed"
-            )
+            select(StackForecast.id).where(StackForecast.yard_id == yard.id, StackForecast.state == "failed")
         ).all()
         return Progress(sum(fresh for _, fresh in pairs), len(pairs), len(failed))
 
@@ -297,7 +295,9 @@ def _wanted(session: Session, yard: Yard, day: date) -> list[tuple[ForecastInput
     )
     pairs = []
     query = (
-        select(Stack).where(Stack.yard_id == yard.id, Stack.emptied_on.is_(None)).order_by(Stack.stacked_on.desc())
+        select(Stack)
+        .where(Stack.yard_id == yard.id, Stack.emptied_on.is_(None))
+        .order_by(Stack.stacked_on.desc())
     )
     for stack in session.scalars(query):
         if not stack.measures:
@@ -429,4 +429,3 @@ def _text_from_json(item: dict[str, Any]) -> Text:
             for name, value in item["values"].items()
         },
     )
-

@@ -368,7 +368,11 @@ def _promise(
             )
         if not sold.fits_pieces(card):
             raise RefusedError(
-                T_("Stack {name} is not {ware}: its wood, form or length differs.", name=card.name, ware=sold.name),
+                T_(
+                    "Stack {name} is not {ware}: its wood, form or length differs.",
+                    name=card.name,
+                    ware=sold.name,
+                ),
                 code="wrong_ware",
                 field="portions",
             )
@@ -464,7 +468,9 @@ def _substitutes(
     for other in wares(desk):
         if other.id == wanted.id or other.form != wanted.form:
             continue
-        if wanted.max_mc_wet is not None and (other.max_mc_wet is None or other.max_mc_wet > wanted.max_mc_wet):
+        if wanted.max_mc_wet is not None and (
+            other.max_mc_wet is None or other.max_mc_wet > wanted.max_mc_wet
+        ):
             continue
         if other.piece_length_m > wanted.piece_length_m + wanted.length_tolerance_m:
             continue

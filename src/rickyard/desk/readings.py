@@ -9,7 +9,7 @@ from sqlalchemy import select
 
 from rickyard.book import stock
 from rickyard.book.models import READING_KINDS, Reading, Stack
-from rickyard.desk.checks import day_between, some_text, within
+from rickyard.desk.checks import day_between, one_of, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.stacks import find_stack, unknown_stack
 from rickyard.errors import InputError
@@ -69,13 +69,7 @@ class ReadingLine:
 
 def add_reading(desk: Desk, command: AddReading) -> Answer:
     """Records a reading; the stack's forecast becomes stale. Answer: reading_id, stack_id."""
-    if command.kind not in READING_KINDS:
-        raise InputError(
-            "kind",
-            wanted=T_("one of {names}", names=", ".join(READING_KINDS)),
-            got=command.kind,
-            next_move=T_("Choose how it was measured."),
-        )
+    one_of("kind", command.kind, READING_KINDS)
     if command.kind == "meter":
         within("reading", command.value, (3.0, 100.0), "%")
     elif command.kind == "oven":

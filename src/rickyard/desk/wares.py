@@ -8,7 +8,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from sqlalchemy import select
 
 from rickyard.book.models import Ware
-from rickyard.desk.checks import PIECE_LENGTH_M, some_text, within
+from rickyard.desk.checks import PIECE_LENGTH_M, one_of, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.stacks import StackCard
 from rickyard.errors import InputError
@@ -101,13 +101,7 @@ def set_ware(desk: Desk, command: SetWare) -> Answer:
         ("form", facts.form, ("split", "round", "kindling")),
         ("price_unit", facts.price_unit, PRICE_UNITS),
     ):
-        if value not in allowed:
-            raise InputError(
-                field,
-                wanted=T_("one of {names}", names=", ".join(allowed)),
-                got=value,
-                next_move=T_("Choose one from the list."),
-            )
+        one_of(field, value, allowed)
 
     def run(stage: Stage) -> Answer:
         twin = stage.session.scalar(

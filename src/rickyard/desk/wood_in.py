@@ -16,6 +16,7 @@ from rickyard.desk.checks import (
     LOAD_GREEN_KG,
     LOAD_OUTSIDE_M3,
     day_between,
+    one_of,
     shares_to_one,
     some_text,
     within,
@@ -24,7 +25,7 @@ from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
 from rickyard.desk.spots import yard_spot
 from rickyard.errors import InputError
 from rickyard.heat import heat_of_dry_mass
-from rickyard.measure import LogRow, Spread, expect_from_solid, log_volume, solid_share
+from rickyard.measure import LogRow, LogVolume, Spread, expect_from_solid, log_volume, solid_share
 from rickyard.text import T_
 from rickyard.wood import UNNAMED, Species, find_species, get_species
 
@@ -35,6 +36,7 @@ QUANTITY_KINDS = ("stacked_m3", "loose_m3", "solid_m3", "green_kg")
 # the species' own spread in density is added where the mass is made.
 ROUGH_SD_SHARE = 0.20
 LOGS_SD_SHARE = 0.05
+BARK_SD_SHARE = 0.30
 # Logs on a truck lie in about this length; solid content changes little with it beyond 2 m.
 TRUCK_LOG_LENGTH_M = 2.4
 
@@ -155,20 +157,7 @@ class LoadPage:
 
 def take_in_rough(desk: Desk, command: TakeInRough) -> Answer:
     """Takes in a load by its whole quantity. Answer: load_id, number."""
-    shares = shares_to_one("shares", command.shares)
-    woods = [(find_species(name, field="shares"), share) for name, share in shares]
-    if len({wood.id for wood, _ in woods}) != len(woods):
-        shares_to_one("shares", tuple((wood.id, share) for wood, share in woods))
-    if command.quantity_kind not in QUANTITY_KINDS:
-        raise InputError(
-            "quantity_kind",
-            wanted=T_("one of {names}", names=", ".join(QUANTITY_KINDS)),
-            got=command.quantity_kind,
-            next_move=T_("Choose how the load was measured."),
-        )
-    bounds = LOAD_GREEN_KG if command.quantity_kind == "green_kg" else LOAD_OUTSIDE_M3
-    unit = "kg" if command.quantity_kind == "green_kg" else "m³"
-    within("quantity", command.quantity, bounds, unit)
+    woods = _checked_rough(command)
 
     def run(stage: Stage) -> Answer:
         load = _new_load(
@@ -200,13 +189,7 @@ def take_in_rough(desk: Desk, command: TakeInRough) -> Answer:
 
 def take_in_logs(desk: Desk, command: TakeInLogs) -> Answer:
     """Takes in a load log by log. Answer: load_id, number."""
-    if not command.logs:
-        raise InputError(
-            "logs",
-            wanted=T_("at least one log"),
-            got=T_("none"),
-            next_move=T_("Type, paste or upload the logs."),
-        )
+    measured_logs = _measured(command.logs)
 
     def run(stage: Stage) -> Answer:
         load = _new_load(
@@ -221,14 +204,7 @@ def take_in_logs(desk: Desk, command: TakeInLogs) -> Answer:
             mass_sd_share=LOGS_SD_SHARE,
         )
         volume_by_species: dict[str, float] = defaultdict(float)
-        for number, row in enumerate(command.logs, start=1):
-            measured = log_volume(
-                row.length_m,
-                mid_d_m=row.mid_d_m,
-                small_d_m=row.small_d_m,
-                large_d_m=row.large_d_m,
-                bark_thickness_m=row.bark_thickness_m,
-            )
+        for number, (row, measured) in enumerate(zip(command.logs, measured_logs, strict=True), start=1):
             stage.session.add(
                 LogPiece(
                     yard_id=stage.yard.id,
@@ -261,6 +237,27 @@ def take_in_logs(desk: Desk, command: TakeInLogs) -> Answer:
     return do(desk, "take_in_logs", command, run)
 
 
+def expect_rough(command: TakeInRough, *, piece_length_m: float = 0.406, mc_wet: float = 0.20) -> Expectation:
+    """What a rough load would give, before it is taken in. Writes nothing; the same arithmetic."""
+    grams: dict[StockKey, int] = {}
+    for wood, solid_m3, _ in _solid_parts(command, _checked_rough(command)):
+        grams |= _grams_of(wood, solid_m3, lot_id=0)
+    return expectation(grams, ROUGH_SD_SHARE, piece_length_m=piece_length_m, mc_wet=mc_wet)
+
+
+def expect_logs(
+    logs: tuple[LogRow, ...], *, piece_length_m: float = 0.406, mc_wet: float = 0.20
+) -> Expectation:
+    """What measured logs would give, before they are taken in. Writes nothing; the same arithmetic."""
+    volumes: dict[str, float] = defaultdict(float)
+    for row, measured in zip(logs, _measured(logs), strict=True):
+        volumes[row.species_id] += measured.volume_m3
+    grams: dict[StockKey, int] = {}
+    for species_id, solid_m3 in volumes.items():
+        grams |= _grams_of(get_species(species_id), solid_m3, lot_id=0)
+    return expectation(grams, LOGS_SD_SHARE, piece_length_m=piece_length_m, mc_wet=mc_wet)
+
+
 def name_wood(desk: Desk, command: NameWood) -> Answer:
     """Names (or re-names) a species in a load. The volume stays, so the dry mass follows the density.
 
@@ -291,8 +288,12 @@ def name_wood(desk: Desk, command: NameWood) -> Answer:
         difference = 0
         for key, grams in renamed.items():
             per_bark = key.form == "bark"
-            old = was.bark_basic_density_kg_m3 * was.bark_volume_ratio if per_bark else was.basic_density_kg_m3
-            new = now.bark_basic_density_kg_m3 * now.bark_volume_ratio if per_bark else now.basic_density_kg_m3
+            old = (
+                was.bark_basic_density_kg_m3 * was.bark_volume_ratio if per_bark else was.basic_density_kg_m3
+            )
+            new = (
+                now.bark_basic_density_kg_m3 * now.bark_volume_ratio if per_bark else now.basic_density_kg_m3
+            )
             fresh = round(grams * new / old)
             difference += fresh - grams
             moves += [
@@ -378,9 +379,7 @@ def load_page(desk: Desk, load_id: int, *, piece_length_m: float = 0.406, mc_wet
                 )
                 for log in load.logs
             ),
-            as_arrived=expectation(
-                came, load.mass_sd_share, piece_length_m=piece_length_m, mc_wet=mc_wet
-            ),
+            as_arrived=expectation(came, load.mass_sd_share, piece_length_m=piece_length_m, mc_wet=mc_wet),
             left=expectation(left, load.mass_sd_share, piece_length_m=piece_length_m, mc_wet=mc_wet),
         )
 
@@ -419,6 +418,45 @@ def unknown_load(load_id: int) -> InputError:
     )
 
 
+def _checked_rough(command: TakeInRough) -> list[tuple[Species, float]]:
+    shares = shares_to_one("shares", command.shares)
+    woods = [(find_species(name, field="shares"), share) for name, share in shares]
+    if len({wood.id for wood, _ in woods}) != len(woods):
+        shares_to_one("shares", tuple((wood.id, share) for wood, share in woods))
+    one_of("quantity_kind", command.quantity_kind, QUANTITY_KINDS)
+    bounds = LOAD_GREEN_KG if command.quantity_kind == "green_kg" else LOAD_OUTSIDE_M3
+    within("quantity", command.quantity, bounds, "kg" if command.quantity_kind == "green_kg" else "m³")
+    return woods
+
+
+def _measured(logs: tuple[LogRow, ...]) -> list[LogVolume]:
+    if not logs:
+        raise InputError(
+            "logs",
+            wanted=T_("at least one log"),
+            got=T_("none"),
+            next_move=T_("Type, paste or upload the logs."),
+        )
+    return [
+        log_volume(
+            row.length_m,
+            mid_d_m=row.mid_d_m,
+            small_d_m=row.small_d_m,
+            large_d_m=row.large_d_m,
+            bark_thickness_m=row.bark_thickness_m,
+        )
+        for row in logs
+    ]
+
+
+def _grams_of(wood: Species, solid_m3: float, *, lot_id: int) -> dict[StockKey, int]:
+    """Oven-dry grams of so much solid wood inside bark, and of the bark that goes with it."""
+    stem = max(1, round(1000 * solid_m3 * wood.basic_density_kg_m3))
+    bark = round(1000 * solid_m3 * wood.bark_volume_ratio * wood.bark_basic_density_kg_m3)
+    parts = {StockKey(wood.id, "log", lot_id): stem}
+    return parts | {StockKey(wood.id, "bark", lot_id): bark} if bark > 0 else parts
+
+
 def _solid_parts(
     command: TakeInRough, woods: list[tuple[Species, float]]
 ) -> list[tuple[Species, float, float]]:
@@ -444,37 +482,21 @@ def _green_kg_per_solid_m3(wood: Species) -> float:
 def _wood_and_bark(
     load: Load, wood: Species, solid_m3: float, *, quantity: float, unit: str, method: str, sd_share: float
 ) -> list[Move]:
-    density = wood.basic_density_kg_m3
-    bark_density = wood.bark_basic_density_kg_m3
-    bark_m3 = solid_m3 * wood.bark_volume_ratio
-    moves = [
-        Move(
-            load.spot_id,
-            wood.id,
-            "log",
-            load.lot_id,
-            max(1, round(1000 * solid_m3 * density)),
-            quantity=quantity,
-            unit=unit,
-            method=method,
-            sd_share=sd_share,
-            basic_density_kg_m3=density,
-        )
-    ]
-    bark_g = round(1000 * bark_m3 * bark_density)
-    if bark_g > 0:
+    moves = []
+    for key, grams in _grams_of(wood, solid_m3, lot_id=load.lot_id).items():
+        bark = key.form == "bark"
         moves.append(
             Move(
                 load.spot_id,
                 wood.id,
-                "bark",
-                load.lot_id,
-                bark_g,
-                quantity=bark_m3,
-                unit="solid_m3",
-                method="bark ratio of the species",
-                sd_share=0.3,
-                basic_density_kg_m3=bark_density,
+                key.form,
+                key.lot_id,
+                grams,
+                quantity=solid_m3 * wood.bark_volume_ratio if bark else quantity,
+                unit="solid_m3" if bark else unit,
+                method="bark ratio of the species" if bark else method,
+                sd_share=BARK_SD_SHARE if bark else sd_share,
+                basic_density_kg_m3=wood.bark_basic_density_kg_m3 if bark else wood.basic_density_kg_m3,
             )
         )
     return moves
@@ -552,9 +574,7 @@ def new_lot(stage: Stage, harvest: Harvest) -> Lot:
 def _came_in(session: Session, yard_id: int) -> dict[int, dict[StockKey, int]]:
     """What each load held once it had come in and been named: all that was posted but what went to use."""
     rows = session.execute(
-        select(
-            Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g)
-        )
+        select(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
         .join(Entry, Posting.entry_id == Entry.id)
         .join(Load, Load.spot_id == Posting.spot_id)
         .where(Posting.yard_id == yard_id, Entry.kind.in_(("opening", "take_in", "name", "reverse")))
@@ -632,6 +652,7 @@ def _widened(spread: Spread, sd_share: float) -> Spread:
 
 def _together(parts: list[SpeciesExpectation]) -> SpeciesExpectation:
     """The whole load. Spreads are added, not taken in quadrature: the measurement error is common to all."""
+
     def add(name: str) -> Spread:
         spreads = [getattr(part, name) for part in parts]
         return Spread(

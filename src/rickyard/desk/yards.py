@@ -11,7 +11,7 @@ from sqlalchemy import select
 
 from rickyard.book import Book
 from rickyard.book.models import Person, Spot, Yard
-from rickyard.desk.checks import some_text, within
+from rickyard.desk.checks import one_of, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, _utc_now, do
 from rickyard.errors import InputError
 from rickyard.rules import place_rules
@@ -135,13 +135,7 @@ def _checked(facts: YardFacts) -> dict[str, str | float]:
         ("locale", facts.locale, LOCALES),
         ("units", facts.units, ("imperial", "metric")),
     ):
-        if value not in allowed:
-            raise InputError(
-                field,
-                wanted=T_("one of {names}", names=", ".join(allowed)),
-                got=value,
-                next_move=T_("Choose one from the list."),
-            )
+        one_of(field, value, allowed)
     return {
         "name": some_text("name", facts.name, 120),
         "address": some_text("address", facts.address, 300, needed=False),

@@ -98,7 +98,7 @@ class ForecastWorker:
                 summary, members_mc = future.result()
             except BrokenProcessPool:
                 raise
-            except Exception as error:  # noqa: BLE001 - one stack's failure is shown on its page, not fatal
+            except Exception as error:
                 log.exception("forecast of stack %s failed", inputs.stack_id)
                 forecasts.keep_failure(self._desk, inputs, f"{type(error).__name__}: {error}")
             else:

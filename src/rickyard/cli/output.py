@@ -1,0 +1,59 @@
+"""What every command does with its result: one JSON object, or lines for people."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from collections.abc import Iterable
+from datetime import date, datetime
+from typing import Annotated, Any
+
+import numpy as np
+import typer
+
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
+Seed = Annotated[int, typer.Option("--seed", help="Makes every random result repeatable.")]
+
+
+def give(result: dict[str, Any], lines: Iterable[str], as_json: bool) -> None:
+    """Prints the result as one JSON object, or the lines."""
+    if as_json:
+        typer.echo(json.dumps(plain(result), ensure_ascii=False, allow_nan=False))
+    else:
+        for line in lines:
+            typer.echo(line)
+
+
+def plain(value: Any) -> Any:
+    """The value as JSON can carry it: dates as ISO, dataclasses as objects, numpy as plain numbers."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {item.name: plain(getattr(value, item.name)) for item in dataclasses.fields(value)}
+    if isinstance(value, dict):
+        return {str(name): plain(inner) for name, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(inner) for inner in value]
+    if isinstance(value, date | datetime):
+        return value.isoformat()
+    if isinstance(value, np.ndarray):
+        return plain(value.tolist())
+    if isinstance(value, np.generic):
+        return plain(value.item())
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    if value is None or isinstance(value, bool | int | float | str):
+        return value
+    return str(value)
+
+
+def table(rows: list[list[str]], heads: list[str]) -> list[str]:
+    """Rows as aligned columns; the first column to the left, the others to the right."""
+    widths = [max(len(row[i]) for row in [heads, *rows]) for i in range(len(heads))]
+
+    def line(row: list[str]) -> str:
+        cells = [row[0].ljust(widths[0])] + [
+            cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True)
+        ]
+        return "  ".join(cells).rstrip()
+
+    return [line(heads), *(line(row) for row in rows)]

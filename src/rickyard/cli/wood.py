@@ -1,0 +1,200 @@
+"""`rickyard species`, `heat`, `measure log`, `measure stack`: what wood is, how much, what it is worth in heat."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import typer
+
+from rickyard.cli.output import Json, give, table
+from rickyard.show import Voice
+
+PIECE = (0.05, 2.6)
+Moisture = Annotated[
+    str | None, typer.Option("--moisture-wet", help="Water / total mass: 0.20, or 20%, or '25% dry'.")
+]
+
+
+def add_to(app: typer.Typer) -> None:
+    app.command("species")(species)
+    app.command("heat")(heat)
+    measure = typer.Typer(
+        help="How much wood is it: logs and stacks.", no_args_is_help=True, rich_markup_mode=None
+    )
+    measure.command("log")(measure_log)
+    measure.command("stack")(measure_stack)
+    app.add_typer(measure, name="measure")
+
+
+def species(
+    name: Annotated[str | None, typer.Argument(help="Scientific, common (en, fr) or short name.")] = None,
+    json_: Json = False,
+) -> None:
+    """Species with density, shrinkage, green moisture, bark and decay class, each with its source."""
+    from rickyard.wood import all_species, find_species
+
+    found = [find_species(name, field="name")] if name else list(all_species())
+    voice = Voice()
+    rows = [
+        [
+            wood.common_en,
+            wood.scientific,
+            voice.density(wood.basic_density_kg_m3),
+            voice.moisture_dry(wood.green_mc_db),
+        ]
+        for wood in found
+    ]
+    give(
+        {"species": [_species_json(wood) for wood in found]},
+        table(rows, ["name", "scientific", "basic density", "green moisture"]),
+        json_,
+    )
+
+
+def heat(
+    names: Annotated[
+        list[str], typer.Argument(help="One or more species, genera or groups.", metavar="NAME...")
+    ],
+    moisture_wet: Moisture = None,
+    solid_m3_per_cord: Annotated[
+        float | None,
+        typer.Option(help="Solid wood in a stacked cord [m³]; the stated convention if not said."),
+    ] = None,
+    basis: Annotated[str, typer.Option(help="net (water leaves as vapour) or gross.")] = "net",
+    json_: Json = False,
+) -> None:
+    """Heat of a cord, a stacked and a solid cubic metre, and a kilogram, at a moisture."""
+    from rickyard.heat import heat_row
+    from rickyard.wood import find_species
+
+    mc_wet = _moisture(moisture_wet, 0.20)
+    rows = [
+        heat_row(
+            find_species(name, field="name"), mc_wet=mc_wet, solid_m3_per_cord=solid_m3_per_cord, basis=basis
+        )
+        for name in names
+    ]
+    voice = Voice()
+    lines = [
+        f"{row.species}: {row.million_btu_per_cord:.1f} million Btu a cord "
+        f"({voice.heat(row.low, 'MJ')} to {voice.heat(row.high, 'MJ')}), "
+        f"{row.kwh_per_stacked_m3:.0f} kWh a stacked m³, {row.mj_per_kg:.1f} MJ/kg; "
+        f"{row.basis}, {row.solid_m3_per_cord:.2f} solid m³ a cord, {voice.moisture(row.moisture_wet)}"
+        for row in rows
+    ]
+    give({"rows": rows}, lines, json_)
+
+
+def measure_log(
+    length: Annotated[str, typer.Option(help="Length, e.g. 16ft or 4.88 (m).")],
+    mid: Annotated[str | None, typer.Option(help="Diameter at mid length, e.g. 12in or 0.30 (m).")] = None,
+    ends: Annotated[
+        tuple[str, str] | None, typer.Option(help="Diameters of the two ends.", metavar="D D")
+    ] = None,
+    bark_thickness: Annotated[
+        str | None, typer.Option(help="Thickness of the bark; the volume is then inside bark.")
+    ] = None,
+    json_: Json = False,
+) -> None:
+    """Volume of a log: Huber (mid), Smalian (ends) or Newton (ends and mid)."""
+    from rickyard.measure import FT3_M3, log_volume
+    from rickyard.show.units import parse_length
+
+    diameters = sorted(parse_length(text, "ends") for text in ends) if ends else [None, None]
+    measured = log_volume(
+        parse_length(length, "length"),
+        mid_d_m=None if mid is None else parse_length(mid, "mid"),
+        small_d_m=diameters[0],
+        large_d_m=diameters[1],
+        bark_thickness_m=0.0 if bark_thickness is None else parse_length(bark_thickness, "bark_thickness"),
+    )
+    volume_ft3 = measured.volume_m3 / FT3_M3
+    give(
+        {"formula": measured.formula, "volume_m3": measured.volume_m3, "volume_ft3": volume_ft3},
+        [f"{measured.volume_m3:.4f} m³ = {volume_ft3:.2f} ft³ ({measured.formula})"],
+        json_,
+    )
+
+
+def measure_stack(
+    length: Annotated[str, typer.Option(help="Length of the stack, e.g. 8ft.")],
+    height: Annotated[str, typer.Option(help="One or more heights, e.g. 4ft or 4ft,3.9ft,4.1ft.")],
+    piece_length: Annotated[str, typer.Option(help="Length of the pieces, e.g. 16in.")],
+    piled: Annotated[str, typer.Option(help="ranked or loose.")] = "ranked",
+    species: Annotated[str | None, typer.Option(help="What wood; adds mass and heat.")] = None,
+    moisture_wet: Moisture = None,
+    json_: Json = False,
+) -> None:
+    """Outside volume, cords and solid wood of a stack or heap; with a species also mass and heat."""
+    from rickyard.heat import heat_of_dry_mass
+    from rickyard.measure import FT3_M3, solid_share, stack_measure
+    from rickyard.show.units import parse_length, parse_lengths
+    from rickyard.wood import db_from_wet, dry_mass_kg, find_species
+
+    pieces_m = parse_length(piece_length, "piece_length")
+    measured = stack_measure(
+        parse_length(length, "length"),
+        tuple(parse_lengths(height, "height", comma="separator")),
+        pieces_m,
+        piled=piled,
+    )
+    share = solid_share(piled, "split", pieces_m)
+    solid = {name: measured.outside_m3 * getattr(share, name) for name in ("low", "mid", "high")}
+    result: dict[str, Any] = {
+        "outside_m3": measured.outside_m3,
+        "outside_ft3": measured.outside_m3 / FT3_M3,
+        "cords": measured.cords,
+        "solid_m3": solid,
+    }
+    voice = Voice()
+    lines = [
+        f"{voice.volume(measured.outside_m3, piled)}, {result['outside_ft3']:.1f} ft³ outside",
+        f"solid wood {solid['mid']:.2f} m³ ({solid['low']:.2f} to {solid['high']:.2f})",
+    ]
+    if species is not None:
+        wood = find_species(species, field="species")
+        mc_wet = _moisture(moisture_wet, 0.20)
+        dry_kg = dry_mass_kg(wood, solid["mid"])
+        warmth = heat_of_dry_mass(wood, dry_kg, mc_wet=mc_wet, basis="net")
+        result |= {
+            "oven_dry_kg": dry_kg,
+            "kg": dry_kg * (1 + db_from_wet(mc_wet)),
+            "million_btu": warmth.mid / 1055.05585262,
+            "heat_basis": "net",
+            "moisture_wet": mc_wet,
+        }
+        lines.append(
+            f"{wood.common_en}: {result['kg']:.0f} kg at {voice.moisture(mc_wet)}, "
+            f"{result['million_btu']:.1f} million Btu net"
+        )
+    give(result, lines, json_)
+
+
+def _moisture(text: str | None, default: float) -> float:
+    from rickyard.show.units import parse_percent
+
+    if text is None:
+        return default
+    return parse_percent(text, "moisture_wet", basis="wet", bare="fraction", low=0.0, high=0.8)
+
+
+def _species_json(wood: Any) -> dict[str, Any]:
+    names = (
+        "id",
+        "key_id",
+        "scientific",
+        "common_en",
+        "common_fr",
+        "group",
+        "basic_density_kg_m3",
+        "shrinkage_vol_pct",
+        "fibre_saturation_db",
+        "green_mc_db",
+        "bark_volume_ratio",
+        "decay_class",
+        "sources",
+        "rank",
+        "basic_density_sd_kg_m3",
+        "green_mc_db_sd",
+    )
+    return {name: getattr(wood, name) for name in names}

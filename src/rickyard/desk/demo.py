@@ -1,0 +1,618 @@
+"""The demo yard: an invented yard in the country around Fredericton, New Brunswick, with four winters behind it.
+
+Everything is done by the desk's own deeds, in order of time, with a fixed seed; no row is inserted by hand.
+Names of people and firms, addresses, prices and readings are invented. It ends on the day it is made (`as_of`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+
+from rickyard.book import Book
+from rickyard.desk.context import Desk
+from rickyard.desk.deliveries import Deliver, Pay, SellAtGate, deliver, pay, sell_at_gate, tickets
+from rickyard.desk.households import SetHousehold, set_household
+from rickyard.desk.orders import CancelOrder, PlaceOrder, cancel_order, order, place_order
+from rickyard.desk.readings import AddReading, add_reading
+from rickyard.desk.stacking import (
+    Dimensions,
+    EmptyStack,
+    MeasureStack,
+    OpeningStack,
+    PiecesFacts,
+    StackUp,
+    empty_stack,
+    measure_stack,
+    opening_stack,
+    stack_up,
+)
+from rickyard.desk.stacks import StackCard, stacks
+from rickyard.desk.wares import SetWare, WareCard, WareFacts, set_ware, wares
+from rickyard.desk.wood_in import (
+    Harvest,
+    NameWood,
+    TakeInLogs,
+    TakeInRough,
+    load_page,
+    name_wood,
+    take_in_logs,
+    take_in_rough,
+)
+from rickyard.desk.yards import YardFacts, set_up_yard
+from rickyard.measure import CORD_M3, LogRow
+from rickyard.wood import UNNAMED_HARDWOOD, wet_from_db
+
+SEED = 20
+YEARS = 4
+IN_M = 0.0254
+
+_FIRST = (
+    "Alder Brigid Caspian Delphine Emeric Fenna Gaspard Hesper Isolde Jorund Kestrel Leocadie Maeve Nerea Osric "
+    "Perrine Quillon Rosalba Sylvaine Tamsin Ulric Viviane Wystan Xenia Yolande Zephyrin Ambrose Blaise Clemence "
+    "Damaris"
+).split()
+_LAST = (
+    "Ashgrove Birchall-Moss Cotterwood Dunvarrow Eldersyke Fernhollow Gristwood Harrowmere Inchbrook Jessamyne "
+    "Kettlewick Larchmond Millbrae Nettlefold Oakhurst-Vane Plumtree Quarrystone Rookwell Saltmarsh-Pye Thistledown "
+    "Underbough Vallonne Wrenfield Yarrowby Zell-Aubin Boisclair-Dune Chantefort Desrivages Fontgrise Montclaireau"
+).split()
+_ROADS = (
+    "Alderbrook Lane,Old Sawpit Road,Crooked Fence Road,Heron Flats Road,Upper Meadow Drive,Quarry Hollow Road,"
+    "Blackthorn Lane,Mill Pool Road,Lower Orchard Road,Ferry Landing Lane"
+).split(",")
+_SOURCES = (
+    "Crosscut Tree Care (invented)",
+    "Burl & Bough Arborists (invented)",
+    "own bush lot, north side",
+    "Widow Hollow woodlot (invented)",
+    "storm fall, town works",
+    "Saltmarsh-Pye bush lot (invented)",
+)
+_COUNTIES = ("York", "Sunbury", "Carleton", "Queens")
+
+# Loads by what grows around there: (kinds with shares by volume), and how often such a load comes.
+_MIXES: tuple[tuple[tuple[tuple[str, float], ...], float], ...] = (
+    ((("acer_saccharum", 0.6), ("betula_alleghaniensis", 0.4)), 5),
+    ((("acer_rubrum", 0.5), ("betula_papyrifera", 0.5)), 5),
+    ((("fagus_grandifolia", 0.7), ("acer_saccharum", 0.3)), 3),
+    ((("fraxinus_americana", 1.0),), 3),
+    ((("quercus_rubra", 0.8), ("acer_rubrum", 0.2)), 3),
+    ((("populus_tremuloides", 0.6), ("populus_grandidentata", 0.4)), 2),
+    ((("picea_rubens", 0.5), ("abies_balsamea", 0.5)), 3),
+    ((("larix_laricina", 1.0),), 2),
+    ((("ostrya_virginiana", 0.3), ("acer_saccharum", 0.7)), 2),
+    ((("prunus_serotina", 0.5), ("ulmus_americana", 0.5)), 1),
+    ((("tsuga_canadensis", 1.0),), 1),
+    ((("betula_papyrifera", 1.0),), 3),
+    ((("tilia_americana", 0.4), ("acer_rubrum", 0.6)), 1),
+)
+_SOFTWOOD = {"picea_rubens", "abies_balsamea", "larix_laricina", "tsuga_canadensis"}
+_HARDWOODS = (
+    "acer_saccharum",
+    "acer_rubrum",
+    "betula_alleghaniensis",
+    "betula_papyrifera",
+    "fagus_grandifolia",
+    "fraxinus_americana",
+    "quercus_rubra",
+    "ostrya_virginiana",
+    "prunus_serotina",
+    "ulmus_americana",
+    "tilia_americana",
+)
+
+
+@dataclass
+class _Story:
+    """The demo while it is told: a desk whose clock is moved, and a source of chance."""
+
+    desk: Desk
+    rng: np.random.Generator
+    as_of: date
+    say: Callable[[str], None]
+    deeds: int = 0
+    load_number: int = 0
+    stack_number: int = 0
+    unsplit: list[tuple[int, date, bool]] = field(default_factory=list)
+    homes: list[int] = field(default_factory=list)
+    open_orders: list[tuple[int, date]] = field(default_factory=list)
+
+    def key(self) -> str:
+        self.deeds += 1
+        return f"demo-{self.deeds:06d}"
+
+    def at(self, day: date, hour: int = 15) -> Desk:
+        """The desk with its clock set to an hour of a day (UTC)."""
+        moment = datetime(day.year, day.month, day.day, hour, self.deeds % 60, tzinfo=UTC)
+        return replace(self.desk, clock=lambda: moment)
+
+
+def make_demo(
+    target: str | Path,
+    *,
+    as_of: date,
+    seed: int = SEED,
+    say: Callable[[str], None] = lambda _line: None,
+) -> Desk:
+    """Makes a new book with the demo yard and gives its desk (clock: now).
+
+    Parameters
+    ----------
+    target
+        Path or database URL of a book that does not exist yet.
+    as_of
+        The last day of the demo's history.
+    say
+        Called with a line of progress now and then.
+    """
+    book = Book.open(target, create=True)
+    first = as_of - timedelta(days=365 * YEARS)
+    rng = np.random.default_rng(seed)
+    founded = datetime(first.year, first.month, first.day, 9, tzinfo=UTC)
+    desk = set_up_yard(
+        book,
+        YardFacts(
+            name="Tanglebrook Wood Yard",
+            address="114 Old Sawpit Road, Keswick Ridge, New Brunswick",
+            phone="506-555-0114",
+            country="CA",
+            subdivision="NB",
+            climate_place="Fredericton, NB",
+            timezone="America/Moncton",
+            currency="CAD",
+            locale="en_CA",
+            units="imperial",
+            tax_rate=0.15,
+        ),
+        owner="Hesper Rookwell",
+        seed=seed,
+        is_demo=True,
+        clock=lambda: founded,
+    )
+    story = _Story(desk, rng, as_of, say)
+    _found(story, first)
+    day = first + timedelta(days=1)
+    while day <= as_of:
+        _live_a_day(story, day)
+        if day.day == 1 and day.month % 3 == 1:
+            say(f"demo yard: {day.isoformat()}")
+        day += timedelta(days=1)
+    _end(story)
+    return Desk(book, desk.yard_id)
+
+
+def _found(story: _Story, first: date) -> None:
+    desk = story.at(first)
+    hard = tuple(_HARDWOODS)
+    for name, species, length_in, dry, price, form in (
+        ("Dry hardwood, 16 in", hard, 16, 0.20, 38000, "split"),
+        ("Dry hardwood, 12 in", hard, 12, 0.20, 42000, "split"),
+        (
+            "Dry birch, 18 in for fireplaces",
+            ("betula_papyrifera", "betula_alleghaniensis"),
+            18,
+            0.20,
+            40000,
+            "split",
+        ),
+        ("Dry softwood, 16 in", tuple(sorted(_SOFTWOOD)), 16, 0.20, 26000, "split"),
+        ("Green hardwood, 16 in", hard, 16, None, 29000, "split"),
+        (
+            "Shoulder-season poplar, 16 in",
+            ("populus_tremuloides", "populus_grandidentata"),
+            16,
+            0.20,
+            22000,
+            "split",
+        ),
+    ):
+        facts = WareFacts(
+            name=name,
+            species=species,
+            form=form,
+            piece_length_m=length_in * IN_M,
+            max_mc_wet=dry,
+            price_minor=price,
+            price_unit="cord",
+        )
+        set_ware(desk, SetWare(key=story.key(), facts=facts))
+    for number in range(60):
+        first_name, last = _FIRST[number % len(_FIRST)], _LAST[(number * 7 + number // 30) % len(_LAST)]
+        road = _ROADS[number % len(_ROADS)]
+        answer = set_household(
+            desk,
+            SetHousehold(
+                key=story.key(),
+                name=f"{first_name} {last}",
+                address=f"{11 + 13 * number} {road}, near Fredericton, New Brunswick",
+                phone=f"506-555-01{number:02d}",
+            ),
+        )
+        story.homes.append(int(answer["household_id"]))
+    for shares, length_in, age in (
+        ((("acer_saccharum", 0.7), ("betula_alleghaniensis", 0.3)), 16, 330),
+        ((("acer_rubrum", 0.5), ("fraxinus_americana", 0.5)), 16, 240),
+        ((("betula_papyrifera", 1.0),), 18, 300),
+        ((("picea_rubens", 0.6), ("abies_balsamea", 0.4)), 16, 200),
+    ):
+        story.stack_number += 1
+        opening_stack(
+            desk,
+            OpeningStack(
+                key=story.key(),
+                shares=shares,
+                harvest=Harvest(country="CA", subdivision="NB", county="York"),
+                pieces=_pieces(story, first - timedelta(days=age), length_in, 0.11, start_mc_wet=None),
+                outside=Dimensions(length_m=9.0, heights_m=(1.5, 1.45, 1.5), rows=4),
+            ),
+        )
+
+
+def _live_a_day(story: _Story, day: date) -> None:
+    rng = story.rng
+    # Logs come in winter, storm falls and removals in late summer.
+    monthly = {
+        11: 1.6,
+        12: 1.8,
+        1: 2.2,
+        2: 2.2,
+        3: 1.4,
+        4: 0.3,
+        5: 0.2,
+        6: 0.2,
+        7: 0.2,
+        8: 0.5,
+        9: 0.6,
+        10: 0.8,
+    }
+    if rng.random() < monthly[day.month] / 30:
+        _load_comes(story, day)
+    # Cutting and splitting: from January to June, and what is left in the autumn.
+    if story.unsplit and day.weekday() < 6 and day.month != 8:
+        eager = {1: 0.06, 2: 0.09, 3: 0.12, 4: 0.16, 5: 0.16, 6: 0.08}.get(day.month, 0.03)
+        if rng.random() < eager:
+            _cut_a_load(story, day)
+    # Households ask from July to January.
+    asking = {7: 5, 8: 8, 9: 9, 10: 8, 11: 5, 12: 3, 1: 2, 2: 1}.get(day.month, 0.3)
+    for _ in range(int(rng.poisson(asking / 30 * 1.05))):
+        _order_comes(story, day)
+    due = [item for item in story.open_orders if item[1] <= day]
+    for order_id, wanted_by in due:
+        _deliver(story, order_id, wanted_by, day)
+    if day.weekday() == 5 and rng.random() < 0.12:
+        _gate_sale(story, day)
+    if day.day in (4, 19) and day.month in (4, 5, 6, 7, 8, 9, 10, 11):
+        _read_a_stack(story, day)
+    if day.month == 7 and day.day == 15:
+        _take_stock(story, day)
+
+
+def _load_comes(story: _Story, day: date) -> None:
+    rng = story.rng
+    weights = np.array([weight for _, weight in _MIXES], dtype=float)
+    shares = _MIXES[int(rng.choice(len(_MIXES), p=weights / weights.sum()))][0]
+    harvest = Harvest(country="CA", subdivision="NB", county=str(rng.choice(_COUNTIES)))
+    source = str(rng.choice(_SOURCES))
+    cords = float(rng.choice([4, 5, 6, 7, 8, 10]))
+    paid = round(cords * float(rng.choice([0, 110, 130, 145]))) * 100
+    softwood = shares[0][0] in _SOFTWOOD
+    desk = story.at(day)
+    story.load_number += 1
+    if story.load_number % 3 == 0:
+        logs = _logs(story, shares, cords)
+        answer = take_in_logs(
+            desk,
+            TakeInLogs(
+                key=story.key(), source=source, harvest=harvest, arrived_on=day, logs=logs, paid_minor=paid
+            ),
+        )
+    else:
+        unnamed = story.load_number % 7 == 1
+        answer = take_in_rough(
+            desk,
+            TakeInRough(
+                key=story.key(),
+                source=source,
+                harvest=harvest,
+                arrived_on=day,
+                quantity=cords * CORD_M3,
+                shares=((UNNAMED_HARDWOOD.id, 1.0),) if unnamed and not softwood else shares,
+                typed=f"{cords:g} cords",
+                paid_minor=paid,
+            ),
+        )
+        if unnamed and not softwood and day + timedelta(days=3) <= story.as_of:
+            name_wood(
+                story.at(day + timedelta(days=3)),
+                NameWood(
+                    key=story.key(),
+                    load_id=int(answer["load_id"]),
+                    was=UNNAMED_HARDWOOD.id,
+                    now=shares[0][0],
+                ),
+            )
+    story.unsplit.append((int(answer["load_id"]), day, softwood))
+
+
+def _logs(story: _Story, shares: tuple[tuple[str, float], ...], cords: float) -> tuple[LogRow, ...]:
+    """Logs until the solid volume is about that of so many cords of round wood."""
+    rng = story.rng
+    wanted = cords * CORD_M3 * 0.63
+    names, odds = [name for name, _ in shares], [share for _, share in shares]
+    rows: list[LogRow] = []
+    volume = 0.0
+    while volume < wanted:
+        length = float(rng.choice([2.44, 3.66, 4.88]))
+        middle = round(float(np.clip(rng.lognormal(np.log(0.24), 0.28), 0.12, 0.60)), 3)
+        taper = round(0.004 * length, 3)
+        with_ends = rng.random() < 0.4
+        rows.append(
+            LogRow(
+                species_id=str(rng.choice(names, p=odds)),
+                length_m=length,
+                mid_d_m=None if with_ends else middle,
+                small_d_m=round(middle - taper, 3) if with_ends else None,
+                large_d_m=round(middle + taper, 3) if with_ends else None,
+                bark_thickness_m=0.008,
+            )
+        )
+        volume += np.pi / 4 * (middle - 0.016) ** 2 * length
+    return tuple(rows)
+
+
+def _pieces(
+    story: _Story, day: date, length_in: int, thickness_m: float, start_mc_wet: float | None
+) -> PiecesFacts:
+    rng = story.rng
+    number = story.stack_number
+    row, place = divmod(number, 6)
+    return PiecesFacts(
+        name=f"{'ABCDEFGH'[row % 8]}{place + 1}-{day.year % 100:02d}{'' if number < 48 else 'b'}",
+        piece_length_m=length_in * IN_M,
+        thickness_m=thickness_m,
+        cover=str(rng.choice(["top", "top", "top", "none", "shed"])),
+        exposure=str(rng.choice(["normal", "normal", "windy", "sheltered"])),
+        stacked_on=day,
+        start_mc_wet=start_mc_wet,
+        row_label=f"Row {'ABCDEFGH'[row % 8]}",
+        x_m=4.0 + 12.0 * place,
+        y_m=4.0 + 7.0 * (row % 8),
+    )
+
+
+def _cut_a_load(story: _Story, day: date) -> None:
+    rng = story.rng
+    load_id, arrived, _ = story.unsplit.pop(0)
+    if day <= arrived:
+        story.unsplit.insert(0, (load_id, arrived, _))
+        return
+    desk = story.at(day)
+    page = load_page(desk, load_id)
+    total = page.left.total
+    if total is None:
+        return
+    species = {item.species.id for item in page.left.species}
+    birch = species <= {"betula_papyrifera", "betula_alleghaniensis"}
+    length_in = 18 if birch else (12 if rng.random() < 0.2 and not species & _SOFTWOOD else 16)
+    thickness = float(rng.choice([0.09, 0.10, 0.11, 0.12, 0.13]))
+    story.stack_number += 1
+    pieces = _pieces(story, day, length_in, thickness, start_mc_wet=None)
+    heap = story.stack_number % 9 == 0
+    if heap:
+        pieces = replace(pieces, kind="heap", cover="none")
+    expected = (total.loose_m3 if heap else total.ranked_m3).mid * 0.95 * float(rng.normal(1.0, 0.06))
+    rows = 4 if expected > 14 else 3 if expected > 8 else 2
+    height = float(rng.choice([1.4, 1.5, 1.6]))
+    length = expected / (height * pieces.piece_length_m * rows)
+    heights = tuple(round(height * float(rng.normal(1, 0.02)), 2) for _ in range(3))
+    stack_up(
+        desk,
+        StackUp(
+            key=story.key(),
+            sources=((load_id, 1.0),),
+            pieces=pieces,
+            outside=Dimensions(length_m=round(length, 2), heights_m=heights, rows=rows),
+        ),
+    )
+
+
+def _order_comes(story: _Story, day: date) -> None:
+    rng = story.rng
+    desk = story.at(day)
+    known = wares(desk)
+    chances = np.array([0.45, 0.15, 0.12, 0.12, 0.10, 0.06])
+    by_name = {card.name: card for card in known}
+    names = sorted(by_name, key=lambda name: by_name[name].id)
+    ware = by_name[names[int(rng.choice(len(names), p=chances))]]
+    cords = float(rng.choice([1, 1, 1.5, 2, 2, 3, 4]))
+    wanted = day + timedelta(days=int(rng.integers(6, 75)))
+    ranked = cords * CORD_M3
+    portions = _portions(ware, stacks(desk), ranked, wanted)
+    answer = place_order(
+        desk,
+        PlaceOrder(
+            key=story.key(),
+            household_id=int(rng.choice(story.homes)),
+            ware_id=ware.id,
+            ranked_m3=ranked,
+            wanted_by=wanted,
+            typed=f"{cords:g} cords" if cords != 1 else "1 cord",
+            portions=portions,
+            despite_odds=True,
+        ),
+    )
+    order_id = int(answer["order_id"])
+    if portions:
+        story.open_orders.append((order_id, wanted))
+    elif wanted + timedelta(days=30) < story.as_of and rng.random() < 0.8:
+        later = min(day + timedelta(days=9), story.as_of)
+        cancel_order(
+            story.at(later),
+            CancelOrder(key=story.key(), order_id=order_id, reason="nothing suitable was left"),
+        )
+
+
+def _portions(
+    ware: WareCard, cards: list[StackCard], ranked_m3: float, wanted: date
+) -> tuple[tuple[int, float], ...]:
+    """What the owner would do by rule of thumb: the oldest fitting stacks, a summer old if it must be dry."""
+    least_age = 0 if ware.max_mc_wet is None else 150
+    fitting = [
+        card
+        for card in cards
+        if ware.fits_pieces(card) and card.free_m3 > 0.3 and (wanted - card.stacked_on).days >= least_age
+    ]
+    taken: list[tuple[int, float]] = []
+    left = ranked_m3
+    for card in sorted(fitting, key=lambda card: card.stacked_on):
+        part = min(left, card.free_m3)
+        taken.append((card.id, part))
+        left -= part
+        if left < 1e-9:
+            return tuple(taken)
+    return ()
+
+
+def _deliver(story: _Story, order_id: int, wanted_by: date, day: date) -> None:
+    rng = story.rng
+    # The last days' deliveries are still to be made when the demo ends.
+    if (story.as_of - day).days < 6 and rng.random() < 0.6:
+        return
+    story.open_orders.remove((order_id, wanted_by))
+    desk = story.at(day, hour=17)
+    card = order(desk, order_id)
+    pay_now = rng.random() < 0.6
+    answer = deliver(
+        desk,
+        Deliver(
+            key=story.key(),
+            order_id=order_id,
+            delivered_on=day,
+            vehicle="one-ton dump truck",
+            driver="Osric Millbrae",
+        ),
+    )
+    if pay_now:
+        pay(
+            desk,
+            Pay(
+                key=story.key(),
+                ticket_id=int(answer["ticket_id"]),
+                amount_minor=int(answer["total_minor"]),
+                method=str(rng.choice(["cash", "transfer", "cheque"])),
+                paid_on=day,
+            ),
+        )
+    for line in card.promises:
+        left = next((c for c in stacks(desk) if c.id == line.stack_id), None)
+        if left is not None and left.ranked_m3 < 0.25 and left.promised_m3 < 0.01:
+            empty_stack(
+                desk,
+                EmptyStack(key=story.key(), stack_id=left.id, reason="odds and ends, used in the shop stove"),
+            )
+
+
+def _gate_sale(story: _Story, day: date) -> None:
+    desk = story.at(day, hour=18)
+    for ware in wares(desk):
+        for card in sorted(stacks(desk), key=lambda card: card.stacked_on):
+            old_enough = (day - card.stacked_on).days > 170
+            if ware.max_mc_wet is not None and old_enough and ware.fits_pieces(card) and card.free_m3 > 1.5:
+                sell_at_gate(
+                    desk,
+                    SellAtGate(
+                        key=story.key(),
+                        stack_id=card.id,
+                        ware_id=ware.id,
+                        ranked_m3=CORD_M3 / 4,
+                        typed="1/4 cord",
+                        paid_minor=0,
+                    ),
+                )
+                return
+
+
+def _read_a_stack(story: _Story, day: date) -> None:
+    rng = story.rng
+    desk = story.at(day)
+    cards = [card for card in stacks(desk) if 30 < (day - card.stacked_on).days < 900]
+    if not cards:
+        return
+    for index in rng.choice(len(cards), size=min(2, len(cards)), replace=False):
+        card = cards[int(index)]
+        mc_db = _invented_mc_db(card, day) * float(rng.normal(1.0, 0.06))
+        if mc_db < 0.30:
+            shown = round(float(np.clip(100 * mc_db, 7, 30)) * 2) / 2
+            command = AddReading(
+                key=story.key(),
+                stack_id=card.id,
+                kind="meter",
+                value=shown,
+                happened_on=day,
+                species=card.shares[0][0].id,
+                temp_c=15.0,
+            )
+        else:
+            command = AddReading(
+                key=story.key(),
+                stack_id=card.id,
+                kind="oven",
+                value=round(wet_from_db(mc_db), 3),
+                happened_on=day,
+                species=card.shares[0][0].id,
+            )
+        add_reading(desk, command)
+
+
+def _invented_mc_db(card: StackCard, day: date) -> float:
+    """A made-up drying curve for the demo's readings; the forecast knows nothing of it."""
+    start = float(np.mean([species.green_mc_db * share for species, share in card.shares])) * len(card.shares)
+    summer_days = sum(
+        1.0 if (card.stacked_on + timedelta(days=d)).month in (5, 6, 7, 8, 9) else 0.35
+        for d in range((day - card.stacked_on).days)
+    )
+    slow = 1.6 if any(species.id == "quercus_rubra" for species, _ in card.shares) else 1.0
+    tau = 62.0 * (card.thickness_m / 0.11) ** 1.5 * slow
+    return 0.17 + (start - 0.17) * float(np.exp(-summer_days / tau))
+
+
+def _take_stock(story: _Story, day: date) -> None:
+    desk = story.at(day)
+    for card in stacks(desk)[:2]:
+        if card.piled == "ranked" and card.ranked_m3 > 2:
+            now = card.length_m * card.outside_m3 / (card.length_m * card.height_m * card.depth_m)
+            measure_stack(
+                desk,
+                MeasureStack(
+                    key=story.key(),
+                    stack_id=card.id,
+                    outside=Dimensions(
+                        length_m=round(now * 0.98, 2), heights_m=(round(card.height_m, 2),), rows=card.rows
+                    ),
+                ),
+            )
+
+
+def _end(story: _Story) -> None:
+    """Two old tickets are paid on the last day, so that money stands open and paid."""
+    desk = story.at(story.as_of, hour=19)
+    open_tickets = [
+        ticket for ticket in tickets(desk, limit=60) if ticket.owed_minor > 0 and ticket.household_id
+    ]
+    for ticket in open_tickets[5:25]:
+        pay(
+            desk,
+            Pay(
+                key=story.key(),
+                ticket_id=ticket.id,
+                amount_minor=ticket.owed_minor,
+                method="transfer",
+                paid_on=story.as_of,
+            ),
+        )
+    story.say(f"demo yard: done, {story.deeds} deeds")

@@ -1,0 +1,500 @@
+"""Cutting, splitting and stacking: stacks, heaps and bins are filled, measured, moved, emptied."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import select
+
+from rickyard.book import Move, StockKey, portion, post, stock
+from rickyard.book.models import COVERS, EXPOSURES, STACK_KINDS, Entry, Spot, Stack, StackMeasure
+from rickyard.desk.checks import (
+    EARLIEST,
+    PIECE_LENGTH_M,
+    STACK_HEIGHT_M,
+    STACK_SIDE_M,
+    THICKNESS_M,
+    day_between,
+    one_of,
+    shares_to_one,
+    some_text,
+    within,
+)
+from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
+from rickyard.desk.spots import yard_spot
+from rickyard.desk.stacks import find_stack, remaining, wood_in_stock
+from rickyard.desk.wood_in import Harvest, find_load, new_lot
+from rickyard.errors import InputError
+from rickyard.measure import Spread, solid_share, stack_measure
+from rickyard.measure import StackMeasure as Outside
+from rickyard.text import T_
+from rickyard.wood import find_species, get_species
+
+# Width of a chainsaw's cut, 3/8 inch chain. From memory; see docs/accuracy.md.
+CHAIN_KERF_M = 0.0095
+# Splinters, sawn-off stubs and rot left on the ground. Common practice, no source.
+WASTE_SHARE = 0.02
+# Bark that stays on the splits when a log is cut and split. Common practice, no source.
+BARK_KEPT_SHARE = 0.85
+# Below this share of the least solid content a stack can have, the logs cannot fill it: a slip, not wood.
+LEAST_FILL = 0.75
+
+
+@dataclass(frozen=True, kw_only=True)
+class PiecesFacts:
+    """The pieces in a stack and how it stands."""
+
+    name: str
+    kind: str = "stack"
+    form: str = "split"
+    piece_length_m: float
+    thickness_m: float
+    bark: bool = True
+    cover: str = "top"
+    exposure: str = "normal"
+    stacked_on: date
+    start_mc_wet: float | None = None
+    target_mc_wet: float | None = None
+    row_label: str = ""
+    x_m: float | None = None
+    y_m: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dimensions:
+    """Outside of a stack, heap or bin as measured: mean of the heights counts; `rows` deep, end to end."""
+
+    length_m: float
+    heights_m: tuple[float, ...]
+    rows: int = 1
+
+
+@dataclass(frozen=True, kw_only=True)
+class StackUp(Command):
+    """Logs of one or more loads become pieces in a new stack.
+
+    `sources`: (load_id, share of what is left in it), shares in (0, 1].
+    """
+
+    sources: tuple[tuple[int, float], ...]
+    pieces: PiecesFacts
+    outside: Dimensions
+    kerf_m: float = CHAIN_KERF_M
+    waste_share: float = WASTE_SHARE
+    bark_kept_share: float = BARK_KEPT_SHARE
+
+
+@dataclass(frozen=True, kw_only=True)
+class OpeningStack(Command):
+    """A stack that stood before the book began; `shares` of species by volume."""
+
+    shares: tuple[tuple[str, float], ...]
+    harvest: Harvest
+    pieces: PiecesFacts
+    outside: Dimensions
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeasureStack(Command):
+    """A stack measured again. `stock_taking`: the measure is the truth, the book follows it."""
+
+    stack_id: int
+    outside: Dimensions
+    stock_taking: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class MoveStack(Command):
+    """Another place in the yard, cover or exposure. The wood itself does not change."""
+
+    stack_id: int
+    row_label: str = ""
+    x_m: float | None = None
+    y_m: float | None = None
+    cover: str
+    exposure: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class EmptyStack(Command):
+    """Nothing is left of a stack; what the book still holds of it is written off, with a reason."""
+
+    stack_id: int
+    reason: str
+
+
+def stack_up(desk: Desk, command: StackUp) -> Answer:
+    """Cuts, splits and stacks. Answer: stack_id, name, clash (text or None).
+
+    Wood leaves the loads; kerf and waste and fallen bark go to loss; the rest stands in the stack.
+    The measured outside is a second measure of the same wood: the two are joined by their spreads and the
+    difference is posted with its reason.
+
+    Raises InputError if the stack is larger than its logs allow.
+    """
+    outside = _checked_outside(command.pieces, command.outside)
+    _check_pieces(command.pieces)
+    within("kerf", command.kerf_m, (0.001, 0.03), "m")
+    within("waste", command.waste_share, (0.0, 0.5), "of the wood")
+    within("bark_kept", command.bark_kept_share, (0.0, 1.0), "of the bark")
+    if not command.sources or len({load_id for load_id, _ in command.sources}) != len(command.sources):
+        raise InputError(
+            "load",
+            wanted=T_("one or more loads, each once"),
+            got=len(command.sources),
+            next_move=T_("Choose the loads whose logs were cut."),
+        )
+    for _, share in command.sources:
+        within("share", share, (0.001, 1.0), "of the load")
+
+    def run(stage: Stage) -> Answer:
+        stack = _new_stack(stage, command.pieces)
+        loss = yard_spot(stage.session, stage.yard.id, "loss")
+        moves: list[Move] = []
+        solid_m3 = variance = 0.0
+        for load_id, share in command.sources:
+            load = find_load(stage, load_id)
+            if command.pieces.stacked_on < load.arrived_on:
+                raise InputError(
+                    "stacked_on",
+                    wanted=T_("{day} or later, when the load came", day=load.arrived_on.isoformat()),
+                    got=command.pieces.stacked_on.isoformat(),
+                    next_move=T_("Check the date, or choose another load."),
+                )
+            held = {key: grams for key, grams in stock(stage.session, load.spot_id).items() if grams > 0}
+            if not held:
+                raise InputError(
+                    "load",
+                    wanted=T_("a load with wood left"),
+                    got=T_("load {number}, which is used up", number=load.number),
+                    next_move=T_("Choose another load."),
+                )
+            part_m3 = 0.0
+            for key, grams in held.items():
+                taken = max(1, round(grams * share))
+                cut, kept_m3 = _cut(command, key, taken, load.spot_id, stack.spot_id, loss)
+                moves += cut
+                part_m3 += kept_m3
+            solid_m3 += part_m3
+            variance += (load.mass_sd_share * part_m3) ** 2
+        sd_share = variance**0.5 / solid_m3
+        _check_fill(command, outside, solid_m3, sd_share)
+        _post(stage, "stack", moves, noon_utc(stage.yard, command.pieces.stacked_on))
+        reconciled = _reconcile(stage, stack, outside, solid_m3, sd_share)
+        _keep_measure(stage, stack, outside, command.outside, noon_utc(stage.yard, stack.stacked_on))
+        return {"stack_id": stack.id, "name": stack.name, "adjusted_share": reconciled}
+
+    return do(desk, "stack_up", command, run)
+
+
+def opening_stack(desk: Desk, command: OpeningStack) -> Answer:
+    """Takes in a stack that stood before the book began. Answer: stack_id, name."""
+    outside = _checked_outside(command.pieces, command.outside)
+    _check_pieces(command.pieces)
+    woods = [(find_species(n, field="shares"), share) for n, share in shares_to_one("shares", command.shares)]
+
+    def run(stage: Stage) -> Answer:
+        stack = _new_stack(stage, command.pieces)
+        lot = new_lot(stage, command.harvest)
+        outer = yard_spot(stage.session, stage.yard.id, "outside")
+        content = solid_share(outside.piled, stack.form, stack.piece_length_m)
+        sd_share = _sd_share(content)
+        moves: list[Move] = []
+        for wood, share in woods:
+            solid = outside.outside_m3 * content.mid * share
+            grams = max(1, round(1000 * solid * wood.basic_density_kg_m3))
+            moves += [
+                Move(
+                    stack.spot_id,
+                    wood.id,
+                    stack.form,
+                    lot.id,
+                    grams,
+                    quantity=outside.outside_m3 * share,
+                    unit="loose_m3" if outside.piled == "loose" else "stacked_m3",
+                    method="outside dimensions",
+                    sd_share=sd_share,
+                    basic_density_kg_m3=wood.basic_density_kg_m3,
+                ),
+                Move(outer, wood.id, stack.form, lot.id, -grams),
+            ]
+        when = noon_utc(stage.yard, stack.stacked_on)
+        _post(stage, "opening", moves, when)
+        _keep_measure(stage, stack, outside, command.outside, when)
+        return {"stack_id": stack.id, "name": stack.name}
+
+    return do(desk, "opening_stack", command, run)
+
+
+def measure_stack(desk: Desk, command: MeasureStack) -> Answer:
+    """Measures a stack again. Answer: stack_id, outside_m3, difference_g."""
+
+    def run(stage: Stage) -> Answer:
+        stack = find_stack(stage, command.stack_id)
+        facts = PiecesFacts(
+            name=stack.name,
+            kind=stack.kind,
+            piece_length_m=stack.piece_length_m,
+            thickness_m=stack.thickness_m,
+            stacked_on=stack.stacked_on,
+        )
+        outside = _checked_outside(facts, command.outside)
+        day_between("happened_at", stage.happened_on, stack.stacked_on, stage.happened_on)
+        difference = 0
+        if command.stock_taking:
+            before = remaining(stage.session, stack)
+            if before.outside_m3 > 0:
+                held = wood_in_stock(stock(stage.session, stack.spot_id))
+                target = round(sum(held.values()) * outside.outside_m3 / before.outside_m3)
+                difference = target - sum(held.values())
+                _post_difference(stage, stack, held, difference, "stock-taking: measured again")
+        _keep_measure(stage, stack, outside, command.outside, stage.happened_at)
+        return {"stack_id": stack.id, "outside_m3": outside.outside_m3, "difference_g": difference}
+
+    return do(desk, "measure_stack", command, run)
+
+
+def move_stack(desk: Desk, command: MoveStack) -> Answer:
+    """Answer: stack_id."""
+    one_of("cover", command.cover, COVERS)
+    one_of("exposure", command.exposure, EXPOSURES)
+
+    def run(stage: Stage) -> Answer:
+        stack = find_stack(stage, command.stack_id)
+        stack.row_label = some_text("row", command.row_label, 40, needed=False)
+        stack.x_m, stack.y_m = command.x_m, command.y_m
+        stack.cover, stack.exposure = command.cover, command.exposure
+        return {"stack_id": stack.id}
+
+    return do(desk, "move_stack", command, run)
+
+
+def empty_stack(desk: Desk, command: EmptyStack) -> Answer:
+    """Writes off what the book still holds of a stack that is gone. Answer: stack_id, written_off_g."""
+    reason = some_text("reason", command.reason, 200)
+
+    def run(stage: Stage) -> Answer:
+        stack = find_stack(stage, command.stack_id)
+        loss = yard_spot(stage.session, stage.yard.id, "loss")
+        moves: list[Move] = []
+        for key, grams in stock(stage.session, stack.spot_id).items():
+            if grams:
+                moves.append(Move(stack.spot_id, key.species_id, key.form, key.lot_id, -grams))
+                moves.append(Move(loss, key.species_id, key.form, key.lot_id, grams))
+        if moves:
+            _post(stage, "empty", moves, stage.happened_at, reason)
+        stack.emptied_on = stage.happened_on
+        return {"stack_id": stack.id, "written_off_g": sum(move.mass_g for move in moves[1::2])}
+
+    return do(desk, "empty_stack", command, run)
+
+
+def _cut(
+    command: StackUp, key: StockKey, taken: int, load_spot: int, stack_spot: int, loss: int
+) -> tuple[list[Move], float]:
+    """Moves that cut `taken` grams of one kind of wood in a load; and the solid m³ that reach the stack."""
+    wood = get_species(key.species_id)
+    moves = [Move(load_spot, key.species_id, key.form, key.lot_id, -taken)]
+    if key.form == "bark":
+        kept = round(taken * command.bark_kept_share) if command.pieces.bark else 0
+        parts = [(stack_spot, "bark", kept, ""), (loss, "bark", taken - kept, "bark fallen")]
+        solid = 0.0
+    else:
+        length = command.pieces.piece_length_m
+        kerf = round(taken * command.kerf_m / (length + command.kerf_m))
+        waste = round(taken * command.waste_share)
+        kept = taken - kerf - waste
+        solid = kept / 1000 / wood.basic_density_kg_m3
+        parts = [
+            (stack_spot, command.pieces.form, kept, "what the load gave"),
+            (loss, "kerf", kerf, "kerf of the saw"),
+            (loss, "waste", waste, "share of the wood"),
+        ]
+    for spot, form, grams, method in parts:
+        if grams > 0:
+            density = wood.bark_basic_density_kg_m3 if form == "bark" else wood.basic_density_kg_m3
+            moves.append(
+                Move(
+                    spot,
+                    key.species_id,
+                    form,
+                    key.lot_id,
+                    grams,
+                    quantity=grams / 1000 / density,
+                    unit="solid_m3",
+                    method=method,
+                    basic_density_kg_m3=density,
+                )
+            )
+    # What changes form inside the entry leaves as one form and arrives as another; see book.post.
+    return moves, solid
+
+
+def _checked_outside(pieces: PiecesFacts, outside: Dimensions) -> Outside:
+    one_of("kind", pieces.kind, STACK_KINDS)
+    within("piece_length", pieces.piece_length_m, PIECE_LENGTH_M, "m")
+    within("length", outside.length_m, STACK_SIDE_M, "m")
+    if not outside.heights_m:
+        raise InputError(
+            "height",
+            wanted=T_("at least one height"),
+            got=T_("none"),
+            next_move=T_("Measure the height at one or more places."),
+        )
+    for height in outside.heights_m:
+        within("height", height, STACK_HEIGHT_M, "m")
+    within("rows", outside.rows, (1, 40), "rows")
+    return stack_measure(
+        outside.length_m,
+        outside.heights_m,
+        pieces.piece_length_m,
+        piled="ranked" if pieces.kind == "stack" else "loose",
+        rows=outside.rows,
+    )
+
+
+def _check_pieces(pieces: PiecesFacts) -> None:
+    some_text("name", pieces.name, 40)
+    within("thickness", pieces.thickness_m, THICKNESS_M, "m")
+    one_of("cover", pieces.cover, COVERS)
+    one_of("exposure", pieces.exposure, EXPOSURES)
+    one_of("form", pieces.form, ("split", "round", "kindling"))
+    for field, value in (("start_moisture", pieces.start_mc_wet), ("target_moisture", pieces.target_mc_wet)):
+        if value is not None:
+            within(field, value, (0.05, 0.75), "of total mass")
+
+
+def _check_fill(command: StackUp, outside: Outside, solid_m3: float, sd_share: float) -> None:
+    content = solid_share(outside.piled, command.pieces.form, command.pieces.piece_length_m)
+    most = solid_m3 * (1 + 1.2816 * sd_share)
+    if outside.outside_m3 * content.low * LEAST_FILL > most:
+        raise InputError(
+            "length",
+            wanted=T_(
+                "at most {most:.1f} m³ outside, for the {solid:.1f} m³ of solid wood that these logs give",
+                most=most / content.low,
+                solid=solid_m3,
+            ),
+            got=f"{outside.outside_m3:.1f} m³",
+            next_move=T_("Check the measures, or add the other loads whose wood went into this stack."),
+            code="stack_larger_than_logs",
+        )
+
+
+def _new_stack(stage: Stage, pieces: PiecesFacts) -> Stack:
+    name = some_text("name", pieces.name, 40)
+    day_between("stacked_on", pieces.stacked_on, EARLIEST, stage.happened_on)
+    taken = stage.session.scalar(select(Stack.id).where(Stack.yard_id == stage.yard.id, Stack.name == name))
+    if taken is not None:
+        raise InputError(
+            "name",
+            wanted=T_("a name that no other stack has"),
+            got=name,
+            next_move=T_("Give this stack another name."),
+            code="name_taken",
+        )
+    spot = Spot(yard_id=stage.yard.id, kind="stack")
+    stage.session.add(spot)
+    stage.session.flush()
+    stack = Stack(
+        yard_id=stage.yard.id,
+        spot_id=spot.id,
+        name=name,
+        kind=pieces.kind,
+        form=pieces.form,
+        piece_length_m=pieces.piece_length_m,
+        thickness_m=pieces.thickness_m,
+        bark=pieces.bark,
+        cover=pieces.cover,
+        exposure=pieces.exposure,
+        stacked_on=pieces.stacked_on,
+        start_mc_wet=pieces.start_mc_wet,
+        target_mc_wet=pieces.target_mc_wet or stage.yard.target_mc_wet,
+        row_label=some_text("row", pieces.row_label, 40, needed=False),
+        x_m=pieces.x_m,
+        y_m=pieces.y_m,
+        note=some_text("note", pieces.note, 500, needed=False),
+    )
+    stage.session.add(stack)
+    stage.session.flush()
+    return stack
+
+
+def _sd_share(content: Spread) -> float:
+    return (content.high - content.low) / 2 / 1.2816 / content.mid
+
+
+def _reconcile(stage: Stage, stack: Stack, outside: Outside, solid_m3: float, sd_share: float) -> float:
+    """Joins what the logs gave and what the stack measures, each by its spread. Gives the change as a share."""
+    content = solid_share(outside.piled, stack.form, stack.piece_length_m)
+    from_stack = outside.outside_m3 * content.mid
+    weight_logs = 1 / (sd_share * solid_m3) ** 2
+    weight_stack = 1 / (_sd_share(content) * from_stack) ** 2
+    joined = (weight_logs * solid_m3 + weight_stack * from_stack) / (weight_logs + weight_stack)
+    change = joined / solid_m3 - 1
+    if abs(change) < 0.01:
+        return 0.0
+    held = wood_in_stock(stock(stage.session, stack.spot_id))
+    difference = round(sum(held.values()) * change)
+    _post_difference(stage, stack, held, difference, "logs and stack measured: joined by their spreads")
+    return change
+
+
+def _post_difference(
+    stage: Stage, stack: Stack, held: dict[StockKey, int], difference: int, reason: str
+) -> None:
+    if not difference:
+        return
+    outer = yard_spot(stage.session, stage.yard.id, "outside")
+    sign = 1 if difference > 0 else -1
+    moves: list[Move] = []
+    for key, grams in portion(held, abs(difference)).items():
+        if grams:
+            moves.append(
+                Move(
+                    stack.spot_id,
+                    key.species_id,
+                    key.form,
+                    key.lot_id,
+                    sign * grams,
+                    method="outside dimensions",
+                    basic_density_kg_m3=get_species(key.species_id).basic_density_kg_m3,
+                )
+            )
+            moves.append(Move(outer, key.species_id, key.form, key.lot_id, -sign * grams))
+    _post(stage, "remeasure", moves, stage.happened_at, reason)
+
+
+def _keep_measure(
+    stage: Stage, stack: Stack, outside: Outside, typed: Dimensions, happened_at: datetime
+) -> None:
+    stage.session.flush()
+    stage.session.add(
+        StackMeasure(
+            yard_id=stage.yard.id,
+            stack_id=stack.id,
+            deed_id=stage.deed.id,
+            happened_at=happened_at,
+            piled=outside.piled,
+            length_m=typed.length_m,
+            heights_m=list(typed.heights_m),
+            rows=typed.rows,
+            outside_m3=outside.outside_m3,
+            mass_g=sum(wood_in_stock(stock(stage.session, stack.spot_id)).values()),
+        )
+    )
+
+
+def _post(stage: Stage, kind: str, moves: list[Move], happened_at: datetime, reason: str = "") -> Entry:
+    return post(
+        stage.session,
+        stage.yard.id,
+        kind=kind,
+        happened_at=happened_at,
+        recorded_at=stage.recorded_at,
+        moves=moves,
+        reason=reason,
+        deed_id=stage.deed.id,
+    )
