@@ -5,6 +5,7 @@ The only package that joins the book and the computations. The web application a
 context     the desk itself, and the one way in which a deed is done (once per client key)
 yards       set up, look at and change the yard
 wood_in     loads, logs, opening stock, naming wood, what to expect of it
+expectations  what a load amounts to
 stacking    cut, split and stack; measure, move, empty
 stacks      what stands where, and its journal
 readings    pin meter, oven sample, weighing
