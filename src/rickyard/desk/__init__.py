@@ -13,8 +13,9 @@ forecasts   when each stack is dry, kept until something changes
 wares       what we sell
 households  who buys
 orders      ask, promise, cancel; joint odds
-deliveries  deliver, sell at the gate, tickets, payments
-tickets     a ticket's facts as the paper wants them
+deliveries  deliver, sell at the gate
+tickets     tickets, their PDF, payments
+ticket_paper  a ticket's facts as the paper wants them; its wording checked
 today       what needs doing
 demo        the demo yard, made by deeds
 """

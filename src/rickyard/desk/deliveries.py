@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Any
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm import Session
 
 from rickyard.book import Move, next_number, portion, post, stock
-from rickyard.book.models import Entry, Household, Payment, Stack, StackForecast, Ticket
-from rickyard.desk.checks import ORDER_OUTSIDE_M3, day_between, one_of, some_text, within
+from rickyard.book.models import Entry, Household, Stack, StackForecast, Ticket
+from rickyard.desk.checks import ORDER_OUTSIDE_M3, day_between, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
 from rickyard.desk.forecasts import outlooks
 from rickyard.desk.households import find_household
 from rickyard.desk.orders import GOOD_ODDS, find_order
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacks import StackCard, card_of, cards_in, find_stack, harvests_of, stacks
+from rickyard.desk.ticket_paper import refuse_unlawful_words, ticket_data
+from rickyard.desk.tickets import add_payment
 from rickyard.desk.wares import WareCard, ware, ware_card, wares
 from rickyard.errors import InputError, RefusedError
 from rickyard.measure import CORD_M3
@@ -27,7 +29,7 @@ from rickyard.text import T_
 
 # A quarter of a cord: less is not worth walking to the stack for.
 LEAST_GATE_M3 = CORD_M3 / 4
-PAY_METHODS = ("cash", "transfer", "card", "cheque")
+RECENT_DAYS = 31
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,39 +59,6 @@ class SellAtGate(Command):
     price_minor: int | None = None
     paid_minor: int = 0
     pay_method: str = "cash"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Pay(Command):
-    ticket_id: int
-    amount_minor: int
-    method: str = "cash"
-    paid_on: date
-
-
-@dataclass(frozen=True)
-class TicketCard:
-    """`facts` is what the paper says, frozen when the ticket was issued (see `_facts`)."""
-
-    id: int
-    number: int
-    issued_at: datetime
-    delivered_on: date
-    order_id: int | None
-    household_id: int | None
-    buyer: str
-    ware_name: str
-    outside_m3: float
-    price_minor: int
-    tax_minor: int
-    total_minor: int
-    paid_minor: int
-    currency: str
-    facts: dict[str, Any]
-
-    @property
-    def owed_minor(self) -> int:
-        return self.total_minor - self.paid_minor
 
 
 @dataclass(frozen=True)
@@ -237,59 +206,6 @@ def sell_at_gate(desk: Desk, command: SellAtGate) -> Answer:
     return do(desk, "sell_at_gate", command, run)
 
 
-def pay(desk: Desk, command: Pay) -> Answer:
-    """Answer: ticket_id, owed_minor."""
-
-    def run(stage: Stage) -> Answer:
-        ticket = stage.session.get(Ticket, command.ticket_id)
-        if ticket is None or ticket.yard_id != stage.yard.id:
-            raise unknown_ticket(command.ticket_id)
-        day_between("paid_on", command.paid_on, ticket.delivered_on, stage.happened_on)
-        _add_payment(stage, ticket, command.amount_minor, command.method, command.paid_on)
-        stage.session.flush()
-        stage.session.refresh(ticket)
-        return {"ticket_id": ticket.id, "owed_minor": _owed(ticket)}
-
-    return do(desk, "pay", command, run)
-
-
-def tickets(
-    desk: Desk, *, household_id: int | None = None, order_id: int | None = None, limit: int = 200
-) -> list[TicketCard]:
-    """Tickets, newest first."""
-    with desk.book.read() as session:
-        query = (
-            select(Ticket)
-            .where(Ticket.yard_id == desk.yard_id)
-            .options(selectinload(Ticket.payments), selectinload(Ticket.household))
-            .order_by(Ticket.number.desc())
-            .limit(limit)
-        )
-        if household_id is not None:
-            query = query.where(Ticket.household_id == household_id)
-        if order_id is not None:
-            query = query.where(Ticket.order_id == order_id)
-        return [_card(ticket) for ticket in session.scalars(query)]
-
-
-def ticket(desk: Desk, ticket_id: int) -> TicketCard:
-    with desk.book.read() as session:
-        found = session.get(Ticket, ticket_id)
-        if found is None or found.yard_id != desk.yard_id:
-            raise unknown_ticket(ticket_id)
-        return _card(found)
-
-
-def unknown_ticket(ticket_id: int) -> InputError:
-    return InputError(
-        "ticket",
-        wanted=T_("a ticket of this yard"),
-        got=ticket_id,
-        next_move=T_("Choose it from the list of tickets."),
-        code="unknown_ticket",
-    )
-
-
 def _issue(
     stage: Stage,
     sold: WareCard,
@@ -405,6 +321,23 @@ def _issue(
             ],
         },
     )
+    language = yard.locale.partition("_")[0]
+    refuse_unlawful_words(
+        ticket_data(
+            issued.facts,
+            number=number,
+            issued_at=issued.issued_at,
+            delivered_on=delivered_on,
+            price_minor=price_minor,
+            tax_minor=tax,
+            total_minor=price_minor + tax,
+            currency=yard.currency,
+            locale=yard.locale,
+            units=yard.units,
+            timezone=yard.timezone,
+        ),
+        language,
+    )
     stage.session.add(issued)
     stage.session.flush()
     return issued
@@ -426,8 +359,13 @@ def _line(
 
 
 def _dryness(session: Session, stack: Stack, day: date) -> dict[str, Any] | None:
-    """What may be said of the moisture: a reading of the last 30 days, else the forecast, else nothing."""
-    recent = [reading for reading in stack.readings if 0 <= (day - reading.happened_on).days <= 30]
+    """What may be said of the moisture: a meter or oven reading of the last month, else the forecast."""
+    recent = [
+        reading
+        for reading in stack.readings
+        if 0 <= (day - reading.happened_on).days <= RECENT_DAYS
+        and (reading.kind == "oven" or (reading.kind == "meter" and reading.species_id))
+    ]
     if recent:
         reading = recent[-1]
         return {
@@ -456,53 +394,8 @@ def _prorate(amount_minor: int, share: float) -> int:
 
 def _pay_now(stage: Stage, ticket: Ticket, amount_minor: int, method: str) -> None:
     if amount_minor:
-        _add_payment(stage, ticket, amount_minor, method, ticket.delivered_on)
-
-
-def _add_payment(stage: Stage, ticket: Ticket, amount_minor: int, method: str, paid_on: date) -> None:
-    one_of("method", method, PAY_METHODS)
-    owed = _owed(ticket)
-    if not 0 < amount_minor <= owed:
-        raise InputError(
-            "amount",
-            wanted=T_("more than zero and at most the {owed:.2f} owed", owed=owed / 100),
-            got=f"{amount_minor / 100:.2f}",
-            next_move=T_("Check the amount."),
-        )
-    stage.session.add(
-        Payment(
-            yard_id=stage.yard.id,
-            ticket_id=ticket.id,
-            amount_minor=amount_minor,
-            method=method,
-            paid_on=paid_on,
-        )
-    )
-
-
-def _owed(ticket: Ticket) -> int:
-    return ticket.total_minor - sum(payment.amount_minor for payment in ticket.payments)
+        add_payment(stage, ticket, amount_minor, method, ticket.delivered_on)
 
 
 def _answer(ticket: Ticket) -> Answer:
     return {"ticket_id": ticket.id, "number": ticket.number, "total_minor": ticket.total_minor}
-
-
-def _card(ticket: Ticket) -> TicketCard:
-    return TicketCard(
-        id=ticket.id,
-        number=ticket.number,
-        issued_at=ticket.issued_at,
-        delivered_on=ticket.delivered_on,
-        order_id=ticket.order_id,
-        household_id=ticket.household_id,
-        buyer=ticket.facts["buyer"]["name"],
-        ware_name=ticket.facts["ware"],
-        outside_m3=ticket.outside_m3,
-        price_minor=ticket.price_minor,
-        tax_minor=ticket.tax_minor,
-        total_minor=ticket.total_minor,
-        paid_minor=ticket.total_minor - _owed(ticket),
-        currency=ticket.currency,
-        facts=ticket.facts,
-    )

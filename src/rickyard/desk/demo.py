@@ -15,7 +15,7 @@ import numpy as np
 
 from rickyard.book import Book
 from rickyard.desk.context import Desk
-from rickyard.desk.deliveries import Deliver, Pay, SellAtGate, deliver, pay, sell_at_gate, tickets
+from rickyard.desk.deliveries import Deliver, SellAtGate, deliver, sell_at_gate
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.orders import CancelOrder, PlaceOrder, cancel_order, order, place_order
 from rickyard.desk.readings import AddReading, add_reading
@@ -32,6 +32,7 @@ from rickyard.desk.stacking import (
     stack_up,
 )
 from rickyard.desk.stacks import StackCard, stacks
+from rickyard.desk.tickets import Pay, pay, tickets
 from rickyard.desk.wares import SetWare, WareCard, WareFacts, set_ware, wares
 from rickyard.desk.wood_in import (
     Harvest,

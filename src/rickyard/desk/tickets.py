@@ -1,0 +1,174 @@
+"""Tickets as they stand, as PDF, and what has been paid on them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import selectinload
+
+from rickyard.book.models import Payment, Ticket
+from rickyard.desk.checks import day_between, one_of
+from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.ticket_paper import ticket_data
+from rickyard.errors import InputError
+from rickyard.paper import render_ticket
+from rickyard.text import T_
+
+PAY_METHODS = ("cash", "transfer", "card", "cheque")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pay(Command):
+    ticket_id: int
+    amount_minor: int
+    method: str = "cash"
+    paid_on: date
+
+
+@dataclass(frozen=True)
+class TicketCard:
+    """`facts` is what the paper says, frozen when the ticket was issued (see `_facts`)."""
+
+    id: int
+    number: int
+    issued_at: datetime
+    delivered_on: date
+    order_id: int | None
+    household_id: int | None
+    buyer: str
+    ware_name: str
+    outside_m3: float
+    price_minor: int
+    tax_minor: int
+    total_minor: int
+    paid_minor: int
+    currency: str
+    facts: dict[str, Any]
+
+    @property
+    def owed_minor(self) -> int:
+        return self.total_minor - self.paid_minor
+
+
+def pay(desk: Desk, command: Pay) -> Answer:
+    """Answer: ticket_id, owed_minor."""
+
+    def run(stage: Stage) -> Answer:
+        ticket = stage.session.get(Ticket, command.ticket_id)
+        if ticket is None or ticket.yard_id != stage.yard.id:
+            raise unknown_ticket(command.ticket_id)
+        day_between("paid_on", command.paid_on, ticket.delivered_on, stage.happened_on)
+        add_payment(stage, ticket, command.amount_minor, command.method, command.paid_on)
+        stage.session.flush()
+        stage.session.refresh(ticket)
+        return {"ticket_id": ticket.id, "owed_minor": _owed(ticket)}
+
+    return do(desk, "pay", command, run)
+
+
+def tickets(
+    desk: Desk, *, household_id: int | None = None, order_id: int | None = None, limit: int = 200
+) -> list[TicketCard]:
+    """Tickets, newest first."""
+    with desk.book.read() as session:
+        query = (
+            select(Ticket)
+            .where(Ticket.yard_id == desk.yard_id)
+            .options(selectinload(Ticket.payments), selectinload(Ticket.household))
+            .order_by(Ticket.number.desc())
+            .limit(limit)
+        )
+        if household_id is not None:
+            query = query.where(Ticket.household_id == household_id)
+        if order_id is not None:
+            query = query.where(Ticket.order_id == order_id)
+        return [_card(ticket) for ticket in session.scalars(query)]
+
+
+def ticket(desk: Desk, ticket_id: int) -> TicketCard:
+    with desk.book.read() as session:
+        found = session.get(Ticket, ticket_id)
+        if found is None or found.yard_id != desk.yard_id:
+            raise unknown_ticket(ticket_id)
+        return _card(found)
+
+
+def unknown_ticket(ticket_id: int) -> InputError:
+    return InputError(
+        "ticket",
+        wanted=T_("a ticket of this yard"),
+        got=ticket_id,
+        next_move=T_("Choose it from the list of tickets."),
+        code="unknown_ticket",
+    )
+
+
+def ticket_pdf(desk: Desk, ticket_id: int, *, locale: str | None = None) -> bytes:
+    """The ticket as a PDF, in the yard's language or another; the same ticket gives the same bytes."""
+    card = ticket(desk, ticket_id)
+    with desk.book.read() as session:
+        yard = desk.yard(session)
+        language, units, timezone = locale or yard.locale, yard.units, yard.timezone
+    data = ticket_data(
+        card.facts,
+        number=card.number,
+        issued_at=card.issued_at,
+        delivered_on=card.delivered_on,
+        price_minor=card.price_minor,
+        tax_minor=card.tax_minor,
+        total_minor=card.total_minor,
+        currency=card.currency,
+        locale=language,
+        units=units,
+        timezone=timezone,
+    )
+    return render_ticket(data)
+
+
+def add_payment(stage: Stage, ticket: Ticket, amount_minor: int, method: str, paid_on: date) -> None:
+    """Records a payment on a ticket; InputError if it is not above zero and at most what is owed."""
+    one_of("method", method, PAY_METHODS)
+    owed = _owed(ticket)
+    if not 0 < amount_minor <= owed:
+        raise InputError(
+            "amount",
+            wanted=T_("more than zero and at most the {owed:.2f} owed", owed=owed / 100),
+            got=f"{amount_minor / 100:.2f}",
+            next_move=T_("Check the amount."),
+        )
+    stage.session.add(
+        Payment(
+            yard_id=stage.yard.id,
+            ticket_id=ticket.id,
+            amount_minor=amount_minor,
+            method=method,
+            paid_on=paid_on,
+        )
+    )
+
+
+def _owed(ticket: Ticket) -> int:
+    return ticket.total_minor - sum(payment.amount_minor for payment in ticket.payments)
+
+
+def _card(ticket: Ticket) -> TicketCard:
+    return TicketCard(
+        id=ticket.id,
+        number=ticket.number,
+        issued_at=ticket.issued_at,
+        delivered_on=ticket.delivered_on,
+        order_id=ticket.order_id,
+        household_id=ticket.household_id,
+        buyer=ticket.facts["buyer"]["name"],
+        ware_name=ticket.facts["ware"],
+        outside_m3=ticket.outside_m3,
+        price_minor=ticket.price_minor,
+        tax_minor=ticket.tax_minor,
+        total_minor=ticket.total_minor,
+        paid_minor=ticket.total_minor - _owed(ticket),
+        currency=ticket.currency,
+        facts=ticket.facts,
+    )
