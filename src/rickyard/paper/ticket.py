@@ -345,7 +345,7 @@ def _money(data: TicketData, voice: Voice) -> list[dict[str, Any]]:
         rows.append({"label": voice.text(label), "value": voice.money(minor), "strong": strong})
 
     if data.tax_minor:
-        row(T_("Wood and delivery"), data.price_minor)
+        row(T_("Before tax"), data.price_minor)
         if data.tax_rate:
             exact = f"{data.tax_rate * 100:.4f}".rstrip("0")
             rate = voice.percent(data.tax_rate, len(exact.partition(".")[2]))

@@ -30,7 +30,7 @@ _MONTH_FIRST = ("en_US",)
 def _months() -> dict[str, int]:
     """Names of months, English and French, whole and short, folded and without points."""
     found: dict[str, int] = {}
-    for language in ("en", "fr"):
+    for language in ("en", "en_CA", "en_GB", "fr", "fr_CA"):
         for width in ("wide", "abbreviated"):
             names = get_month_names(width, locale=Locale.parse(language))
             found |= {fold(name).rstrip("."): number for number, name in names.items()}

@@ -14,6 +14,7 @@ from rickyard.text import T_, Text
 _DIGITS = r"(?:\d{1,3}(?: \d{3})+|\d+)"
 NUMBER = rf"[+-]?(?:{_DIGITS} \d+/\d+|\d+-\d+/\d+|\d+/\d+|{_DIGITS}(?:[.,]\d+)*|[.,]\d+)"
 _NUMBER = re.compile(NUMBER)
+_LONGEST = 40  # figures; anything longer is no figure of a yard
 _WORDS = {
     word: value
     for value, words in {
@@ -40,7 +41,7 @@ def to_float(typed: str, locale: str) -> float | None:
     thousands in English and is the decimal sign in French; after a leading zero it is always decimal.
     """
     text = typed.strip()
-    if not _NUMBER.fullmatch(text):
+    if len(text) > _LONGEST or not _NUMBER.fullmatch(text):
         return None
     sign = -1.0 if text.startswith("-") else 1.0
     text = text.lstrip("+-")
@@ -87,8 +88,8 @@ def split_number(text: str, locale: str) -> tuple[float, str] | None:
 
 
 def unit_named(name: str, units: Iterable[Unit]) -> Unit | None:
-    """The unit with this spelling (folded; a final point is overlooked)."""
-    wanted = name.rstrip(". ")
+    """The unit with this spelling (folded; points are overlooked)."""
+    wanted = name.replace(".", "").strip()
     wanted = re.sub(r"^(?:d'|de |of )", "", wanted)
     return next((unit for unit in units if wanted in unit.spellings), None)
 

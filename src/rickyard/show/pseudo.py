@@ -54,7 +54,7 @@ def _words(text: str) -> frozenset[str]:
 # Symbols that are the same in every language, or come from the tables of units; never words.
 UNIT_SYMBOLS = _words(
     "m cm mm km in ft pi po yd lb kg g t L dm MJ GJ kWh MWh Btu MBtu MMBtu W K kW Pa hPa mc "
-    "CAD USD EUR GBP CA US NB QC ON A4 A5 CSV PDF QR JSON API URL °C °F"
+    "CAD USD EUR GBP CA US NB QC ON A4 A5 CSV PDF QR JSON API URL C F"
 )
 
 _SKIPPED = frozenset({"script", "style", "code", "pre", "kbd", "samp", "svg", "template", "noscript"})
@@ -65,7 +65,7 @@ _BLOCKS = _words(
     "summary table tbody td textarea tfoot th thead title tr ul"
 )
 _SPOKEN = ("alt", "aria-label", "aria-description", "aria-roledescription", "placeholder", "title", "label")
-_WORD = re.compile(r"[^\W\d_]+(?:['’\-][^\W\d_]+)*")
+_WORD = re.compile(r"[^\W\d_¹²³¼½¾]+(?:['’\-][^\W\d_¹²³¼½¾]+)*")
 _ASCII_LETTER = re.compile(r"[A-Za-z]")
 
 

@@ -13,9 +13,24 @@ from typing import Literal, NamedTuple
 
 from babel.numbers import get_currency_precision, get_currency_symbol
 
+from rickyard.show.days import parse_date
 from rickyard.show.parse import inside, refuse, split_number, tidy, to_float, unit_named
 from rickyard.show.symbols import LENGTHS, MASSES, NO_SIZE, PLAIN_M3, VOLUMES, Unit, fold
 from rickyard.text import T_, Text
+
+__all__ = [
+    "Volume",
+    "parse_count",
+    "parse_date",
+    "parse_length",
+    "parse_lengths",
+    "parse_mass",
+    "parse_money",
+    "parse_number",
+    "parse_percent",
+    "parse_temperature",
+    "parse_volume",
+]
 
 
 class Volume(NamedTuple):
@@ -210,6 +225,8 @@ def parse_percent(
         if not 0 <= value < (1 if said == "wet" else 100):
             raise refuse(field, T_("a moisture"), text, T_("Check the figure and its basis."), "out_of_range")
         value = value / (1 - value) if said == "wet" else value / (1 + value)
+    if basis == "wet" and value >= 1:
+        raise refuse(field, T_("a moisture below 100 % of total mass"), text, move, "out_of_range")
     return inside(field, value, text, Unit("%", 0.01, "%", "%", ()), locale, low, high)
 
 

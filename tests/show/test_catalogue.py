@@ -1,0 +1,109 @@
+"""The script that collects sentences, and the files it keeps."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(scope="module")
+def script():
+    spec = importlib.util.spec_from_file_location("words_script", ROOT / "scripts" / "words.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture
+def tree(tmp_path):
+    """A small source tree with every kind of sentence."""
+    source = tmp_path / "src" / "rickyard"
+    (source / "web" / "templates").mkdir(parents=True)
+    (source / "a.py").write_text(
+        "from rickyard.text import T_\n"
+        'x = T_("Check {field}.", field=1)\n'
+        'y = voice.ngettext("{n} stack", "{n} stacks", 2)\n'
+        'z = pgettext("button", "Open")\n'
+        'w = T_("one "\n       "sentence")\n'
+        'not_a_sentence = "raw"\n',
+        "utf-8",
+    )
+    (source / "web" / "templates" / "page.html").write_text(
+        "<h1>{% trans %}Today{% endtrans %}</h1>{{ _('Save') }}"
+        "{% trans n=2 %}{{ n }} log{% pluralize %}{{ n }} logs{% endtrans %}",
+        "utf-8",
+    )
+    return tmp_path
+
+
+def locale_file(tree: Path, name: str) -> Path:
+    return tree / "src" / "rickyard" / "show" / "locale" / name
+
+
+def test_every_kind_of_sentence_is_collected(script, tree):
+    found = {
+        (message.context, message.id) for message in script.collect(tree / "src" / "rickyard") if message.id
+    }
+    assert found == {
+        (None, "Check {field}."),
+        (None, ("{n} stack", "{n} stacks")),
+        ("button", "Open"),
+        (None, "one sentence"),
+        (None, "Today"),
+        (None, "Save"),
+        (None, ("%(n)s log", "%(n)s logs")),
+    }
+
+
+def test_check_fails_until_the_files_are_written_and_again_when_a_sentence_changes(script, tree, capsys):
+    assert script.main(["--check"], root=tree) == 1
+    assert "messages.pot is stale" in capsys.readouterr().err
+    assert script.main([], root=tree) == 0
+    assert script.main(["--check"], root=tree) == 0
+    source = tree / "src" / "rickyard" / "a.py"
+    source.write_text("\n\n" + source.read_text("utf-8"), "utf-8")
+    assert script.main(["--check"], root=tree) == 0  # moved lines change nothing
+    source.write_text(source.read_text("utf-8").replace("Check {field}.", "Look at {field}."), "utf-8")
+    assert script.main(["--check"], root=tree) == 1
+
+
+def test_translations_are_kept_and_a_changed_sentence_becomes_fuzzy(script, tree):
+    script.main([], root=tree)
+    po = locale_file(tree, "fr/LC_MESSAGES/rickyard.po")
+    text = po.read_text("utf-8").replace(
+        'msgid "Check {field}."\nmsgstr ""', 'msgid "Check {field}."\nmsgstr "Vérifiez {field}."'
+    )
+    assert "Vérifiez" in text
+    po.write_text(text, "utf-8")
+    assert script.main([], root=tree) == 0
+    assert po.read_text("utf-8") == text
+    source = tree / "src" / "rickyard" / "a.py"
+    source.write_text(source.read_text("utf-8").replace("Check {field}.", "Check {field} now."), "utf-8")
+    script.main([], root=tree)
+    entry = po.read_text("utf-8").split('msgid "Check {field} now."')
+    assert "fuzzy" in entry[0].rpartition("\n\n")[2]
+    assert entry[1].startswith('\nmsgstr "Vérifiez {field}."')
+
+
+def test_a_translation_that_loses_a_place_is_reported(script, tree, capsys):
+    script.main([], root=tree)
+    po = locale_file(tree, "fr/LC_MESSAGES/rickyard.po")
+    po.write_text(
+        po.read_text("utf-8").replace(
+            'msgid "Check {field}."\nmsgstr ""', 'msgid "Check {field}."\nmsgstr "Vérifiez."'
+        ),
+        "utf-8",
+    )
+    assert script.main(["--check"], root=tree) == 1
+    assert "'Check {field}.': places ['field'], translated []" in capsys.readouterr().err
+
+
+def test_the_catalogue_of_this_source_is_up_to_date(script, capsys):
+    """Run `make words` after changing a sentence."""
+    assert script.main(["--check"]) == 0, capsys.readouterr().err
