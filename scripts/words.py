@@ -21,6 +21,7 @@ from typing import Any
 from babel.messages.catalog import Catalog, Message
 from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po, write_po
+from jinja2 import TemplateSyntaxError
 
 ROOT = Path(__file__).resolve().parent.parent
 DOMAIN = "rickyard"
@@ -34,7 +35,10 @@ KEYWORDS: dict[str, Any] = {
     "npgettext": ((1, "c"), 2, 3),
 }
 METHODS = [("**.py", "python"), ("**/templates/**.html", "jinja2"), ("**/templates/**.txt", "jinja2")]
-OPTIONS = {f"**/templates/**.{end}": {"encoding": "utf-8", "silent": "false"} for end in ("html", "txt")}
+OPTIONS = {
+    f"**/templates/**.{end}": {"encoding": "utf-8", "silent": "false", "extensions": "jinja2.ext.do"}
+    for end in ("html", "txt")
+}
 # The files carry no clock: the same sentences give the same file.
 EPOCH = datetime(2026, 1, 1, tzinfo=UTC)
 _PLACES = re.compile(r"\{([^{}:!]*)[^{}]*\}|%\((\w+)\)")
@@ -44,9 +48,21 @@ def collect(source: Path) -> Catalog:
     """All sentences under a source folder, in order of file and place."""
     catalogue = Catalog(project="Rickyard", creation_date=EPOCH, charset="utf-8", fuzzy=False)
     catalogue.header_comment = "# Sentences of Rickyard. Made by scripts/words.py."
-    found = extract_from_dir(
-        source, METHODS, OPTIONS, keywords=KEYWORDS, comment_tags=("L10N:",), strip_comment_tags=True
-    )
+    reading: list[str] = []
+    try:
+        found = list(
+            extract_from_dir(
+                source,
+                METHODS,
+                OPTIONS,
+                keywords=KEYWORDS,
+                comment_tags=("L10N:",),
+                callback=lambda file, method, options: reading.append(file),
+                strip_comment_tags=True,
+            )
+        )
+    except TemplateSyntaxError as error:
+        raise SystemExit(f"{reading[-1]}:{error.lineno}: {error.message}") from error
     for file, _line, message, comments, context in sorted(found, key=lambda item: (item[0], item[1])):
         catalogue.add(message, None, [(file, 0)], auto_comments=comments, context=context)
     return catalogue

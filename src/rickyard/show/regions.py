@@ -5,8 +5,8 @@ Countries come from CLDR through Babel; states and provinces are official names,
 
 from __future__ import annotations
 
-from rickyard.show.pseudo import accent
-from rickyard.show.words import PSEUDO_LOCALE, babel_locale
+from rickyard.show.pseudo import PSEUDO_LOCALE, accent
+from rickyard.show.words import babel_locale
 
 _CANADA = {
     "AB": ("Alberta", "Alberta"),
