@@ -35,10 +35,15 @@ KEYWORDS: dict[str, Any] = {
     "npgettext": ((1, "c"), 2, 3),
 }
 METHODS = [("**.py", "python"), ("**/templates/**.html", "jinja2"), ("**/templates/**.txt", "jinja2")]
-OPTIONS = {
-    f"**/templates/**.{end}": {"encoding": "utf-8", "silent": "false", "extensions": "jinja2.ext.do"}
-    for end in ("html", "txt")
+# As the web's own environment reads them (`rickyard.web.visit`), or a sentence over two lines is not found.
+TEMPLATES = {
+    "encoding": "utf-8",
+    "silent": "false",
+    "extensions": "jinja2.ext.do",
+    "trim_blocks": "true",
+    "lstrip_blocks": "true",
 }
+OPTIONS = {"**/templates/**.html": TEMPLATES, "**/templates/**.txt": TEMPLATES}
 # The files carry no clock: the same sentences give the same file.
 EPOCH = datetime(2026, 1, 1, tzinfo=UTC)
 _PLACES = re.compile(r"\{([^{}:!]*)[^{}]*\}|%\((\w+)\)")

@@ -215,10 +215,14 @@ def test_one_species_needs_no_percent():
 
 
 def test_no_tax_is_said_in_words():
-    text = read(replace(TICKET, tax_minor=0, total_minor=48_000, paid_minor=0, tax_rate=0.0))
+    text = read(replace(TICKET, tax_minor=0, total_minor=48_000, tax_rate=0.0))
     assert "No tax charged" in text
     assert "Total CAD $480.00" in text
-    assert "Paid" not in text
+
+
+def test_payment_stays_off_the_paper_unless_it_is_known():
+    assert "Owed" not in read(replace(TICKET, paid_minor=None))
+    assert "Paid $0.00 Owed $552.00" in read(replace(TICKET, paid_minor=0))
 
 
 def test_an_odd_tax_rate_is_not_rounded():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 from pathlib import Path
 
+import jinja2
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -36,7 +37,8 @@ def tree(tmp_path):
     )
     (source / "web" / "templates" / "page.html").write_text(
         "<h1>{% trans %}Today{% endtrans %}</h1>{{ _('Save') }}"
-        "{% trans n=2 %}{{ n }} log{% pluralize %}{{ n }} logs{% endtrans %}",
+        "{% trans n=2 %}{{ n }} log{% pluralize %}{{ n }} logs{% endtrans %}"
+        "{% trans %}\n  two lines\n{% endtrans %}",
         "utf-8",
     )
     return tmp_path
@@ -57,8 +59,25 @@ def test_every_kind_of_sentence_is_collected(script, tree):
         (None, "one sentence"),
         (None, "Today"),
         (None, "Save"),
+        (None, "  two lines\n"),
         (None, ("%(n)s log", "%(n)s logs")),
     }
+
+
+def test_sentences_are_collected_as_the_web_looks_them_up(script, tree):
+    """The same template, set up as the web does, asks for exactly the sentences that were collected."""
+    asked: list[str] = []
+    environment = jinja2.Environment(trim_blocks=True, lstrip_blocks=True, extensions=["jinja2.ext.i18n"])
+    environment.install_gettext_callables(  # type: ignore[attr-defined]
+        lambda message: asked.append(message) or message,
+        lambda one, many, n: asked.append((one, many)) or many,
+        newstyle=True,
+    )
+    template = tree / "src" / "rickyard" / "web" / "templates" / "page.html"
+    environment.from_string(template.read_text("utf-8")).render()
+    collected = {message.id for message in script.collect(tree / "src" / "rickyard")}
+    assert len(asked) == 4
+    assert set(asked) <= collected
 
 
 def test_check_fails_until_the_files_are_written_and_again_when_a_sentence_changes(script, tree, capsys):

@@ -61,6 +61,8 @@ PRICED: dict[str, Text] = {
     "stacked_m3": T_("{price} per stacked m³"),
     "loose_m3": T_("{price} per loose m³"),
     "ft3": T_("{price} per ft³"),
+    "m3": T_("{price} per m³"),
+    "solid_m3": T_("{price} per solid m³"),
     "kg": T_("{price} per kg"),
 }
 
@@ -129,6 +131,7 @@ class TicketData:
     `harvests` are places as they should read ("York County, New Brunswick, Canada").
     `treatment` is the number of a heat-treatment certificate, or empty.
     `qr` is the text of the code; empty makes no code.
+    `paid_minor` is what was paid on the spot; None leaves payment off the paper.
     """
 
     seller: Party
@@ -140,7 +143,7 @@ class TicketData:
     price_minor: int
     tax_minor: int
     total_minor: int
-    paid_minor: int = 0
+    paid_minor: int | None = None
     tax_rate: float | None = None
     currency: str = "CAD"
     order_number: int | None = None
@@ -355,9 +358,9 @@ def _money(data: TicketData, voice: Voice) -> list[dict[str, Any]]:
     else:
         rows.append({"label": voice.text(T_("No tax charged")), "value": "", "strong": False})
     row(T_("Total {currency}", currency=data.currency), data.total_minor, strong=True)
-    if data.paid_minor:
+    if data.paid_minor is not None:
         row(T_("Paid"), data.paid_minor)
-    row(T_("Owed"), data.total_minor - data.paid_minor)
+        row(T_("Owed"), data.total_minor - data.paid_minor)
     return rows
 
 

@@ -46,6 +46,7 @@ _SYMBOLS: dict[str, tuple[float, str, str]] = {
     "mi": (1609.344, "mi", "mi"),
     "m3": (1.0, "m³", "m³"),
     "ft3": (FT3_M3, "ft³", "pi³"),
+    "dm3": (0.001, "dm³", "dm³"),
     "L": (0.001, "L", "L"),
     "kg": (1.0, "kg", "kg"),
     "lb": (LB_KG, "lb", "lb"),
