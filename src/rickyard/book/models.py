@@ -13,7 +13,6 @@ from typing import Any
 
 from sqlalchemy import (
     JSON,
-    BigInteger,
     CheckConstraint,
     ForeignKey,
     Index,
@@ -24,7 +23,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
-from rickyard.book.types import UtcDateTime
+from rickyard.book.types import UtcDateTime, WholeNumber
 
 SPOT_KINDS = ("load", "stack", "household", "gate", "own_use", "loss", "outside")
 FORMS = ("log", "round", "split", "kindling", "bark", "kerf", "waste")
@@ -36,11 +35,19 @@ ORDER_STATES = ("asked", "promised", "delivered", "cancelled")
 PROMISE_STATES = ("open", "kept", "released")
 READING_KINDS = ("meter", "oven", "weighed")
 FORECAST_STATES = ("waiting", "running", "done", "failed")
+PILED = ("ranked", "loose")
+PIECE_FORMS = ("split", "round", "kindling")
+PRICE_UNITS = ("cord", "stacked_m3", "loose_m3")
 
 
 def _one_of(column: str, values: tuple[str, ...]) -> CheckConstraint:
     quoted = ", ".join(f"'{value}'" for value in values)
     return CheckConstraint(f"{column} IN ({quoted})", name=f"{column}_known")
+
+
+def _check(name: str, condition: str) -> CheckConstraint:
+    """A condition on one row, the same words on both databases. NULL passes, as CHECKs do."""
+    return CheckConstraint(condition, name=name)
 
 
 class Base(DeclarativeBase):
@@ -58,6 +65,11 @@ class Base(DeclarativeBase):
 
 class Yard(Base):
     __tablename__ = "yard"
+    __table_args__ = (
+        _one_of("units", ("imperial", "metric")),
+        _check("target_is_share", "target_mc_wet > 0 AND target_mc_wet < 1"),
+        _check("tax_rate_is_share", "tax_rate >= 0 AND tax_rate < 1"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     name: Mapped[str] = mapped_column(String(120))
@@ -108,6 +120,7 @@ class Serial(Base):
     """The next number of each kind of paper; taken inside the deed's transaction, so without gaps."""
 
     __tablename__ = "serial"
+    __table_args__ = (_check("next_from_one", "next >= 1"),)
 
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), primary_key=True)
     kind: Mapped[str] = mapped_column(String(20), primary_key=True)
@@ -142,7 +155,13 @@ class Load(Base):
     """Wood that came in: rough ("10 cords, maple and birch"), as logs, or opening stock."""
 
     __tablename__ = "load"
-    __table_args__ = (_one_of("detail", LOAD_DETAILS), UniqueConstraint("yard_id", "number"))
+    __table_args__ = (
+        _one_of("detail", LOAD_DETAILS),
+        UniqueConstraint("yard_id", "number"),
+        _check("number_from_one", "number >= 1"),
+        _check("mass_sd_not_negative", "mass_sd_share >= 0"),
+        _check("paid_not_negative", "paid_minor >= 0"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
@@ -154,7 +173,7 @@ class Load(Base):
     detail: Mapped[str] = mapped_column(String(8))
     typed: Mapped[str] = mapped_column(String(200), default="")
     mass_sd_share: Mapped[float]
-    paid_minor: Mapped[int | None] = mapped_column(BigInteger)
+    paid_minor: Mapped[int | None] = mapped_column(WholeNumber)
     note: Mapped[str] = mapped_column(String(500), default="")
 
     logs: Mapped[list[LogPiece]] = relationship(back_populates="load", order_by="LogPiece.number")
@@ -165,7 +184,13 @@ class LogPiece(Base):
     """One log as measured."""
 
     __tablename__ = "log_piece"
-    __table_args__ = (CheckConstraint("volume_m3 > 0", name="volume_positive"),)
+    __table_args__ = (
+        UniqueConstraint("load_id", "number"),
+        _check("number_from_one", "number >= 1"),
+        _check("length_positive", "length_m > 0"),
+        _check("volume_positive", "volume_m3 > 0"),
+        _check("bark_not_negative", "bark_thickness_m >= 0"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
@@ -191,10 +216,12 @@ class Stack(Base):
         _one_of("kind", STACK_KINDS),
         _one_of("cover", COVERS),
         _one_of("exposure", EXPOSURES),
-        _one_of("form", ("split", "round", "kindling")),
+        _one_of("form", PIECE_FORMS),
         UniqueConstraint("yard_id", "name"),
-        CheckConstraint("piece_length_m > 0", name="piece_length_positive"),
-        CheckConstraint("thickness_m > 0", name="thickness_positive"),
+        _check("piece_length_positive", "piece_length_m > 0"),
+        _check("thickness_positive", "thickness_m > 0"),
+        _check("target_is_share", "target_mc_wet > 0 AND target_mc_wet < 1"),
+        _check("start_is_share", "start_mc_wet > 0 AND start_mc_wet < 1"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -229,7 +256,12 @@ class StackMeasure(Base):
     """The outside of a stack as measured, and the oven-dry mass the journal held in it just then."""
 
     __tablename__ = "stack_measure"
-    __table_args__ = (CheckConstraint("outside_m3 > 0", name="outside_positive"),)
+    __table_args__ = (
+        _one_of("piled", PILED),
+        _check("outside_positive", "outside_m3 > 0"),
+        _check("length_positive", "length_m > 0"),
+        _check("rows_from_one", "rows >= 1"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
@@ -241,7 +273,7 @@ class StackMeasure(Base):
     heights_m: Mapped[list[Any]]
     rows: Mapped[int] = mapped_column(default=1)
     outside_m3: Mapped[float]
-    mass_g: Mapped[int] = mapped_column(BigInteger)
+    mass_g: Mapped[int] = mapped_column(WholeNumber)
 
     stack: Mapped[Stack] = relationship(back_populates="measures")
 
@@ -250,7 +282,11 @@ class Entry(Base):
     """One entry of the journal: postings that sum to zero. Never edited; a mistake is reversed."""
 
     __tablename__ = "entry"
-    __table_args__ = (UniqueConstraint("yard_id", "number"),)
+    __table_args__ = (
+        UniqueConstraint("yard_id", "number"),
+        _check("number_from_one", "number >= 1"),
+        _check("reverses_another", "reverses_id <> id"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
@@ -266,13 +302,19 @@ class Entry(Base):
 
 
 class Posting(Base):
-    """Oven-dry mass of one species, form and lot into (+) or out of (−) a spot, and how it was measured."""
+    """Oven-dry mass of one species, form and lot into (+) or out of (−) a spot, and how it was measured.
+
+    `quantity` has no sign: the sign of the mass says which way it went.
+    """
 
     __tablename__ = "posting"
     __table_args__ = (
         _one_of("form", FORMS),
-        CheckConstraint("mass_g <> 0", name="mass_not_zero"),
-        Index("ix_posting_spot_species", "spot_id", "species_id"),
+        _check("mass_not_zero", "mass_g <> 0"),
+        _check("sd_not_negative", "sd_share >= 0"),
+        _check("density_positive", "basic_density_kg_m3 > 0"),
+        # Holds all that the stock of a spot is summed from, so that the table itself need not be read.
+        Index("ix_posting_stock", "spot_id", "species_id", "form", "lot_id", "mass_g"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -282,7 +324,7 @@ class Posting(Base):
     species_id: Mapped[str] = mapped_column(String(60))
     form: Mapped[str] = mapped_column(String(10))
     lot_id: Mapped[int] = mapped_column(ForeignKey("lot.id"))
-    mass_g: Mapped[int] = mapped_column(BigInteger)
+    mass_g: Mapped[int] = mapped_column(WholeNumber)
     quantity: Mapped[float | None]
     unit: Mapped[str] = mapped_column(String(20), default="")
     method: Mapped[str] = mapped_column(String(40), default="")
@@ -296,7 +338,7 @@ class Reading(Base):
     """A moisture reading: pin meter (percent shown), oven (wet basis), weighed (ratio to start mass)."""
 
     __tablename__ = "reading"
-    __table_args__ = (_one_of("kind", READING_KINDS),)
+    __table_args__ = (_one_of("kind", READING_KINDS), _check("value_not_negative", "value >= 0"))
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
@@ -319,8 +361,12 @@ class Ware(Base):
     __tablename__ = "ware"
     __table_args__ = (
         UniqueConstraint("yard_id", "name"),
-        _one_of("price_unit", ("cord", "stacked_m3", "loose_m3")),
-        CheckConstraint("price_minor >= 0", name="price_not_negative"),
+        _one_of("price_unit", PRICE_UNITS),
+        _one_of("form", PIECE_FORMS),
+        _check("piece_length_positive", "piece_length_m > 0"),
+        _check("tolerance_not_negative", "length_tolerance_m >= 0"),
+        _check("max_mc_is_share", "max_mc_wet > 0 AND max_mc_wet < 1"),
+        _check("price_not_negative", "price_minor >= 0"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -331,7 +377,7 @@ class Ware(Base):
     piece_length_m: Mapped[float]
     length_tolerance_m: Mapped[float] = mapped_column(default=0.05)
     max_mc_wet: Mapped[float | None]
-    price_minor: Mapped[int] = mapped_column(BigInteger)
+    price_minor: Mapped[int] = mapped_column(WholeNumber)
     price_unit: Mapped[str] = mapped_column(String(12))
     active: Mapped[bool] = mapped_column(default=True)
 
@@ -355,7 +401,9 @@ class Order(Base):
     __table_args__ = (
         _one_of("state", ORDER_STATES),
         UniqueConstraint("yard_id", "number"),
-        CheckConstraint("outside_m3 > 0", name="outside_positive"),
+        _check("number_from_one", "number >= 1"),
+        _check("outside_positive", "outside_m3 > 0"),
+        _check("total_not_negative", "total_minor >= 0"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -368,7 +416,7 @@ class Order(Base):
     asked_on: Mapped[date]
     wanted_by: Mapped[date]
     state: Mapped[str] = mapped_column(String(12))
-    total_minor: Mapped[int] = mapped_column(BigInteger)
+    total_minor: Mapped[int] = mapped_column(WholeNumber)
     note: Mapped[str] = mapped_column(String(500), default="")
 
     household: Mapped[Household] = relationship()
@@ -380,7 +428,11 @@ class Promise(Base):
     """Wood of a stack reserved for an order, with the odds as they stood when it was promised."""
 
     __tablename__ = "promise"
-    __table_args__ = (_one_of("state", PROMISE_STATES),)
+    __table_args__ = (
+        _one_of("state", PROMISE_STATES),
+        _check("outside_positive", "outside_m3 > 0"),
+        _check("odds_are_share", "odds >= 0 AND odds <= 1"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
@@ -399,20 +451,27 @@ class Ticket(Base):
     """A delivery or a sale at the gate. `facts` is what the paper says, frozen when it was issued."""
 
     __tablename__ = "ticket"
-    __table_args__ = (UniqueConstraint("yard_id", "number"),)
+    __table_args__ = (
+        UniqueConstraint("yard_id", "number"),
+        _check("number_from_one", "number >= 1"),
+        _check("outside_positive", "outside_m3 > 0"),
+        _check("price_not_negative", "price_minor >= 0"),
+        _check("tax_not_negative", "tax_minor >= 0"),
+        _check("total_is_price_and_tax", "total_minor = price_minor + tax_minor"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
     number: Mapped[int]
     order_id: Mapped[int | None] = mapped_column(ForeignKey("orders.id"), index=True)
     household_id: Mapped[int | None] = mapped_column(ForeignKey("household.id"), index=True)
-    entry_id: Mapped[int] = mapped_column(ForeignKey("entry.id"))
+    entry_id: Mapped[int] = mapped_column(ForeignKey("entry.id"), unique=True)
     issued_at: Mapped[datetime]
     delivered_on: Mapped[date]
     outside_m3: Mapped[float]
-    price_minor: Mapped[int] = mapped_column(BigInteger)
-    tax_minor: Mapped[int] = mapped_column(BigInteger)
-    total_minor: Mapped[int] = mapped_column(BigInteger)
+    price_minor: Mapped[int] = mapped_column(WholeNumber)
+    tax_minor: Mapped[int] = mapped_column(WholeNumber)
+    total_minor: Mapped[int] = mapped_column(WholeNumber)
     currency: Mapped[str] = mapped_column(String(3))
     facts: Mapped[dict[str, Any]]
 
@@ -422,12 +481,12 @@ class Ticket(Base):
 
 class Payment(Base):
     __tablename__ = "payment"
-    __table_args__ = (CheckConstraint("amount_minor > 0", name="amount_positive"),)
+    __table_args__ = (_check("amount_positive", "amount_minor > 0"),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
     ticket_id: Mapped[int] = mapped_column(ForeignKey("ticket.id"), index=True)
-    amount_minor: Mapped[int] = mapped_column(BigInteger)
+    amount_minor: Mapped[int] = mapped_column(WholeNumber)
     method: Mapped[str] = mapped_column(String(20))
     paid_on: Mapped[date]
 

@@ -1,0 +1,420 @@
+"""Proves a book: that the journal balances, nothing is orphaned, no number is missing, the papers agree with it.
+
+Every finding is a problem to look at; most can only come from a fault of the program, of the disk, or of somebody
+who wrote to the database by other means. Two can come from the day's work: less wood than the journal says was
+taken away (`negative_stock`), and more promised than is left (`promised_too_much`).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from sqlalchemy import ColumnElement, Integer, and_, func, or_, select
+from sqlalchemy.orm import Session, aliased, selectinload
+
+from rickyard.book.book import Book
+from rickyard.book.journal import stock_by_spot
+from rickyard.book.migrations import triggers
+from rickyard.book.models import (
+    Base,
+    Entry,
+    Household,
+    Load,
+    Order,
+    Posting,
+    Promise,
+    Reading,
+    Serial,
+    Spot,
+    Stack,
+    Ticket,
+    Yard,
+)
+from rickyard.book.types import WholeNumber
+from rickyard.text import T_, Text
+
+# How far below zero a kind of wood at a spot may stand before it is a problem: rounding and estimates, not thefts.
+NEGATIVE_G = 1000
+NEGATIVE_SHARE = 0.01
+# How far a ticket's volume may be from its postings', and promises from the stack [share of it].
+VOLUME_SHARE = 0.01
+# What is numbered, and by which serial.
+NUMBERED: dict[str, type[Entry] | type[Load] | type[Order] | type[Ticket]] = {
+    "entry": Entry,
+    "load": Load,
+    "order": Order,
+    "ticket": Ticket,
+}
+
+
+@dataclass(frozen=True)
+class Problem(Text):
+    """A finding in words for the user; `code` is stable, for programs."""
+
+    code: str = ""
+
+
+@dataclass(frozen=True)
+class CheckReport:
+    """What `check` found. `balance_g` is the sum over all spots, which is zero in a sound book."""
+
+    problems: tuple[Problem, ...]
+    entries: int
+    balance_g: int
+
+    @property
+    def ok(self) -> bool:
+        return not self.problems
+
+
+def check(book: Book) -> CheckReport:
+    """Looks through a whole book as it is at one moment, and changes nothing.
+
+    Raises BookError if the book cannot be read at all.
+    """
+    with book.read() as session:
+        problems = [Problem(text.msgid, text.values, code) for code, text in _problems(session)]
+        entries = session.scalar(select(func.count()).select_from(Entry)) or 0
+        balance_g = int(session.scalar(select(func.sum(Posting.mass_g))) or 0)
+    return CheckReport(tuple(problems), entries, balance_g)
+
+
+Found = Iterator[tuple[str, Text]]
+
+
+def _problems(session: Session) -> Found:
+    yield from _storage(session)
+    yield from _orphans(session)
+    yield from _whole_numbers(session)
+    yield from _balance(session)
+    yield from _reversals(session)
+    for yard_id in session.scalars(select(Yard.id).order_by(Yard.id)).all():
+        yield from _serials(session, yard_id)
+        yield from _negative_stock(session, yard_id)
+        yield from _tickets(session, yard_id)
+        yield from _orders(session, yard_id)
+        yield from _promises(session, yard_id)
+        yield from _readings(session, yard_id)
+
+
+def _storage(session: Session) -> Found:
+    connection = session.connection()
+    if connection.dialect.name == "sqlite":
+        for (line,) in connection.exec_driver_sql("PRAGMA integrity_check(10)"):
+            if line != "ok":
+                yield "damaged_file", T_("The file is damaged: {what}.", what=line)
+    for name in triggers.missing(connection):
+        yield (
+            "unprotected",
+            T_("The journal is not protected against changes: the trigger {name} is missing.", name=name),
+        )
+
+
+def _orphans(session: Session) -> Found:
+    """Rows that refer to nothing, or to another yard's row, through every foreign key of the schema."""
+    for table in Base.metadata.sorted_tables:
+        for key in table.foreign_keys:
+            parent = key.column.table.alias("parent")
+            referred = parent.c[key.column.name]
+            joined = table.outerjoin(parent, key.parent == referred)
+            lost: ColumnElement[bool] = and_(key.parent.is_not(None), referred.is_(None))
+            count = session.scalar(select(func.count()).select_from(joined).where(lost)) or 0
+            if count:
+                yield (
+                    "orphan",
+                    T_(
+                        "{count} rows of {table} refer by {column} to a row of {parent} that is not there.",
+                        count=count,
+                        table=table.name,
+                        column=key.parent.name,
+                        parent=key.column.table.name,
+                    ),
+                )
+            if "yard_id" in table.c and "yard_id" in parent.c:
+                other = parent.c.yard_id != table.c.yard_id
+                count = session.scalar(select(func.count()).select_from(joined).where(other)) or 0
+                if count:
+                    yield (
+                        "other_yard",
+                        T_(
+                            "{count} rows of {table} refer by {column} to another yard's {parent}.",
+                            count=count,
+                            table=table.name,
+                            column=key.parent.name,
+                            parent=key.column.table.name,
+                        ),
+                    )
+
+
+def _whole_numbers(session: Session) -> Found:
+    """SQLite keeps what it is given: a fraction or a word in a column of money or mass would spoil the sums."""
+    if session.connection().dialect.name != "sqlite":
+        return
+    for table in Base.metadata.sorted_tables:
+        for column in table.columns:
+            if isinstance(column.type, WholeNumber | Integer):
+                wrong = func.typeof(column).not_in(("integer", "null"))
+                count = session.scalar(select(func.count()).select_from(table).where(wrong)) or 0
+                if count:
+                    yield (
+                        "not_whole",
+                        T_(
+                            "{count} rows of {table} hold no whole number as {column}.",
+                            count=count,
+                            table=table.name,
+                            column=column.name,
+                        ),
+                    )
+
+
+def _balance(session: Session) -> Found:
+    total = func.sum(Posting.mass_g)
+    by_species = select(Posting.yard_id, Posting.species_id, total).group_by(
+        Posting.yard_id, Posting.species_id
+    )
+    for _, species_id, grams in session.execute(by_species.having(total != 0)):
+        yield (
+            "species_unbalanced",
+            T_(
+                "Over all places the journal is off by {grams} g of {species_id}.",
+                grams=int(grams),
+                species_id=species_id,
+            ),
+        )
+    by_entry = (
+        select(Entry.number, Posting.species_id, Posting.lot_id, total)
+        .join(Entry, Entry.id == Posting.entry_id)
+        .group_by(Entry.id, Entry.number, Posting.species_id, Posting.lot_id)
+        .having(total != 0)
+        .order_by(Entry.number)
+    )
+    for number, species_id, lot_id, grams in session.execute(by_entry):
+        yield (
+            "entry_unbalanced",
+            T_(
+                "Entry {number} is off by {grams} g of {species_id} of lot {lot_id}.",
+                number=number,
+                grams=int(grams),
+                species_id=species_id,
+                lot_id=lot_id,
+            ),
+        )
+    empty = select(Entry.number).where(~Entry.postings.any()).order_by(Entry.number)
+    for number in session.scalars(empty):
+        yield "entry_empty", T_("Entry {number} moves nothing.", number=number)
+
+
+def _reversals(session: Session) -> Found:
+    """A reversal must move back exactly what its entry moved."""
+    first = aliased(Entry)
+    pairs = session.execute(
+        select(Entry.number, first.number, Posting.spot_id, func.sum(Posting.mass_g))
+        .join(first, Entry.reverses_id == first.id)
+        .join(Posting, or_(Posting.entry_id == Entry.id, Posting.entry_id == first.id))
+        .group_by(
+            Entry.id,
+            Entry.number,
+            first.number,
+            Posting.spot_id,
+            Posting.species_id,
+            Posting.form,
+            Posting.lot_id,
+        )
+        .having(func.sum(Posting.mass_g) != 0)
+    )
+    for number, undone in dict.fromkeys((number, undone) for number, undone, _, _ in pairs):
+        yield (
+            "reversal_differs",
+            T_("Entry {number} does not undo entry {undone} exactly.", number=number, undone=undone),
+        )
+
+
+def _serials(session: Session, yard_id: int) -> Found:
+    """Numbers run from 1 without gaps; they are unique by a constraint, so counting them proves it."""
+    issued = {
+        kind: following - 1
+        for kind, following in session.execute(
+            select(Serial.kind, Serial.next).where(Serial.yard_id == yard_id)
+        )
+    }
+    for kind, table in NUMBERED.items():
+        count, lowest, highest = session.execute(
+            select(
+                func.count(),
+                func.coalesce(func.min(table.number), 1),
+                func.coalesce(func.max(table.number), 0),
+            ).where(table.yard_id == yard_id)
+        ).one()
+        if lowest != 1 or highest != count or issued.get(kind, 0) != count:
+            yield (
+                "number_gap",
+                T_(
+                    "Numbers of kind {kind} are not whole: {count} are in the book, from {lowest} to {highest}, "
+                    "and {issued} were given out.",
+                    kind=kind,
+                    count=count,
+                    lowest=lowest,
+                    highest=highest,
+                    issued=issued.get(kind, 0),
+                ),
+            )
+
+
+def _negative_stock(session: Session, yard_id: int) -> Found:
+    came = func.sum(Posting.mass_g).filter(Posting.mass_g > 0)
+    there = func.sum(Posting.mass_g)
+    rows = session.execute(
+        select(Spot.id, Spot.kind, Posting.species_id, Posting.form, there, func.coalesce(came, 0))
+        .join(Spot, Spot.id == Posting.spot_id)
+        .where(Spot.yard_id == yard_id, Spot.kind != "outside")
+        .group_by(Spot.id, Spot.kind, Posting.species_id, Posting.form, Posting.lot_id)
+        .having(there < -NEGATIVE_G)
+        .order_by(Spot.id)
+    )
+    for spot_id, kind, species_id, form, grams, had in rows:
+        if -int(grams) > NEGATIVE_SHARE * int(had):
+            yield (
+                "negative_stock",
+                T_(
+                    "{kg:.1f} kg more {species_id} ({form}, oven-dry) left {place} than came to it. "
+                    "Look for a delivery or a stack-up entered twice, or measure what is there.",
+                    kg=-int(grams) / 1000,
+                    species_id=species_id,
+                    form=form,
+                    place=_place(session, kind, spot_id),
+                ),
+            )
+
+
+def _place(session: Session, kind: str, spot_id: int) -> Text:
+    """What a spot is called. A household is known by its number: its name stays out of reports."""
+    if kind == "stack":
+        name = session.scalar(select(Stack.name).where(Stack.spot_id == spot_id))
+        return T_("stack {name}", name=name)
+    if kind == "load":
+        number = session.scalar(select(Load.number).where(Load.spot_id == spot_id))
+        return T_("load {number}", number=number)
+    if kind == "household":
+        number = session.scalar(select(Household.id).where(Household.spot_id == spot_id))
+        return T_("household {number}", number=number)
+    return {
+        "gate": T_("the gate"),
+        "own_use": T_("own use"),
+        "loss": T_("losses"),
+    }.get(kind, T_("spot {number}", number=spot_id))
+
+
+def _tickets(session: Session, yard_id: int) -> Found:
+    """A ticket's volume is what its entry brought to the household, or to the gate."""
+    arrived: dict[int, float] = defaultdict(float)
+    rows = session.execute(
+        select(Ticket.id, Posting.quantity)
+        .join(Posting, Posting.entry_id == Ticket.entry_id)
+        .join(Spot, Spot.id == Posting.spot_id)
+        .outerjoin(Household, Household.id == Ticket.household_id)
+        .where(
+            Ticket.yard_id == yard_id,
+            Posting.mass_g > 0,
+            Posting.unit == "stacked_m3",
+            or_(
+                Posting.spot_id == Household.spot_id,
+                and_(Ticket.household_id.is_(None), Spot.kind == "gate"),
+            ),
+        )
+    )
+    for ticket_id, quantity in rows:
+        arrived[ticket_id] += quantity or 0.0
+    tickets = session.execute(
+        select(Ticket.id, Ticket.number, Ticket.outside_m3, Entry.number, Entry.kind)
+        .join(Entry, Entry.id == Ticket.entry_id)
+        .where(Ticket.yard_id == yard_id)
+        .order_by(Ticket.number)
+    )
+    for ticket_id, number, outside_m3, entry_number, kind in tickets:
+        if kind == "reverse" or abs(arrived[ticket_id] - outside_m3) > VOLUME_SHARE * outside_m3:
+            yield (
+                "ticket_differs",
+                T_(
+                    "Ticket {number} says {says:.3f} m³, but entry {entry} brought {brought:.3f} m³ to the buyer.",
+                    number=number,
+                    says=outside_m3,
+                    entry=entry_number,
+                    brought=arrived[ticket_id],
+                ),
+            )
+
+
+def _orders(session: Session, yard_id: int) -> Found:
+    """A delivered order has its ticket; only a promised one has wood reserved."""
+    delivered = select(Order.number).where(
+        Order.yard_id == yard_id,
+        Order.state == "delivered",
+        ~select(Ticket.id).where(Ticket.order_id == Order.id).exists(),
+    )
+    for number in session.scalars(delivered):
+        yield "order_without_ticket", T_("Order {number} is delivered but has no ticket.", number=number)
+    reserved = (
+        select(Order.number)
+        .distinct()
+        .join(Promise, Promise.order_id == Order.id)
+        .where(Order.yard_id == yard_id, Promise.state == "open", Order.state != "promised")
+    )
+    for number in session.scalars(reserved):
+        yield (
+            "promise_of_closed_order",
+            T_("Wood is reserved for order {number}, which is not waiting for any.", number=number),
+        )
+
+
+def _promises(session: Session, yard_id: int) -> Found:
+    """Open promises (ranked volume) do not exceed what the stack still holds, by its last measure and its mass.
+
+    A loose heap is held to its loose volume, which is larger than the same wood ranked: the book knows no solid
+    contents.
+    """
+    sums = session.execute(
+        select(Promise.stack_id, func.sum(Promise.outside_m3))
+        .where(Promise.yard_id == yard_id, Promise.state == "open")
+        .group_by(Promise.stack_id)
+    )
+    promised: dict[int, float] = {stack_id: float(outside) for stack_id, outside in sums}
+    if not promised:
+        return
+    held = stock_by_spot(session, yard_id, kinds=("stack",))
+    stacks = select(Stack).where(Stack.id.in_(promised)).options(selectinload(Stack.measures))
+    for stack in session.scalars(stacks.order_by(Stack.name)):
+        mass_g = sum(grams for key, grams in held.get(stack.spot_id, {}).items() if key.form != "bark")
+        last = stack.measures[-1] if stack.measures else None
+        outside = last.outside_m3 * max(0.0, mass_g / last.mass_g) if last and last.mass_g else 0.0
+        if promised[stack.id] > outside * (1 + VOLUME_SHARE) + 0.01:
+            yield (
+                "promised_too_much",
+                T_(
+                    "{promised:.2f} m³ of stack {name} are promised, but it holds {outside:.2f} m³. "
+                    "Promise part of it from another stack, or measure the stack again.",
+                    promised=promised[stack.id],
+                    name=stack.name,
+                    outside=outside,
+                ),
+            )
+
+
+def _readings(session: Session, yard_id: int) -> Found:
+    early = (
+        select(Stack.name, Reading.happened_on, Stack.stacked_on)
+        .join(Stack, Stack.id == Reading.stack_id)
+        .where(Reading.yard_id == yard_id, Reading.happened_on < Stack.stacked_on)
+        .order_by(Stack.name, Reading.happened_on)
+    )
+    for name, read_on, stacked_on in session.execute(early):
+        yield (
+            "reading_before_stacking",
+            T_(
+                "Stack {name} was read on {read_on}, before it was stacked on {stacked_on}.",
+                name=name,
+                read_on=read_on.isoformat(),
+                stacked_on=stacked_on.isoformat(),
+            ),
+        )
