@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 import unicodedata
 
-_REMARK = re.compile(
-    r"\s*\((?:popular|trade|genus|UK|Europe|calque|wrong|ambiguous|group|[,; ]|var\.[^)]*)+\)"
-)
+_REMARK = re.compile(r"\s*\((?P<words>[^)]*)\)")
+_NO_NAME_OF_ITS_OWN = ("genus", "trade group", "wrong", "calque")
+_KEPT = ("UK",)
 _ANY_SPECIES = re.compile(r"\b(?:spp|ssp|sp)\b\.?", re.IGNORECASE)
 
 
@@ -27,6 +27,20 @@ def words(name: str) -> tuple[str, ...]:
 
 
 def split_names(cell: str) -> list[str]:
-    """The names in a cell that separates them with semicolons, without remarks such as "(popular)"."""
-    found = (_REMARK.sub("", part).strip() for part in cell.split(";"))
-    return [name for name in found if name]
+    """The names in a cell that separates them with semicolons.
+
+    A remark in brackets, such as "(popular)", is taken off.
+    A name remarked to be that of the genus or of a trade group, wrong or a calque is left out; one that means
+    the tree only in Britain keeps its remark, so that the bare name stays the American tree's.
+    """
+    names = []
+    for part in cell.split(";"):
+        name = part.strip()
+        remark = _REMARK.search(name)
+        if remark and any(word in remark["words"] for word in _NO_NAME_OF_ITS_OWN):
+            continue
+        if remark and remark["words"] not in _KEPT:
+            name = _REMARK.sub("", name)
+        if name:
+            names.append(name)
+    return names
