@@ -1,1 +1,34 @@
-"""..."""
+"""The sky over the yard: places, monthly normals, and hourly weather made from them.
+
+`find_place` turns a name or a point of the map into a place, `normals_at` gives its usual year with the error that
+must be expected, and `generate_air` makes hourly weather for an ensemble of members.
+The hour at calendar time t of member j depends on (place, seed, j, t) only.
+"""
+
+from rickyard.weather.air import HourlyAir, constant_air
+from rickyard.weather.generator import generate_air, mean_air
+from rickyard.weather.humidity import dew_point_c, psat_ice_pa, psat_water_pa, relative_humidity
+from rickyard.weather.normals import HONEST_ERROR, Normals, NormalsError, interpolate_normals, normals_at
+from rickyard.weather.places import Place, all_places, find_place, picked_places, place_at, suggest_places
+
+__all__ = [
+    "HONEST_ERROR",
+    "HourlyAir",
+    "Normals",
+    "NormalsError",
+    "Place",
+    "all_places",
+    "constant_air",
+    "dew_point_c",
+    "find_place",
+    "generate_air",
+    "interpolate_normals",
+    "mean_air",
+    "normals_at",
+    "picked_places",
+    "place_at",
+    "psat_ice_pa",
+    "psat_water_pa",
+    "relative_humidity",
+    "suggest_places",
+]
