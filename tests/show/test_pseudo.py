@@ -38,7 +38,8 @@ def test_every_place_survives_in_order(parts):
 CLEAN = """<!doctype html><html lang="en"><head><title>⟦Ţóđáý⟧</title><style>p{color:red}</style>
 <script>let word = "hello"</script></head><body>
 <h1>⟦Šţáçķš⟧</h1><p>⟦Ĥéĺĺó <b>⟦ŵóŕĺđ⟧</b>, 3 <i>çóŕđš</i>⟧ 16 in, 5 m³, 20 °C, CAD</p>
-<p translate="no">Rosalie <b>Thibodeau</b></p><code>raw</code><svg><text>raw</text></svg>
+<p translate="no">Rosalie <b>Thibodeau</b></p><code>raw</code>
+<svg><title>⟦á çĥáŕţ⟧</title><text>⟦íñ đŕáŵíñǧš⟧</text></svg>
 <input type="submit" value="⟦Šáṽé⟧" placeholder="⟦ñáɱé⟧"><input type="text" value="typed by a person">
 <img alt="⟦á þíçţúŕé⟧"><br></body></html>"""
 
@@ -57,6 +58,7 @@ def test_a_clean_page_has_nothing():
         ("⟦ñáɱé⟧", "your name", ["your name"]),
         ("⟦á þíçţúŕé⟧", "a picture", ["a picture"]),
         ('translate="no"', "", ["Rosalie", "Thibodeau"]),
+        ("⟦íñ đŕáŵíñǧš⟧", "in drawings", ["in drawings"]),
         ("16 in", "16 inches", ["16 inches, 5 m³, 20 °C, CAD"]),
         (" 3 ", "⟧ and ⟦ 3 ", ["and"]),
     ],

@@ -57,12 +57,12 @@ UNIT_SYMBOLS = _words(
     "CAD USD EUR GBP CA US NB QC ON A4 A5 CSV PDF QR JSON API URL C F"
 )
 
-_SKIPPED = frozenset({"script", "style", "code", "pre", "kbd", "samp", "svg", "template", "noscript"})
+_SKIPPED = frozenset({"script", "style", "code", "kbd", "samp"})
 _VOID = _words("area base br col embed hr img input link meta source track wbr")
 _BLOCKS = _words(
     "address article aside blockquote body button caption dd details dialog div dl dt fieldset figcaption "
     "figure footer form h1 h2 h3 h4 h5 h6 header html label legend li main nav ol option p section select "
-    "summary table tbody td textarea tfoot th thead title tr ul"
+    "summary table tbody td text textarea tfoot th thead title tr ul"
 )
 _SPOKEN = ("alt", "aria-label", "aria-description", "aria-roledescription", "placeholder", "title", "label")
 _WORD = re.compile(r"[^\W\d_¹²³¼½¾]+(?:['’\-][^\W\d_¹²³¼½¾]+)*")
@@ -147,8 +147,8 @@ class _Reader(HTMLParser):
 def find_raw_english(html: str, allowed: Iterable[str] = (), *, strict: bool = False) -> list[str]:
     """The pieces of a page in the pseudo-language that did not come from the catalogue, in order.
 
-    Skipped: scripts, styles, code, drawings, whatever is marked `translate="no"`, numbers, and the symbols
-    of units. Looked at as well: alternative texts, labels, titles, placeholders, button values.
+    Skipped: scripts, styles, code, whatever is marked `translate="no"`, numbers, and the symbols of units.
+    Looked at as well: words inside drawings, alternative texts, labels, titles, placeholders, button values.
 
     Parameters
     ----------
