@@ -1,10 +1,13 @@
-"""Cells of a piece: thin at the faces, wider inside, always at least a few.
+"""Cells of a piece: thin at the faces, soon wider, even inside.
 
-Fixed-ratio grading does not converge when only the count grows, so the first cell is given in metres
-and the ratio follows from the half-length and the count.
+Water moves fast and far only near the faces, but a grid that keeps growing inward is too coarse in the
+middle, and fixed-ratio grading does not converge when only the count grows.
+So the first cell is given in metres, cells grow by a factor, and inside they are all alike.
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,17 +15,20 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 
-def graded_cells(length_m: float, first_m: float, count: int) -> Floats:
-    """Cell widths from a face inward, each a constant factor wider than the last.
+def graded_cells(length_m: float, first_m: float, count: int, growth: float) -> Floats:
+    """Cell widths from a face inward.
 
     Parameters
     ----------
     length_m
         Distance to fill [m].
     first_m
-        Width of the cell at the face [m]; cells are uniform when the count makes them thinner.
+        Width of the cell at the face [m]; all are alike where `count` of them would overfill the length.
     count
         Number of cells [unitless].
+    growth
+        Factor from one cell to the next until they are as wide as the inner ones [unitless]; larger where
+        `count` cells would not fill the length.
 
     Returns
     -------
@@ -30,29 +36,34 @@ def graded_cells(length_m: float, first_m: float, count: int) -> Floats:
     """
     if first_m * count >= length_m:
         return np.full(count, length_m / count)
-    low, high = 1.0, 100.0
-    for _ in range(200):
-        ratio = 0.5 * (low + high)
-        total = first_m * float(np.sum(ratio ** np.arange(count)))
-        if total < length_m:
-            low = ratio
-        else:
-            high = ratio
-    cells = first_m * ratio ** np.arange(count)
+    powers = np.arange(count)
+    if first_m * np.sum(growth**powers) < length_m:
+        cells = first_m * _solve(lambda g: first_m * g**powers, length_m, growth, 1000.0) ** powers
+    else:
+        grown = first_m * growth**powers
+        cells = np.minimum(
+            grown, _solve(lambda widest: np.minimum(grown, widest), length_m, first_m, length_m)
+        )
     return np.asarray(cells * (length_m / cells.sum()), dtype=np.float64)
 
 
-def half_cells(half_m: float, first_m: float, count: int) -> Floats:
+def half_cells(half_m: float, first_m: float, count: int, growth: float) -> Floats:
     """Cells of a half piece, from the plane of symmetry (first) to the face (last) [m]."""
-    return graded_cells(half_m, first_m, count)[::-1].copy()
+    return graded_cells(half_m, first_m, count, growth)[::-1].copy()
 
 
-def full_cells(length_m: float, first_m: float, count: int) -> Floats:
+def full_cells(length_m: float, first_m: float, count: int, growth: float) -> Floats:
     """Cells across a whole piece, thin at both faces [m]; `count` is rounded up to an even number."""
-    face = graded_cells(0.5 * length_m, first_m, (count + 1) // 2)
+    face = graded_cells(0.5 * length_m, first_m, (count + 1) // 2, growth)
     return np.concatenate([face, face[::-1]])
 
 
-def split_cells(cells_m: Floats, parts: int) -> Floats:
-    """Every cell cut into `parts` equal ones: the refinement used in convergence tables [m]."""
-    return np.repeat(cells_m / parts, parts)
+def _solve(cells: Callable[[float], Floats], length_m: float, low: float, high: float) -> float:
+    """The number for which the cells fill the length; they must widen with it."""
+    for _ in range(100):
+        middle = 0.5 * (low + high)
+        if cells(middle).sum() < length_m:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)

@@ -16,7 +16,8 @@ equation stands beside its code in `reference.py`, the slow twin of this module.
 * Members lie last in memory and the loops over them have no branches, so that they become vector
   instructions. numba's wheel brings no vector exponential; `_exp` is one.
 
-All arrays are single precision (twice the speed; moisture differs from double by less than 1e-5).
+All arrays are single precision (twice the speed) but the moisture itself, to which each step adds its
+change: in single precision the small losses of a wet core would be rounded away.
 """
 
 from __future__ import annotations
@@ -52,9 +53,10 @@ NODE_DB: NDArray[np.float32] = np.concatenate(
     [0.30 * np.arange(DRY_NODES) / DRY_NODES, 0.30 / (1.0 - np.arange(WET_NODES) / WET_NODES)]
 ).astype(np.float32)
 NODES = DRY_NODES + WET_NODES
+PER_NODE = (1.0 / np.diff(NODE_DB)).astype(np.float32)
 PER_DRY_NODE = f4(DRY_NODES / 0.30)
 DRY_NODES_F, WET_NODES_F = f4(DRY_NODES), f4(WET_NODES)
-NEWTON_STEPS = 4
+NEWTON_STEPS = 3
 
 # Rows of the hour's constants, `hour[row, member]`.
 H_A, H_KG, H_PA, H_PSAT, H_PCAP, H_HCAP = 0, 1, 2, 3, 4, 5
@@ -99,13 +101,15 @@ def _emc(h: Any, w: Any, k: Any, k1: Any, k2: Any) -> Any:
 
 
 @compiled
-def _potentials(m: Any, across: Any, along: Any, par: Any) -> None:
+def _potentials(m: Any, change: Any, across: Any, along: Any, par: Any) -> None:
+    """Both Kirchhoff potentials of every cell at moisture m + change."""
     cells, members = m.shape
     for c in range(cells):
         for j in range(members):
             beta = par[BETA, j]
-            dry = max((FSP - m[c, j]) * PER_FSP, ZERO)
-            free = par[K_FREE, j] * max(m[c, j] - FSP, ZERO)
+            here = f4(m[c, j]) + change[c, j]
+            dry = max((FSP - here) * PER_FSP, ZERO)
+            free = par[K_FREE, j] * max(here - FSP, ZERO)
             below = FSP / beta * _exp(-beta * dry)
             across[c, j] = below + free
             along[c, j] = par[R_L, j] * (below * (ONE + GRAIN * dry + GRAIN / beta) + free)
@@ -121,7 +125,7 @@ def _fastest(m: Any, par: Any, a_xy: Any, a_z: Any, g_xy: Any, g_z: Any, rate: A
     rate[:] = ZERO
     for c in range(cells):
         for j in range(members):
-            dry = max((FSP - m[c, j]) * PER_FSP, ZERO)
+            dry = max((FSP - f4(m[c, j])) * PER_FSP, ZERO)
             e = _exp(-par[BETA, j] * dry)
             d = e if dry > ZERO else par[K_FREE, j]
             grain = par[R_L, j] * (ONE + GRAIN * dry)
@@ -181,7 +185,7 @@ def _weigh(m: Any, face: Any, cells: Any, weight: Any) -> None:
             for k in range(face[4], face[5]):
                 area = cells[0, i] * cells[1, j] * cells[2, k] / cells[face[6], face[7]]
                 for q in range(members):
-                    t = _place(m[i, j, k, q])
+                    t = _place(f4(m[i, j, k, q]))
                     n = np.int32(t)
                     part = t - f4(n)
                     weight[n, q] += area * (ONE - part)
@@ -189,22 +193,48 @@ def _weigh(m: Any, face: Any, cells: Any, weight: Any) -> None:
 
 
 @compiled
-def _let_out(now: Any, new: Any, face: Any, cells: Any, table: Any, dt: Any, lost: Any) -> None:
-    """Takes the tabulated flux out of the cells of a face; adds flux x area [m3/s] to `lost`."""
+def _lines(m: Any, face: Any, table: Any, base: Any, slope: Any) -> None:
+    """Straight lines through the table at the face's cells: flux = base + slope x change of moisture."""
+    members = m.shape[3]
+    c = 0
+    for i in range(face[0], face[1]):
+        for j in range(face[2], face[3]):
+            for k in range(face[4], face[5]):
+                for q in range(members):
+                    c_now = f4(m[i, j, k, q])
+                    n = np.int32(_place(c_now))
+                    low = table[n, q]
+                    rise = (table[n + 1, q] - low) * PER_NODE[n]
+                    slope[c, q] = rise
+                    base[c, q] = low + rise * (c_now - NODE_DB[n])
+                c += 1
+
+
+@compiled
+def _let_out(
+    now: Any,
+    new: Any,
+    face: Any,
+    cells: Any,
+    base: Any,
+    slope: Any,
+    dt: Any,
+    lost: Any,
+) -> None:
+    """Takes the flux out of the cells of a face; adds flux x area [m3/s] to `lost`."""
     members = now.shape[3]
     depth = cells[face[6], face[7]]
     take = dt / depth
+    c = 0
     for i in range(face[0], face[1]):
         for j in range(face[2], face[3]):
             for k in range(face[4], face[5]):
                 area = cells[0, i] * cells[1, j] * cells[2, k] / depth
                 for q in range(members):
-                    t = _place(now[i, j, k, q])
-                    n = np.int32(t)
-                    low = table[n, q]
-                    flux = low + (t - f4(n)) * (table[n + 1, q] - low)
+                    flux = base[c, q] + slope[c, q] * now[i, j, k, q]
                     new[i, j, k, q] -= take * flux
                     lost[q] += area * flux
+                c += 1
 
 
 @compiled
@@ -328,6 +358,16 @@ def _face_flux(
 
 
 @compiled
+def _average(m: Any, share: Any, average: Any) -> None:
+    """Mean moisture by member; summed in double, or rounding would be taken for lost water."""
+    cells, members = m.shape
+    average[:] = 0.0
+    for c in range(cells):
+        for j in range(members):
+            average[j] += share[c] * m[c, j]
+
+
+@compiled
 def march(
     m: Any,
     cells: Any,
@@ -348,7 +388,7 @@ def march(
     Parameters
     ----------
     m
-        Moisture of the cells [unitless], shape (nx, ny, nz, members); changed in place.
+        Moisture of the cells [unitless], shape (nx, ny, nz, members), double; changed in place.
     cells
         Cell widths [m], shape (3, longest): row per axis, x y z.
     faces
@@ -391,20 +431,23 @@ def march(
         g_face[faces[f, 6], faces[f, 7]] = TWO / (d * d)
     g_xy = np.empty(count, np.float32)
     g_z = np.empty(count, np.float32)
-    share = np.empty(count, np.float32)
-    volume = ZERO
+    share = np.empty(count, np.float64)
+    whole = 0.0
     for i in range(nx):
         for j in range(ny):
             for k in range(nz):
                 c = (i * ny + j) * nz + k
                 g_xy[c] = g[0, 0, i] + g[0, 1, i] + g_face[0, i] + g[1, 0, j] + g[1, 1, j] + g_face[1, j]
                 g_z[c] = g[2, 0, k] + g[2, 1, k] + g_face[2, k]
-                share[c] = cells[0, i] * cells[1, j] * cells[2, k]
-                volume += share[c]
-    share /= volume
+                share[c] = np.float64(cells[0, i]) * np.float64(cells[1, j]) * np.float64(cells[2, k])
+                whole += share[c]
+    share /= whole
+    volume = f4(whole)
 
-    one = np.empty((4, members), np.float32)
-    a_xy, a_z, depth, outflow = one[0], one[1], one[2], one[3]
+    a_xy = np.empty(members, np.float32)
+    a_z = np.empty(members, np.float32)
+    depth = np.empty(members, np.float32)
+    outflow = np.empty(members, np.float32)
     outflow[:] = ZERO
     for q in range(members):
         surface = ZERO
@@ -423,14 +466,18 @@ def march(
     along = np.empty((count, members), np.float32)
     across4 = across.reshape(nx, ny, nz, members)
     along4 = along.reshape(nx, ny, nz, members)
-    one_step = np.zeros((nx, ny, nz, members), np.float32)
+    one = np.zeros((nx, ny, nz, members), np.float32)
     other = np.zeros((nx, ny, nz, members), np.float32)
     nf = faces.shape[0]
     weight = np.zeros((nf, NODES, members), np.float32)
     flux = np.zeros((nf, NODES, members), np.float32)
     table = np.zeros((nf, NODES, members), np.float32)
+    longest = max(nx, max(ny, nz))
+    base = np.zeros((nf, longest * longest, members), np.float32)
+    slope = np.zeros((nf, longest * longest, members), np.float32)
     hour = np.zeros((HOUR_ROWS, members), np.float32)
     mean = np.zeros(members, np.float32)
+    average = np.zeros(members, np.float64)
     total = np.zeros(members, np.float64)
     gone = np.zeros((3, members), np.float32)
     first = np.zeros(nf, np.int64)
@@ -440,15 +487,13 @@ def march(
 
     for h0 in range(0, hours, step_hours):
         if h0 % 24 == 0:
-            mean[:] = ZERO
-            for c in range(count):
-                for q in range(members):
-                    mean[q] += share[c] * flat[c, q]
+            _average(flat, share, average)
+            mean[:] = average
             if h0 > 0:
-                out_mean[h0 // 24 - 1] = mean
+                out_mean[h0 // 24 - 1] = average
                 out_lost[h0 // 24 - 1] = total
 
-        # The nodes in use at each face, with one to spare on either side.
+        # The nodes in use at each face.
         for f in range(nf):
             _weigh(m, faces[f], cells, weight[f])
             first[f], last[f] = NODES - 1, 0
@@ -456,7 +501,8 @@ def march(
                 if np.max(weight[f, n]) > ZERO:
                     first[f] = min(first[f], n)
                     last[f] = n
-            first[f], last[f] = max(first[f] - 1, 0), min(last[f] + 1, NODES - 1)
+            # A moisture exactly on a node still needs the next one, for its slope.
+            last[f] = min(last[f] + 1, NODES - 1)
         table[:] = ZERO
         a_xy[:] = ZERO
         for h in range(h0, h0 + step_hours):
@@ -489,10 +535,7 @@ def march(
             for n in range(NODES):
                 for q in range(members):
                     table[f, n, q] /= steps * scale[q]
-            for n in range(first[f]):
-                table[f, n] = table[f, first[f]]
-            for n in range(last[f] + 1, NODES):
-                table[f, n] = table[f, last[f]]
+            _lines(m, faces[f], table[f], base[f], slope[f])
         for q in range(members):
             a_z[q] = a_xy[q] / (par[SIZE_Z, q] * par[SIZE_Z, q])
             a_xy[q] /= par[SIZE_XY, q] * par[SIZE_XY, q]
@@ -504,33 +547,28 @@ def march(
             stages += 1
         stages_taken += stages
         unit = TWO / f4(stages * stages + stages) * seconds
-        one_step[:] = m
         gone[:] = ZERO
-        now, old = one_step, other
+        now, old = one, other
+        now[:] = ZERO
         now_gone, old_gone = gone[0], gone[1]
         for s in range(1, stages + 1):
             back = f4((s - 1.0) / s)
             dt = unit if s == 1 else unit * f4((2.0 * s - 1.0) / s)
-            if s == 1:
-                old[:] = now
-            _potentials(now.reshape(count, members), across, along, par)
+            _potentials(flat, now.reshape(count, members), across, along, par)
             _stage(now, old, across4, along4, a_xy, a_z, g[0], g[1], g[2], back, dt)
             leaving = gone[2]
             leaving[:] = ZERO
             for f in range(nf):
-                _let_out(now, old, faces[f], cells, table[f], dt, leaving)
+                _let_out(now, old, faces[f], cells, base[f], slope[f], dt, leaving)
             for q in range(members):
                 old_gone[q] = now_gone[q] + back * (now_gone[q] - old_gone[q]) + dt * leaving[q] / volume
-            now, old = old, now
             now_gone, old_gone = old_gone, now_gone
-        m[:] = now
+            now, old = old, now
+        m += now
         for q in range(members):
             total[q] += now_gone[q]
 
-    mean[:] = ZERO
-    for c in range(count):
-        for q in range(members):
-            mean[q] += share[c] * flat[c, q]
-    out_mean[hours // 24 - 1] = mean
+    _average(flat, share, average)
+    out_mean[hours // 24 - 1] = average
     out_lost[hours // 24 - 1] = total
     return stages_taken

@@ -129,7 +129,7 @@ def temperature_corrected(percent: float, temp_c: float) -> float:
 
     Pfaff and Garrahan 1986 with a = 1, b = 0, from memory.
     """
-    return float(float(percent + 0.567 - 0.0260 * temp_c + 0.000051 * temp_c**2) / (0.881 * 1.0056**temp_c))
+    return float((percent + 0.567 - 0.0260 * temp_c + 0.000051 * temp_c**2) / (0.881 * 1.0056**temp_c))
 
 
 @cache

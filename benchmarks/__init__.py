@@ -1,0 +1,1 @@
+"""Speed and accuracy on a published problem; run by `python -m benchmarks`. Never part of the tests."""
