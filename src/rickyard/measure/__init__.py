@@ -1,1 +1,102 @@
-"""..."""
+"""How much is it: logs, log lists, stacks, bins, heaps, trade units, and how much of a pile is wood.
+
+Pure: no database, no clock, no file but the tables packaged in `data`.
+"""
+
+from rickyard.measure.loglist import (
+    MOST_LOGS,
+    LogListError,
+    LogListProblem,
+    LogRow,
+    log_list_template,
+    read_log_list,
+)
+from rickyard.measure.logs import (
+    LogVolume,
+    cone_frustum_m3,
+    huber_m3,
+    log_volume,
+    neiloid_frustum_m3,
+    newton_m3,
+    smalian_m3,
+)
+from rickyard.measure.solid import (
+    SPLIT_CORD_SOLID_FT3,
+    ExpectedVolumes,
+    expect_from_solid,
+    published_shares,
+    solid_share,
+)
+from rickyard.measure.spread import TO_10_90, Spread
+from rickyard.measure.stacks import StackMeasure, bin_measure, heap_measure, stack_measure
+from rickyard.measure.units import (
+    BTU_J,
+    CORD_FACE_M2,
+    CORD_FT3,
+    CORD_M3,
+    DM3_M3,
+    FT2_M2,
+    FT3_M3,
+    FT_M,
+    IN3_M3,
+    IN_M,
+    KWH_J,
+    KWH_MJ,
+    LB_FT3_KG_M3,
+    LB_KG,
+    MILLION_BTU_MJ,
+    SHORT_TON_KG,
+    TONNE_KG,
+    TRADE_UNITS,
+    TradeUnit,
+    face_m3,
+    published_units,
+)
+
+__all__ = [
+    "BTU_J",
+    "CORD_FACE_M2",
+    "CORD_FT3",
+    "CORD_M3",
+    "DM3_M3",
+    "FT2_M2",
+    "FT3_M3",
+    "FT_M",
+    "IN3_M3",
+    "IN_M",
+    "KWH_J",
+    "KWH_MJ",
+    "LB_FT3_KG_M3",
+    "LB_KG",
+    "MILLION_BTU_MJ",
+    "MOST_LOGS",
+    "SHORT_TON_KG",
+    "SPLIT_CORD_SOLID_FT3",
+    "TONNE_KG",
+    "TO_10_90",
+    "TRADE_UNITS",
+    "ExpectedVolumes",
+    "LogListError",
+    "LogListProblem",
+    "LogRow",
+    "LogVolume",
+    "Spread",
+    "StackMeasure",
+    "TradeUnit",
+    "bin_measure",
+    "cone_frustum_m3",
+    "expect_from_solid",
+    "face_m3",
+    "heap_measure",
+    "huber_m3",
+    "log_list_template",
+    "log_volume",
+    "neiloid_frustum_m3",
+    "newton_m3",
+    "published_shares",
+    "published_units",
+    "read_log_list",
+    "smalian_m3",
+    "solid_share",
+    "stack_measure",
+]
