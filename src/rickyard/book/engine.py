@@ -131,7 +131,7 @@ def _postgres_engine(url: URL, *, writing: bool) -> Engine:
     @event.listens_for(engine, "begin")
     def take_lock(connection: Connection) -> None:
         yard_id = connection.get_execution_options().get("yard_id")
-        connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{BUSY_TIMEOUT_S:.0f}s'")
+        connection.exec_driver_sql(f"SET LOCAL lock_timeout = {round(1000 * BUSY_TIMEOUT_S)}")
         if yard_id is None:
             connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({LOCK_SPACE}, 0)")
         else:

@@ -16,6 +16,7 @@ REVISIONS = ("0001",)
 HEAD = REVISIONS[-1]
 # Alembic's own name for it is "alembic_version"; another program's database must not be taken for a book.
 VERSION_TABLE = "book_schema"
+FOLDER = Path(__file__).parent
 
 
 def revision_of(connection: Connection) -> str | None:
@@ -67,6 +68,6 @@ def _config(connection: Connection | None) -> Any:
 
     config = Config()
     # A percent sign in the path would be taken for a place to fill in.
-    config.set_main_option("script_location", str(Path(__file__).parent).replace("%", "%%"))
+    config.set_main_option("script_location", str(FOLDER).replace("%", "%%"))
     config.attributes["connection"] = connection
     return config
