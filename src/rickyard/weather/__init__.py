@@ -6,6 +6,7 @@ The hour at calendar time t of member j depends on (place, seed, j, t) only.
 """
 
 from rickyard.weather.air import HourlyAir, constant_air
+from rickyard.weather.degree_days import cooling_degree_days, heating_degree_days
 from rickyard.weather.generator import generate_air, mean_air
 from rickyard.weather.humidity import dew_point_c, psat_ice_pa, psat_water_pa, relative_humidity
 from rickyard.weather.normals import HONEST_ERROR, Normals, NormalsError, interpolate_normals, normals_at
@@ -19,9 +20,11 @@ __all__ = [
     "Place",
     "all_places",
     "constant_air",
+    "cooling_degree_days",
     "dew_point_c",
     "find_place",
     "generate_air",
+    "heating_degree_days",
     "interpolate_normals",
     "mean_air",
     "normals_at",

@@ -83,7 +83,7 @@ def year_draws(seed: int, members: int, first_year: int, years: int, p_ww: Float
     return YearDraws(
         fast=_fast(normals[:4]),
         slow=slow[:, YEAR_DAYS:],
-        wet=_wet(_two_years(normals[7]), slow[SLOW.index("wet")], p_ww, p_wd),
+        wet=wet_days(_two_years(normals[7]), slow[SLOW.index("wet")], p_ww, p_wd, residuals().wet_slow),
         rain_u=uniforms[0],
         hours_u=uniforms[1],
         begin_u=uniforms[2],
@@ -153,9 +153,20 @@ def _slow(numbers: Floats) -> Floats:
     return np.asarray(drive)
 
 
-def _wet(numbers: Floats, slow: Floats, p_ww: Floats, p_wd: Floats) -> npt.NDArray[np.bool_]:
-    """The wet-day chain; the slow component moves the thresholds and leaves the mean chances as given."""
-    strength = residuals().wet_slow
+def wet_days(
+    numbers: Floats, slow: Floats, p_ww: Floats, p_wd: Floats, strength: float
+) -> npt.NDArray[np.bool_]:
+    """The wet-day chain of the second of two years.
+
+    Parameters
+    ----------
+    numbers, slow
+        Standard normal numbers and the slow component [732, years, members].
+    p_ww, p_wd
+        Chance of a wet day after a wet and after a dry one, by day [366].
+    strength
+        How far the slow component moves the thresholds [probits]; the mean chances stay as given.
+    """
     stretch = np.sqrt(1.0 + strength**2)
     after_dry = stretch * ndtri(np.clip(p_wd, 1e-6, 0.999))
     after_wet = stretch * ndtri(np.clip(p_ww, 1e-6, 0.999))

@@ -16,12 +16,13 @@ import numpy.typing as npt
 from scipy.special import gammaincinv, ndtr
 
 from rickyard.weather.air import HourlyAir, check_window
+from rickyard.weather.degree_days import daily_temp_sd_k
 from rickyard.weather.draws import SLOW, YearDraws, normals_draws, year_draws
 from rickyard.weather.hours import MARGIN_DAYS, RAIN_HOURS, Days, hours_of_days
 from rickyard.weather.normals import DAYS_IN_MONTH, Normals, NormalsError, normals_at
 from rickyard.weather.places import Place
 from rickyard.weather.residuals import SERIES, residuals
-from rickyard.weather.year import daily_from_monthly, sky_radiation_mj_m2_d, year_days
+from rickyard.weather.year import daily_from_monthly, sky_radiation_mj_m2_d, variance_within_months, year_days
 
 Floats = npt.NDArray[np.floating[Any]]
 Flags = npt.NDArray[np.bool_]
@@ -135,7 +136,7 @@ def _days(usual: Normals, start: date, days: int, members: int, seed: int, width
     wet = draws.wet[when]
     p_wet = (p_wd / (1.0 - p_ww + p_wd))[at][:, None]
     temp_z = _mixed(draws, "temp", when)
-    temp = _daily(usual.temp_c, at) + temp_off_k + _daily_temp_sd(usual, at) * temp_z
+    temp = _daily(usual.temp_c, at) + temp_off_k + _temp_sd(usual)[at][:, None] * temp_z
     rh, rh_z = _humidity(usual, rh_off, draws, when, wet, p_wet)
 
     dry_log, expected_log = _range_logs(p_wet)
@@ -171,9 +172,11 @@ def _daily(monthly: Floats, at: npt.NDArray[np.intp]) -> Floats:
     return daily_from_monthly(monthly)[at][:, None]
 
 
-def _daily_temp_sd(usual: Normals, at: npt.NDArray[np.intp]) -> Floats:
-    extremes = 0.5 * (usual.sd_tmax_c + usual.sd_tmin_c)
-    return np.maximum(_daily(residuals().temp_sd_over_extremes * extremes, at), 0.1)
+def _temp_sd(usual: Normals) -> Floats:
+    """SD of a day's mean temperature about the course of the year [366]: the month's SD less what the course makes."""
+    whole = daily_temp_sd_k(usual)
+    rest = np.sqrt(np.maximum(whole**2 - variance_within_months(usual.temp_c), (0.5 * whole) ** 2))
+    return np.maximum(daily_from_monthly(rest), 0.1)
 
 
 def _mixed(draws: YearDraws, name: str, when: tuple[Any, ...]) -> Floats:

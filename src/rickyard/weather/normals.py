@@ -20,7 +20,7 @@ import numpy.typing as npt
 
 from rickyard.weather.humidity import psat_water_pa
 from rickyard.weather.places import QUALITY_ORDER, Place, distances_km
-from rickyard.weather.tables import monthly_tables, place_rows, row_numbers
+from rickyard.weather.tables import coordinates, monthly_tables, place_rows, row_numbers
 
 Floats = npt.NDArray[np.floating[Any]]
 
@@ -254,9 +254,8 @@ def _neighbours(lat: float, lon: float) -> list[Any]:
 
 def _donors(place: Place, leave_out: frozenset[str] = frozenset()) -> tuple[list[int], Floats]:
     """Rows of the four nearest places, height counted, and their weights, which sum to 1."""
-    rows = place_rows()
-    km = distances_km(place.lat, place.lon, rows)
-    heights_m = np.array([row.elev_m for row in rows]) - place.elev_m
+    km = distances_km(place.lat, place.lon)
+    heights_m = coordinates()[:, 2] - place.elev_m
     apart = np.sqrt(km**2 + (heights_m / 10.0) ** 2)
     out = _twins().copy()
     for place_id in leave_out:

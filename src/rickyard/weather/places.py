@@ -20,7 +20,7 @@ import numpy.typing as npt
 
 from rickyard.errors import InputError, UnknownNameError
 from rickyard.text import T_
-from rickyard.weather.tables import PlaceRow, place_rows, regions, row_numbers
+from rickyard.weather.tables import PlaceRow, coordinates, place_rows, regions, row_numbers
 
 Floats = npt.NDArray[np.floating[Any]]
 
@@ -172,7 +172,7 @@ def place_at(lat: float, lon: float, elev_m: float | None = None, *, field: str 
     if elev_m is not None:
         elev_m = round(elev_m) + 0.0
         point_id += f",{elev_m:.0f}"
-    km = distances_km(lat, lon, place_rows())
+    km = distances_km(lat, lon)
     # Of stations side by side the best one counts as the nearest.
     beside = [row for row, there in zip(place_rows(), km, strict=True) if there < km.min() + 1.0]
     nearest = min(beside, key=_rank)
@@ -202,9 +202,9 @@ def place_at(lat: float, lon: float, elev_m: float | None = None, *, field: str 
     )
 
 
-def distances_km(lat: float, lon: float, rows: Sequence[PlaceRow]) -> Floats:
-    """Great-circle distances [km] from a point to listed places (haversine formula on a sphere)."""
-    there = np.radians(np.array([(row.lat, row.lon) for row in rows]))
+def distances_km(lat: float, lon: float, rows: Sequence[PlaceRow] | None = None) -> Floats:
+    """Great-circle distances [km] from a point to listed places, all without `rows` (haversine on a sphere)."""
+    there = np.radians(coordinates() if rows is None else np.array([(row.lat, row.lon) for row in rows]))
     here = np.radians([lat, lon])
     half = np.sin((there[:, 0] - here[0]) / 2) ** 2
     half += np.cos(there[:, 0]) * np.cos(here[0]) * np.sin((there[:, 1] - here[1]) / 2) ** 2

@@ -31,7 +31,7 @@ class Residuals:
         Correlations [4, 4] of the daily residuals in the order of `SERIES`, on one day and with the day before
         (row: today, column: yesterday).
     temp_sd_over_extremes
-        SD of a day's mean temperature over the mean of the SDs of its extremes [fraction].
+        SD of a day's mean temperature within a month over the mean of the SDs of its extremes [fraction].
     slow_share
         Share of the variance of temperature and humidity in the slow component [fraction].
     wet_slow

@@ -82,6 +82,12 @@ def row_numbers() -> dict[str, int]:
 
 
 @cache
+def coordinates() -> Floats:
+    """Latitude and longitude [°] and height [m] of all places [places, 3]."""
+    return np.array([(row.lat, row.lon, row.elev_m) for row in place_rows()])
+
+
+@cache
 def monthly_tables() -> dict[str, Floats]:
     """Monthly quantities by column name, each [places, 12], raw as in the reference tables."""
     with np.load(io.BytesIO(_data("normals.npz"))) as packed:

@@ -15,7 +15,7 @@ import numpy.typing as npt
 Floats = npt.NDArray[np.floating[Any]]
 
 YEAR_DAYS = 366
-_MONTH_DAYS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+MONTH_LENGTHS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 SOLAR_CONSTANT_MJ_M2_MIN = 0.0820
 """FAO Irrigation and Drainage Paper 56, eq. 21 (from memory) [MJ/m² per minute]."""
 SUBDIVISIONS = 6
@@ -24,7 +24,7 @@ SUBDIVISIONS = 6
 
 def year_day(day: date) -> int:
     """Place of a calendar day in the year of 366 days, from 0."""
-    return sum(_MONTH_DAYS[: day.month - 1]) + day.day - 1
+    return sum(MONTH_LENGTHS[: day.month - 1]) + day.day - 1
 
 
 def year_days(start: date, days: int) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
@@ -43,7 +43,7 @@ def _months_to_days() -> Floats:
     Values run straight between nodes at mid-month, and the nodes are solved so that the mean of every month comes
     out as given (the idea is of Rymes & Myers 2001, from memory; they smooth instead).
     """
-    ends = np.concatenate([[0], np.cumsum(_MONTH_DAYS)]).astype(float)
+    ends = np.concatenate([[0], np.cumsum(MONTH_LENGTHS)]).astype(float)
     middles = (ends[:-1] + ends[1:]) / 2.0
     days = np.arange(YEAR_DAYS) + 0.5
     line = np.zeros((YEAR_DAYS, 12))
@@ -73,6 +73,13 @@ def daily_from_monthly(monthly: npt.ArrayLike) -> Floats:
     for month in range(12):
         days += matrix[:, month].reshape(-1, *[1] * (values.ndim - 1)) * values[month]
     return days
+
+
+def variance_within_months(monthly: npt.ArrayLike) -> Floats:
+    """Variance [12] that the course of the year alone makes within each month, from monthly means [12]."""
+    days = daily_from_monthly(monthly)
+    ends = np.concatenate([[0], np.cumsum(MONTH_LENGTHS)])
+    return np.array([days[ends[m] : ends[m + 1]].var() for m in range(12)])
 
 
 def declination_rad() -> Floats:
