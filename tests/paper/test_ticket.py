@@ -12,6 +12,7 @@ import numpy as np
 import pypdf
 import pytest
 
+from rickyard.measure.units import CORD_M3
 from rickyard.paper import (
     CAUTIONS,
     PAGES_MM,
@@ -25,7 +26,6 @@ from rickyard.paper import (
     ticket_texts,
 )
 from rickyard.show import find_raw_english
-from rickyard.show.symbols import CORD_M3
 from rickyard.text import T_
 
 LINE = TicketLine(
@@ -134,7 +134,7 @@ def picture(data: TicketData, page: int = 0) -> np.ndarray:
         "Owed $352.00",
         "Received by",
         "Delivered by",
-        "A cord is 128 ft³",
+        "A cord here is 128 ft³",
     ],
 )
 def test_every_field_is_on_the_paper(said, text):
@@ -212,6 +212,16 @@ def test_one_species_needs_no_percent():
     text = read(replace(TICKET, lines=(replace(LINE, species=(("red oak", 1.0),)),)))
     assert "red oak" in text
     assert "100%" not in text
+
+
+def test_the_size_of_a_cord_is_the_places_own():
+    """Minnesota's cord of wood sawed and split is 120 ft³ ranked (Minn. Stat. 239.33)."""
+    split = replace(LINE, quantities=(("cord", 1.6), ("ft3", 192.0)))
+    assert "A cord here is 120 ft³" in read(replace(TICKET, lines=(split,)))
+    metric = replace(LINE, quantities=(("stacked_m3", CORD_M3), ("cord", 1.0)))
+    assert "A cord here is 128 ft³" in read(replace(TICKET, lines=(metric,)))
+    alone = replace(LINE, quantities=(("cord", 1.0),), unit_price_minor=None)
+    assert "A cord here" not in read(replace(TICKET, lines=(alone,)))
 
 
 def test_no_tax_is_said_in_words():

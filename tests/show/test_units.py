@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rickyard.errors import InputError
+from rickyard.measure.units import CORD_M3, FT3_M3, LB_KG
 from rickyard.show import (
     Voice,
     parse_count,
@@ -22,7 +23,7 @@ from rickyard.show import (
     parse_temperature,
     parse_volume,
 )
-from rickyard.show.symbols import CORD_M3, FT3_M3, LB_KG, fold
+from rickyard.show.symbols import fold
 
 LOCALES = ["en_CA", "fr_CA", "en_US", "fr_FR", "en_XA"]
 

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rickyard.measure.units import CORD_M3
 from rickyard.show import Voice, find_raw_english, voice_for
-from rickyard.show.symbols import CORD_M3
 
 EN, FR = Voice("en_CA"), Voice("fr_CA")
 NOON = datetime(2026, 11, 5, 18, 7, tzinfo=UTC)

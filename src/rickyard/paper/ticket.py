@@ -15,6 +15,7 @@ from typing import Any, Literal
 
 import segno
 
+from rickyard.measure.units import FT3_M3
 from rickyard.paper.typeset import typeset
 from rickyard.show.voice import Voice
 from rickyard.text import T_, Text
@@ -376,11 +377,32 @@ def _qr(data: TicketData, title: str) -> dict[str, str]:
 
 
 def _footer(data: TicketData, voice: Voice) -> str:
-    base = voice.text(T_("Percents of moisture are shares of the mass named beside them."))
-    cord = voice.text(T_("A cord is 128 ft³ of ranked and well stowed wood, bark and air."))
-    uses_cord = any(unit == "cord" for line in data.lines for unit, _ in line.quantities)
-    dry = any(line.dryness and line.dryness.mid_mc_wet is not None for line in data.lines)
-    return " ".join(([cord] if uses_cord else []) + ([base] if dry else []))
+    said: list[str] = []
+    cord_ft3 = _cord_ft3(data)
+    if cord_ft3 is not None:
+        cord = T_(
+            "A cord here is {size} ft³ of ranked and well stowed wood, bark and air.",
+            size=voice.whole(cord_ft3),
+        )
+        said.append(voice.text(cord))
+    if any(line.dryness and line.dryness.mid_mc_wet is not None for line in data.lines):
+        said.append(voice.text(T_("Percents of moisture are shares of the mass named beside them.")))
+    return " ".join(said)
+
+
+def _cord_ft3(data: TicketData) -> float | None:
+    """What a cord measures at this place [ft³], from the quantities themselves; None where none is in cords.
+
+    It is 128 nearly everywhere; Minnesota's law has 120 for wood sawed and split.
+    """
+    for line in data.lines:
+        values = dict(line.quantities)
+        if values.get("cord"):
+            if "ft3" in values:
+                return values["ft3"] / values["cord"]
+            if "stacked_m3" in values:
+                return values["stacked_m3"] / FT3_M3 / values["cord"]
+    return None
 
 
 def ticket_name(facts: Mapping[str, Any] | TicketData) -> str:

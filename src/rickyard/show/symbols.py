@@ -10,17 +10,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
-# Exact by definition (international yard and pound, 1959); Btu is the International Table one.
-IN_M = 0.0254
-FT_M = 0.3048
-FT3_M3 = FT_M**3
-CORD_FT3 = 128.0
-CORD_M3 = CORD_FT3 * FT3_M3
-LB_KG = 0.45359237
-SHORT_TON_KG = 2000 * LB_KG
-BTU_J = 1055.05585262
-MILLION_BTU_MJ = BTU_J
-KWH_MJ = 3.6
+from rickyard.measure.units import CORD_M3, FT3_M3, FT_M, IN_M, LB_KG, SHORT_TON_KG
 
 
 @dataclass(frozen=True)

@@ -18,9 +18,7 @@ from zoneinfo import ZoneInfo
 
 from babel import Locale, dates, lists, numbers
 
-from rickyard.show import words
-from rickyard.show.pseudo import PSEUDO_LOCALE, accent
-from rickyard.show.symbols import (
+from rickyard.measure.units import (
     CORD_M3,
     FT3_M3,
     FT_M,
@@ -29,6 +27,8 @@ from rickyard.show.symbols import (
     LB_KG,
     MILLION_BTU_MJ,
 )
+from rickyard.show import words
+from rickyard.show.pseudo import PSEUDO_LOCALE, accent
 from rickyard.text import T_, Text
 
 NBSP = "\u00a0"
