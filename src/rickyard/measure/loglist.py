@@ -354,7 +354,11 @@ class _Table:
         """The list's own name of the columns that a size came from, and what stood there."""
         meanings = {"bark_thickness": ("bark",), "ends": ("small", "large")}.get(field, (field,))
         names = [column.name for column in self.columns if column.meaning in meanings]
-        return ", ".join(names) or field, ", ".join(found[m][1] for m in meanings if m in found)
+        cells = [found[m] for m in meanings if m in found]
+        typed = [
+            f"{cell} {column.unit}" if column.unit and cell[-1].isdigit() else cell for column, cell in cells
+        ]
+        return ", ".join(names) or field, ", ".join(typed)
 
     def _species_of(self, number: int, found: dict[str, tuple[_Column, str]]) -> str:
         if "species" not in found:

@@ -8,10 +8,15 @@ from __future__ import annotations
 
 from typing import overload
 
+import numpy as np
+
 from rickyard.wood.numbers import FloatOrArray, Floats, checked
 
 WETTEST_DB = 5.0
 """A limit for nonsense [water / oven-dry mass]: the lightest wood in the table takes 2.9 when full of water."""
+
+ROUNDING = 1e-9
+"""What a weighing to the last bone-dry gram may fall below zero by, from rounding alone."""
 
 WETTEST_WET = WETTEST_DB / (1.0 + WETTEST_DB)
 """The same limit as water / total mass."""
@@ -67,4 +72,5 @@ def mc_db_after_weighing(mc_db: float | Floats, mass_ratio: float | Floats) -> f
     """
     start = checked(mc_db, "mc_db", 0.0, WETTEST_DB)
     ratio = checked(mass_ratio, "mass_ratio", 0.0, 1.0 + WETTEST_DB)
-    return checked((1.0 + start) * ratio - 1.0, "mass_ratio", 0.0, WETTEST_DB)
+    after = checked((1.0 + start) * ratio - 1.0, "mass_ratio", -ROUNDING, WETTEST_DB)
+    return max(after, 0.0) if isinstance(after, float) else np.maximum(after, 0.0)

@@ -6,7 +6,8 @@ How a figure is chosen where sources differ:
   read elsewhere, if there is one. `decisions.csv` holds the few figures decided by hand, with the reason.
 - Green moisture is the mean of the sources that have one: the Forest Service's mean, the Wood Handbook's
   heartwood and sapwood in equal parts, Record's samples.
-  The Forest Service's national default is not used; the relatives or the group stand in.
+  The Forest Service's national default is not used, nor a mean below fibre saturation, which fresh wood cannot
+  have; the relatives or the group stand in.
 - What is missing is taken from the mean of the genus, then of the hardwoods or softwoods, and says so.
 
 How wide the spread is: the relative differences between sources, drawn towards what sources differ by over the
@@ -186,7 +187,9 @@ class _Builder:
         """Green moisture of the stem by source [water / oven-dry mass]."""
         found: dict[str, float] = {}
         mean, mean_source = _number(row, "green_mc_wood_mean"), row["green_mc_wood_mean_src"]
-        if mean is not None and not mean_source.startswith(NATIONAL_DEFAULT):
+        if mean is None or mean_source.startswith(NATIONAL_DEFAULT):
+            mean = 0.0
+        if mean / 100.0 >= DEFAULT_FIBRE_SATURATION_DB:
             found[mean_source] = mean / 100.0
         heart, sap = _number(row, "green_mc_heart"), _number(row, "green_mc_sap")
         if heart is not None and sap is not None:
