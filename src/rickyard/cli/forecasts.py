@@ -109,13 +109,13 @@ def forecast(
             got=T_("neither, or a mixture"),
             next_move=T_("Say where the stack stands, or the constant air around it."),
         )
-    if place is not None:
-        where = weather.find_place(place)
-        label = where.label
-        air = weather.generate_air(where, start, days, members=members, seed=seed)
-    else:
+    if air_c is not None and air_rh is not None:
         label = f"{air_c:g} °C, {air_rh:g} %"
         air = weather.constant_air(air_c, air_rh, start, days)
+    else:
+        where = weather.find_place(place or "")
+        label = where.label
+        air = weather.generate_air(where, start, days, members=members, seed=seed)
     made = season.forecast(pieces, air, members=members, seed=seed, readings=readings, until=last)
     ready = made.ready(target)
     result: dict[str, Any] = {

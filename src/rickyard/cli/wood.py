@@ -76,7 +76,7 @@ def heat(
     ]
     voice = Voice()
     lines = [
-        f"{row.species}: {row.million_btu_per_cord:.1f} million Btu a cord "
+        f"{row.common_en}: {row.million_btu_per_cord:.1f} million Btu a cord "
         f"({voice.heat(row.low, 'MJ')} to {voice.heat(row.high, 'MJ')}), "
         f"{row.kwh_per_stacked_m3:.0f} kWh a stacked m³, {row.mj_per_kg:.1f} MJ/kg; "
         f"{row.basis}, {row.solid_m3_per_cord:.2f} solid m³ a cord, {voice.moisture(row.moisture_wet)}"
@@ -127,7 +127,7 @@ def measure_stack(
 ) -> None:
     """Outside volume, cords and solid wood of a stack or heap; with a species also mass and heat."""
     from rickyard.heat import heat_of_dry_mass
-    from rickyard.measure import FT3_M3, solid_share, stack_measure
+    from rickyard.measure import FT3_M3, MILLION_BTU_MJ, solid_share, stack_measure
     from rickyard.show.units import parse_length, parse_lengths
     from rickyard.wood import db_from_wet, dry_mass_kg, find_species
 
@@ -159,7 +159,7 @@ def measure_stack(
         result |= {
             "oven_dry_kg": dry_kg,
             "kg": dry_kg * (1 + db_from_wet(mc_wet)),
-            "million_btu": warmth.mid / 1055.05585262,
+            "million_btu": warmth.mid / MILLION_BTU_MJ,
             "heat_basis": "net",
             "moisture_wet": mc_wet,
         }

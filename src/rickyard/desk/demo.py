@@ -78,17 +78,17 @@ _COUNTIES = ("York", "Sunbury", "Carleton", "Queens")
 
 # Loads by what grows around there: (kinds with shares by volume), and how often such a load comes.
 _MIXES: tuple[tuple[tuple[tuple[str, float], ...], float], ...] = (
-    ((("acer_saccharum", 0.6), ("betula_alleghaniensis", 0.4)), 5),
+    ((("acer_saccharum", 0.6), ("betula_alleghaniensis", 0.4)), 6),
     ((("acer_rubrum", 0.5), ("betula_papyrifera", 0.5)), 5),
     ((("fagus_grandifolia", 0.7), ("acer_saccharum", 0.3)), 3),
     ((("fraxinus_americana", 1.0),), 3),
     ((("quercus_rubra", 0.8), ("acer_rubrum", 0.2)), 3),
     ((("populus_tremuloides", 0.6), ("populus_grandidentata", 0.4)), 2),
-    ((("picea_rubens", 0.5), ("abies_balsamea", 0.5)), 3),
-    ((("larix_laricina", 1.0),), 2),
+    ((("picea_rubens", 0.5), ("abies_balsamea", 0.5)), 1.5),
+    ((("larix_laricina", 1.0),), 1),
     ((("ostrya_virginiana", 0.3), ("acer_saccharum", 0.7)), 2),
     ((("prunus_serotina", 0.5), ("ulmus_americana", 0.5)), 1),
-    ((("tsuga_canadensis", 1.0),), 1),
+    ((("tsuga_canadensis", 1.0),), 0.5),
     ((("betula_papyrifera", 1.0),), 3),
     ((("tilia_americana", 0.4), ("acer_rubrum", 0.6)), 1),
 )
@@ -119,7 +119,8 @@ class _Story:
     deeds: int = 0
     load_number: int = 0
     stack_number: int = 0
-    unsplit: list[tuple[int, date, bool]] = field(default_factory=list)
+    names: set[str] = field(default_factory=set)
+    unsplit: list[tuple[int, date]] = field(default_factory=list)
     homes: list[int] = field(default_factory=list)
     open_orders: list[tuple[int, date]] = field(default_factory=list)
 
@@ -241,14 +242,14 @@ def _found(story: _Story, first: date) -> None:
         ((("betula_papyrifera", 1.0),), 18, 300),
         ((("picea_rubens", 0.6), ("abies_balsamea", 0.4)), 16, 200),
     ):
-        story.stack_number += 1
+        pieces = replace(_pieces(story, first, length_in, 0.11), stacked_on=first - timedelta(days=age))
         opening_stack(
             desk,
             OpeningStack(
                 key=story.key(),
                 shares=shares,
                 harvest=Harvest(country="CA", subdivision="NB", county="York"),
-                pieces=_pieces(story, first - timedelta(days=age), length_in, 0.11, start_mc_wet=None),
+                pieces=pieces,
                 outside=Dimensions(length_m=9.0, heights_m=(1.5, 1.45, 1.5), rows=4),
             ),
         )
@@ -275,7 +276,7 @@ def _live_a_day(story: _Story, day: date) -> None:
         _load_comes(story, day)
     # Cutting and splitting: from January to June, and what is left in the autumn.
     if story.unsplit and day.weekday() < 6 and day.month != 8:
-        eager = {1: 0.06, 2: 0.09, 3: 0.12, 4: 0.16, 5: 0.16, 6: 0.08}.get(day.month, 0.03)
+        eager = {1: 0.07, 2: 0.11, 3: 0.15, 4: 0.20, 5: 0.20, 6: 0.10}.get(day.month, 0.05)
         if rng.random() < eager:
             _cut_a_load(story, day)
     # Households ask from July to January.
@@ -337,7 +338,7 @@ def _load_comes(story: _Story, day: date) -> None:
                     now=shares[0][0],
                 ),
             )
-    story.unsplit.append((int(answer["load_id"]), day, softwood))
+    story.unsplit.append((int(answer["load_id"]), day))
 
 
 def _logs(story: _Story, shares: tuple[tuple[str, float], ...], cords: float) -> tuple[LogRow, ...]:
@@ -366,58 +367,80 @@ def _logs(story: _Story, shares: tuple[tuple[str, float], ...], cords: float) ->
     return tuple(rows)
 
 
-def _pieces(
-    story: _Story, day: date, length_in: int, thickness_m: float, start_mc_wet: float | None
-) -> PiecesFacts:
+def _pieces(story: _Story, day: date, length_in: int, thickness_m: float) -> PiecesFacts:
+    """A new stack in the first free place of the yard: rows of six, lettered, a year in the name."""
     rng = story.rng
-    number = story.stack_number
-    row, place = divmod(number, 6)
+    taken = {(card.x_m, card.y_m) for card in stacks(story.at(day))}
+    row, place = next(
+        (row, place) for row in range(12) for place in range(6) if _spot(row, place) not in taken
+    )
+    name = f"{'ABCDEFGHJKLM'[row]}{place + 1}-{day.year % 100:02d}"
+    while name in story.names:
+        name += "b"
+    story.names.add(name)
+    x_m, y_m = _spot(row, place)
     return PiecesFacts(
-        name=f"{'ABCDEFGH'[row % 8]}{place + 1}-{day.year % 100:02d}{'' if number < 48 else 'b'}",
+        name=name,
         piece_length_m=length_in * IN_M,
         thickness_m=thickness_m,
         cover=str(rng.choice(["top", "top", "top", "none", "shed"])),
         exposure=str(rng.choice(["normal", "normal", "windy", "sheltered"])),
         stacked_on=day,
-        start_mc_wet=start_mc_wet,
-        row_label=f"Row {'ABCDEFGH'[row % 8]}",
-        x_m=4.0 + 12.0 * place,
-        y_m=4.0 + 7.0 * (row % 8),
+        row_label="ABCDEFGHJKLM"[row],
+        x_m=x_m,
+        y_m=y_m,
     )
 
 
+def _spot(row: int, place: int) -> tuple[float, float]:
+    return 4.0 + 13.0 * place, 4.0 + 5.0 * row
+
+
 def _cut_a_load(story: _Story, day: date) -> None:
+    """A load becomes one or two stacks, or now and then a heap."""
     rng = story.rng
-    load_id, arrived, _ = story.unsplit.pop(0)
+    load_id, arrived = story.unsplit[0]
     if day <= arrived:
-        story.unsplit.insert(0, (load_id, arrived, _))
         return
-    desk = story.at(day)
-    page = load_page(desk, load_id)
-    total = page.left.total
-    if total is None:
+    story.unsplit.pop(0)
+    page = load_page(story.at(day), load_id)
+    if page.left.total is None:
         return
     species = {item.species.id for item in page.left.species}
     birch = species <= {"betula_papyrifera", "betula_alleghaniensis"}
     length_in = 18 if birch else (12 if rng.random() < 0.2 and not species & _SOFTWOOD else 16)
     thickness = float(rng.choice([0.09, 0.10, 0.11, 0.12, 0.13]))
     story.stack_number += 1
-    pieces = _pieces(story, day, length_in, thickness, start_mc_wet=None)
     heap = story.stack_number % 9 == 0
+    shares = (1.0,) if heap or page.left.total.ranked_m3.mid < 16 else (0.5, 1.0)
+    for share in shares:
+        _stack(story, day, load_id, share, _pieces(story, day, length_in, thickness), heap)
+
+
+def _stack(story: _Story, day: date, load_id: int, share: float, pieces: PiecesFacts, heap: bool) -> None:
+    rng = story.rng
+    desk = story.at(day)
     if heap:
         pieces = replace(pieces, kind="heap", cover="none")
-    expected = (total.loose_m3 if heap else total.ranked_m3).mid * 0.95 * float(rng.normal(1.0, 0.06))
-    rows = 4 if expected > 14 else 3 if expected > 8 else 2
+    total = load_page(desk, load_id, piece_length_m=pieces.piece_length_m).left.total
+    if total is None:
+        return
+    # What a load gives differs from what is expected of it; the demo's own chance decides by how much.
+    outside = (total.loose_m3 if heap else total.ranked_m3).mid * share * 0.95 * float(rng.normal(1.0, 0.06))
+    rows = 4 if outside > 14 else 3 if outside > 8 else 2
     height = float(rng.choice([1.4, 1.5, 1.6]))
-    length = expected / (height * pieces.piece_length_m * rows)
     heights = tuple(round(height * float(rng.normal(1, 0.02)), 2) for _ in range(3))
     stack_up(
         desk,
         StackUp(
             key=story.key(),
-            sources=((load_id, 1.0),),
+            sources=((load_id, share),),
             pieces=pieces,
-            outside=Dimensions(length_m=round(length, 2), heights_m=heights, rows=rows),
+            outside=Dimensions(
+                length_m=round(outside / (height * pieces.piece_length_m * rows), 2),
+                heights_m=heights,
+                rows=rows,
+            ),
         ),
     )
 
@@ -431,7 +454,7 @@ def _order_comes(story: _Story, day: date) -> None:
     names = sorted(by_name, key=lambda name: by_name[name].id)
     ware = by_name[names[int(rng.choice(len(names), p=chances))]]
     cords = float(rng.choice([1, 1, 1.5, 2, 2, 3, 4]))
-    wanted = day + timedelta(days=int(rng.integers(6, 75)))
+    wanted = day + timedelta(days=int(rng.integers(6, 90)))
     ranked = cords * CORD_M3
     portions = _portions(ware, stacks(desk), ranked, wanted)
     answer = place_order(
@@ -584,8 +607,8 @@ def _invented_mc_db(card: StackCard, day: date) -> float:
 
 def _take_stock(story: _Story, day: date) -> None:
     desk = story.at(day)
-    for card in stacks(desk)[:2]:
-        if card.piled == "ranked" and card.ranked_m3 > 2:
+    for card in stacks(desk)[:6]:
+        if card.piled == "ranked" and card.ranked_m3 > 2 and card.promised_m3 < 0.01:
             now = card.length_m * card.outside_m3 / (card.length_m * card.height_m * card.depth_m)
             measure_stack(
                 desk,

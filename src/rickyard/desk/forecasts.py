@@ -289,9 +289,7 @@ def _wanted(session: Session, yard: Yard, day: date) -> list[tuple[ForecastInput
             select(StackForecast.stack_id, StackForecast.fingerprint).where(
                 StackForecast.yard_id == yard.id, StackForecast.state.in_(("done", "failed"))
             )
-        )
-        .tuples()
-        .all()
+        ).all()
     )
     pairs = []
     query = (
@@ -366,9 +364,11 @@ def _outlook(stack: Stack, row: StackForecast | None, *, stale: bool, today: dat
     row_today = min(max((today - first).days, 0), count - 1)
     parts = tuple(
         PartForecast(
-            get_species(part["species_id"]),
-            part["share"],
-            *(_day(text) for text in part["ready"]),
+            species=get_species(part["species_id"]),
+            share=part["share"],
+            ready_p10=_day(part["ready"][0]),
+            ready_p50=_day(part["ready"][1]),
+            ready_p90=_day(part["ready"][2]),
             mc_wet_today=part["p50"][row_today],
         )
         for part in summary["parts"]

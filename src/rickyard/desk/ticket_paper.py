@@ -40,7 +40,7 @@ def ticket_data(
     place = _place(facts)
     seller, buyer = Party(**facts["seller"]), Party(**facts["buyer"])
     ranked = sum(line["ranked_m3"] for line in facts["lines"])
-    lawful = quantity_in_lawful_units(place, ranked)
+    lawful = quantity_in_lawful_units(place, ranked, form=facts["form"])
     first_unit, first_value = lawful[0]
     return TicketData(
         seller=seller,
@@ -77,7 +77,7 @@ def ticket_data(
 def refuse_unlawful_words(data: TicketData, language: str) -> None:
     """RefusedError if any wording on the ticket is forbidden where it is handed out."""
     for text in ticket_texts(data):
-        problems = check_wording(data.place, text, language=language)
+        problems = check_wording(data.place, text, language, kind="words")
         if problems:
             first = problems[0]
             raise RefusedError(
@@ -103,7 +103,7 @@ def _line(facts: Mapping[str, Any], line: Mapping[str, Any], locale: str, *, alo
     return TicketLine(
         ware=facts["ware"],
         species=tuple((species_name(get_species(name), locale), share) for name, share in line["shares"]),
-        quantities=tuple(quantity_in_lawful_units(place, line["ranked_m3"])),
+        quantities=tuple(quantity_in_lawful_units(place, line["ranked_m3"], form=facts["form"])),
         form=facts["form"],
         piece_length_m=line["piece_length_m"],
         piled=facts["piled"],

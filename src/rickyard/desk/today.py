@@ -64,9 +64,7 @@ def today(desk: Desk) -> TodayPage:
                 .join(Stack, Stack.id == Reading.stack_id)
                 .where(Reading.yard_id == desk.yard_id, Stack.emptied_on.is_(None))
                 .group_by(Reading.stack_id)
-            )
-            .tuples()
-            .all()
+            ).all()
         )
     ready_now, ready_soon, wanted = [], [], []
     for card in cards:

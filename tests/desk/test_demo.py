@@ -1,0 +1,79 @@
+"""The demo yard is large enough, sound, and the same every time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+from sqlalchemy import func, select
+
+from rickyard.book import Book, check
+from rickyard.book.models import Deed, Entry, Household, Load, Order, Posting, Reading, Stack, Ticket
+from rickyard.desk.context import Desk
+from rickyard.desk.demo import make_demo
+from rickyard.desk.stacks import stacks
+
+AS_OF = date(2026, 11, 20)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
+    desk = make_demo(str(tmp_path_factory.mktemp("demo") / "book.sqlite"), as_of=AS_OF)
+    yield desk
+    desk.book.close()
+
+
+def count(desk: Desk, table: type) -> int:
+    with desk.book.read() as session:
+        return session.scalar(select(func.count()).select_from(table)) or 0
+
+
+@pytest.mark.parametrize(
+    ("table", "least"),
+    [(Load, 40), (Stack, 25), (Household, 60), (Order, 150), (Reading, 20), (Ticket, 80)],
+)
+def test_there_is_enough_of_everything(demo: Desk, table: type, least: int) -> None:
+    assert count(demo, table) >= least
+
+
+def test_twelve_species_and_stacks_at_every_stage(demo: Desk) -> None:
+    with demo.book.read() as session:
+        species = session.scalars(select(Posting.species_id).distinct()).all()
+    standing = stacks(demo)
+    ages = [(AS_OF - card.stacked_on).days for card in standing]
+
+    assert len(species) >= 12
+    assert len(standing) >= 25
+    assert min(ages) < 90
+    assert max(ages) > 365
+
+
+def test_it_is_made_by_deeds_and_sound(demo: Desk) -> None:
+    report = check(demo.book)
+
+    assert report.problems == ()
+    assert report.balance_g == 0
+    with demo.book.read() as session:
+        assert session.scalar(select(func.count()).where(Entry.deed_id.is_(None))) == 0
+        assert session.scalar(select(func.max(Deed.recorded_at))).date() <= AS_OF
+
+
+def test_the_same_seed_makes_the_same_history(demo: Desk, tmp_path: Path) -> None:
+    again = make_demo(str(tmp_path / "again.sqlite"), as_of=AS_OF)
+
+    def postings(desk: Desk) -> list[tuple[object, ...]]:
+        with desk.book.read() as session:
+            return [
+                tuple(row)
+                for row in session.execute(
+                    select(Posting.entry_id, Posting.spot_id, Posting.species_id, Posting.mass_g).order_by(
+                        Posting.id
+                    )
+                )
+            ]
+
+    assert postings(again) == postings(demo)
+    again.book.close()
+    assert isinstance(again.book, Book)
