@@ -160,6 +160,15 @@ def test_a_long_list_of_faults_is_counted_not_recited():
     assert "And 75 more." in str(error)
 
 
+def test_many_unknown_names_are_all_named_but_not_all_compared():
+    error = refused("species,length_m,mid_cm\n" + "".join(f"sugar mapel{n},2.4,30\n" for n in range(1, 101)))
+
+    assert [problem.line for problem in error.problems] == list(range(2, 102))
+    moves = [str(problem.next_move) for problem in error.problems]
+    assert all("maple" in move for move in moves[:50])
+    assert set(moves[50:]) == {"Correct the names above first."}
+
+
 @given(
     st.lists(
         st.tuples(st.floats(0.5, 12.0), st.floats(5.0, 120.0), st.sampled_from(["acer_rubrum", "Picea", ""])),

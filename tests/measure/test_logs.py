@@ -64,7 +64,7 @@ def test_worked_answers(published):
 
 
 def test_the_trap_of_a_butt_cut_like_a_cone():
-    """Published trap: cutting 2 m off a cone-like trunk raises what Huber says, 2.40 m³ to 2.42 m³ (with 0.8 d²h).
+    """A worked trap: cutting 2 m off a cone-like trunk raises what Huber says, 2.40 m³ to 2.42 m³ (with 0.8 d²h).
 
     By Huber's own π/4 the figures are 2.356 and 2.376; the wood itself only grew less.
     """

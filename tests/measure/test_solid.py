@@ -40,7 +40,6 @@ def test_a_cord_of_4_ft_rounds_against_the_averages():
         ("ranked", "split", 0.33, 0.67, "Bioenergy Advice, Finland"),
         ("ranked", "split", 0.33, 0.70, "United Kingdom, well stacked"),
         ("ranked", "split", 0.33, 0.65, "least of the Polish range"),
-        ("ranked", "round", 1.0, 0.65, "British Columbia scaler, wood without bark"),
         ("loose", "split", 0.33, 0.40, "Bioenergy Advice, Finland"),
         ("loose", "split", 0.33, 0.50, "Niedersächsische Landesforsten"),
         ("loose", "split", 0.33, 0.46, "German guide value, middle of 0.42 to 0.50"),

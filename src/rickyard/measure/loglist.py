@@ -17,13 +17,16 @@ from rickyard.errors import InputError
 from rickyard.measure.cells import CellError, NoUnitError, read_size
 from rickyard.measure.logs import LogVolume, log_volume
 from rickyard.text import T_, Text
-from rickyard.wood import UNNAMED, find_species, plain
+from rickyard.wood import UNNAMED, find_species, plain, species_named
 
 MOST_LOGS = 10_000
 """Logs a list may hold."""
 
 LONGEST_TEXT = 4_000_000
 """Signs a list may hold."""
+
+NAMES_COMPARED = 50
+"""Unknown names of a list for which near names are sought: that takes a hundredth of a second each."""
 
 SHOWN_PROBLEMS = 25
 """Bad lines that the error's sentence names; `problems` has them all."""
@@ -233,7 +236,7 @@ class _Table:
         self.columns: list[_Column] = []
         self.rows: list[LogRow] = []
         self.problems: list[LogListProblem] = []
-        self._species: dict[str, str] = {}
+        self._species: dict[str, str | InputError] = {}
         self._full = False
 
     def complain(self, line: int, field: str, wanted: Text, got: object, next_move: Text) -> None:
@@ -365,12 +368,29 @@ class _Table:
             return self.default_species
         column, cell = found["species"]
         if cell not in self._species:
-            try:
-                self._species[cell] = find_species(cell, field=column.name).id
-            except InputError as error:
-                self.complain(number, column.name, error.wanted, cell[:60], error.next_move)
-                return ""
-        return self._species[cell]
+            self._species[cell] = self._looked_up(column, cell)
+        known = self._species[cell]
+        if isinstance(known, str):
+            return known
+        self.complain(number, column.name, known.wanted, cell[:60], known.next_move)
+        return ""
+
+    def _looked_up(self, column: _Column, cell: str) -> str | InputError:
+        """The id for a name, or what is to be said of it; kept, since a list repeats its names."""
+        found = species_named(cell)
+        if len(found) == 1:
+            return found[0].id
+        if sum(isinstance(known, InputError) for known in self._species.values()) >= NAMES_COMPARED:
+            return InputError(
+                column.name,
+                wanted=T_("the name of a species, genus or trade group"),
+                got=cell[:60],
+                next_move=T_("Correct the names above first."),
+            )
+        try:
+            return find_species(cell, field=column.name).id
+        except InputError as error:
+            return error
 
     def _size(self, number: int, column: _Column, cell: str) -> float:
         try:

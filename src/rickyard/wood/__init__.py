@@ -26,6 +26,7 @@ from rickyard.wood.lookup import (
     all_species,
     find_species,
     get_species,
+    species_named,
     suggest_species,
 )
 from rickyard.wood.moisture import db_from_wet, mass_lost_share, mc_db_after_weighing, wet_from_db
@@ -65,6 +66,7 @@ __all__ = [
     "shrinkage_share",
     "sinks_above_db",
     "solid_volume_factor",
+    "species_named",
     "suggest_species",
     "wet_from_db",
 ]

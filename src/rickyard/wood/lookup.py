@@ -107,6 +107,11 @@ def _shown_names(species: Species) -> tuple[str, ...]:
     return tuple(name for name in names if name)
 
 
+def species_named(name: str) -> tuple[Species, ...]:
+    """All that bear this name, without an error: none if unknown, several if the name is ambiguous."""
+    return tuple(_index().find(plain(name.strip()[:LONGEST_NAME])))
+
+
 def find_species(name: str, *, field: str = "species") -> Species:
     """The species or wider name that bears this name.
 
@@ -118,7 +123,7 @@ def find_species(name: str, *, field: str = "species") -> Species:
     both name `field`.
     """
     typed = name.strip()
-    found = _index().find(plain(typed[:LONGEST_NAME]))
+    found = species_named(typed)
     if len(found) == 1:
         return found[0]
     if found:
