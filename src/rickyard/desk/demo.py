@@ -83,7 +83,7 @@ _MIXES: tuple[tuple[tuple[tuple[str, float], ...], float], ...] = (
     ((("fagus_grandifolia", 0.7), ("acer_saccharum", 0.3)), 3),
     ((("fraxinus_americana", 1.0),), 3),
     ((("quercus_rubra", 0.8), ("acer_rubrum", 0.2)), 3),
-    ((("populus_tremuloides", 0.6), ("populus_grandidentata", 0.4)), 2),
+    ((("populus_tremuloides", 0.6), ("populus_grandidentata", 0.4)), 1.2),
     ((("picea_rubens", 0.5), ("abies_balsamea", 0.5)), 1.5),
     ((("larix_laricina", 1.0),), 1),
     ((("ostrya_virginiana", 0.3), ("acer_saccharum", 0.7)), 2),
@@ -272,16 +272,16 @@ def _live_a_day(story: _Story, day: date) -> None:
         9: 0.6,
         10: 0.8,
     }
-    if rng.random() < monthly[day.month] / 30:
+    if rng.random() < 1.25 * monthly[day.month] / 30:
         _load_comes(story, day)
     # Cutting and splitting: from January to June, and what is left in the autumn.
     if story.unsplit and day.weekday() < 6 and day.month != 8:
-        eager = {1: 0.07, 2: 0.11, 3: 0.15, 4: 0.20, 5: 0.20, 6: 0.10}.get(day.month, 0.05)
+        eager = {1: 0.07, 2: 0.11, 3: 0.15, 4: 0.20, 5: 0.20, 6: 0.10}.get(day.month, 0.10)
         if rng.random() < eager:
             _cut_a_load(story, day)
     # Households ask from July to January.
     asking = {7: 5, 8: 8, 9: 9, 10: 8, 11: 5, 12: 3, 1: 2, 2: 1}.get(day.month, 0.3)
-    for _ in range(int(rng.poisson(asking / 30 * 1.05))):
+    for _ in range(int(rng.poisson(asking / 30 * 1.1))):
         _order_comes(story, day)
     due = [item for item in story.open_orders if item[1] <= day]
     for order_id, wanted_by in due:
@@ -300,7 +300,7 @@ def _load_comes(story: _Story, day: date) -> None:
     shares = _MIXES[int(rng.choice(len(_MIXES), p=weights / weights.sum()))][0]
     harvest = Harvest(country="CA", subdivision="NB", county=str(rng.choice(_COUNTIES)))
     source = str(rng.choice(_SOURCES))
-    cords = float(rng.choice([4, 5, 6, 7, 8, 10]))
+    cords = float(rng.choice([6, 7, 8, 10, 10, 12]))
     paid = round(cords * float(rng.choice([0, 110, 130, 145]))) * 100
     softwood = shares[0][0] in _SOFTWOOD
     desk = story.at(day)
