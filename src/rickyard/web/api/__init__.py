@@ -1,0 +1,10 @@
+"""The same things as JSON under /api/: views by GET, deeds by POST, suggestions, health."""
+
+from fastapi import APIRouter
+
+from rickyard.web.api import deeds, drawings, health, views
+
+api_router = APIRouter()
+for _part in (health.router, views.router, drawings.router, deeds.router):
+    api_router.include_router(_part)
+"""Router of the whole API."""

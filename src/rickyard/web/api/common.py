@@ -1,0 +1,34 @@
+"""What all parts of the API share: the desk of a request, the errors it may answer, ids in paths."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import Depends, Path, Request
+
+from rickyard.desk.context import Desk
+from rickyard.web.api.models import ErrorOut
+from rickyard.web.visit import NoYardError
+
+ERRORS: dict[int | str, dict[str, Any]] = {
+    400: {"model": ErrorOut, "description": "The request could not be read."},
+    403: {"model": ErrorOut, "description": "A change sent by a page that is not this yard's own."},
+    404: {"model": ErrorOut, "description": "There is no such thing in this book."},
+    409: {
+        "model": ErrorOut,
+        "description": "The book has no yard, the key was used, or stock or odds forbid it.",
+    },
+    422: {"model": ErrorOut, "description": "Something given makes no sense; `field` says what."},
+    503: {"model": ErrorOut, "description": "The book cannot be read or written just now."},
+}
+
+
+def _desk(request: Request) -> Desk:
+    desk: Desk | None = request.app.state.desk()
+    if desk is None:
+        raise NoYardError
+    return desk
+
+
+TheDesk = Annotated[Desk, Depends(_desk)]
+Number = Annotated[int, Path(ge=1, le=2**31 - 1)]

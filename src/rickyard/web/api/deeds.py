@@ -1,0 +1,60 @@
+"""Deeds: what is done, by POST. Each body carries the client's key; the same key again does nothing new."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel
+
+from rickyard.desk import deliveries, households, orders, readings, stacking, tickets, wares, wood_in, yards
+from rickyard.web.api import models as m
+from rickyard.web.api.bodies import body_model, command_of
+from rickyard.web.api.common import ERRORS, TheDesk
+
+router = APIRouter(prefix="/api/deeds", tags=["deeds"], responses=ERRORS)
+
+# path, command, what does it, what it answers
+_DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[BaseModel]], ...] = (
+    ("change-yard", yards.ChangeYard, yards.change_yard, m.YardChanged),
+    ("take-in-rough", wood_in.TakeInRough, wood_in.take_in_rough, m.LoadTaken),
+    ("take-in-logs", wood_in.TakeInLogs, wood_in.take_in_logs, m.LoadTaken),
+    ("name-wood", wood_in.NameWood, wood_in.name_wood, m.WoodNamed),
+    ("stack-up", stacking.StackUp, stacking.stack_up, m.StackMade),
+    ("opening-stack", stacking.OpeningStack, stacking.opening_stack, m.StackMade),
+    ("measure-stack", stacking.MeasureStack, stacking.measure_stack, m.StackMeasured),
+    ("move-stack", stacking.MoveStack, stacking.move_stack, m.StackChanged),
+    ("empty-stack", stacking.EmptyStack, stacking.empty_stack, m.StackEmptied),
+    ("add-reading", readings.AddReading, readings.add_reading, m.ReadingTaken),
+    ("set-ware", wares.SetWare, wares.set_ware, m.WareSet),
+    ("set-household", households.SetHousehold, households.set_household, m.HouseholdSet),
+    ("place-order", orders.PlaceOrder, orders.place_order, m.OrderPlaced),
+    ("promise-order", orders.PromiseOrder, orders.promise_order, m.OrderPlaced),
+    ("cancel-order", orders.CancelOrder, orders.cancel_order, m.OrderCancelled),
+    ("deliver", deliveries.Deliver, deliveries.deliver, m.TicketMade),
+    ("sell-at-gate", deliveries.SellAtGate, deliveries.sell_at_gate, m.TicketMade),
+    ("pay", tickets.Pay, tickets.pay, m.Paid),
+)
+
+
+def _add(
+    path: str,
+    command: type[Any],
+    do: Callable[[Any, Any], dict[str, Any]],
+    answer: type[BaseModel],
+) -> None:
+    def endpoint(request: Request, desk: TheDesk, body: Any) -> Any:
+        done = do(desk, command_of(command, body))
+        request.app.state.nudge()
+        return done
+
+    # FastAPI reads the body's model from the annotation, which is only known here.
+    endpoint.__annotations__["body"] = body_model(command)
+    endpoint.__name__ = path.replace("-", "_")
+    endpoint.__doc__ = do.__doc__
+    router.post(f"/{path}", response_model=answer)(endpoint)
+
+
+for _deed in _DEEDS:
+    _add(*_deed)

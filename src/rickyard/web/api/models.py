@@ -1,0 +1,455 @@
+"""What the API answers. Volumes in m³, masses in kg, moisture as a fraction of total mass (`mc_wet`) unless
+the name says otherwise, money in minor units, days as ISO dates, odds from 0 to 1."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, model_validator
+
+
+class _Out(BaseModel):
+    model_config = ConfigDict(from_attributes=True)
+
+
+class ErrorBody(BaseModel):
+    """What went wrong: a stable code, the field it concerns (may be empty), an English sentence."""
+
+    code: str
+    field: str
+    message: str
+
+
+class ErrorOut(BaseModel):
+    error: ErrorBody
+
+
+class HealthOut(BaseModel):
+    status: str
+    version: str
+    yard: bool
+
+
+class SpeciesOut(_Out):
+    id: str
+    scientific: str
+    common_en: str
+    common_fr: str
+
+
+class ShareOut(_Out):
+    """A kind of wood and its share of the oven-dry mass."""
+
+    species: SpeciesOut
+    share: float
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_pair(cls, value: Any) -> Any:
+        return {"species": value[0], "share": value[1]} if isinstance(value, tuple) else value
+
+
+class SpreadOut(_Out):
+    """10th percentile, middle, 90th percentile."""
+
+    low: float
+    mid: float
+    high: float
+
+
+class HarvestOut(_Out):
+    country: str
+    subdivision: str
+    county: str
+    certificate: str
+
+
+class YardOut(_Out):
+    name: str
+    address: str
+    phone: str
+    country: str
+    subdivision: str
+    climate_place: str
+    timezone: str
+    currency: str
+    locale: str
+    units: str
+    target_mc_wet: float
+    tax_rate: float
+
+
+class ProgressOut(_Out):
+    """Forecasts up to date, all that are wanted, and those that could not be made."""
+
+    done: int
+    wanted: int
+    failed: int
+
+
+class LoadOut(_Out):
+    id: int
+    number: int
+    source: str
+    arrived_on: date
+    detail: str
+    typed: str
+    shares: tuple[ShareOut, ...]
+    left_share: float
+    left_kg: float
+
+
+class ExpectedOut(_Out):
+    """What wood amounts to; volumes of solid wood inside bark are green."""
+
+    species: SpeciesOut
+    share: float
+    solid_m3: SpreadOut
+    oven_dry_kg: float
+    green_kg: SpreadOut
+    ranked_m3: SpreadOut
+    loose_m3: SpreadOut
+    heat_mj: SpreadOut
+
+
+class ExpectationOut(_Out):
+    piece_length_m: float
+    mc_wet: float
+    species: tuple[ExpectedOut, ...]
+    total: ExpectedOut | None
+
+
+class LogOut(_Out):
+    number: int
+    species: SpeciesOut
+    length_m: float
+    small_d_m: float | None
+    large_d_m: float | None
+    mid_d_m: float | None
+    bark_thickness_m: float
+    formula: str
+    volume_m3: float
+
+
+class LoadPageOut(_Out):
+    row: LoadOut
+    harvest: HarvestOut
+    note: str
+    paid_minor: int | None
+    logs: tuple[LogOut, ...]
+    as_arrived: ExpectationOut
+    left: ExpectationOut
+
+
+class StackOut(_Out):
+    id: int
+    name: str
+    kind: str
+    form: str
+    piece_length_m: float
+    thickness_m: float
+    bark: bool
+    cover: str
+    exposure: str
+    stacked_on: date
+    start_mc_wet: float | None
+    target_mc_wet: float
+    row_label: str
+    x_m: float | None
+    y_m: float | None
+    piled: str
+    length_m: float
+    height_m: float
+    rows: int
+    depth_m: float
+    emptied_on: date | None
+    shares: tuple[ShareOut, ...]
+    oven_dry_kg: float
+    outside_m3: float
+    ranked_m3: float
+    promised_m3: float
+    free_m3: float
+
+
+class JournalOut(_Out):
+    number: int
+    happened_at: datetime
+    kind: str
+    reason: str
+    mass_kg: float
+    species: tuple[SpeciesOut, ...]
+
+
+class StackPageOut(_Out):
+    card: StackOut
+    note: str
+    journal: tuple[JournalOut, ...]
+
+
+class PartOut(_Out):
+    """One kind of wood in a stack; days are null beyond the forecast."""
+
+    species: SpeciesOut
+    share: float
+    ready_p10: date | None
+    ready_p50: date | None
+    ready_p90: date | None
+    mc_wet_today: float
+
+
+class OutlookOut(_Out):
+    """When a stack is dry. `state`: waiting, running, done, failed; `known`: whether there is a forecast."""
+
+    stack_id: int
+    state: str
+    stale: bool
+    known: bool
+    error: str
+    made_at: datetime | None
+    model: str
+    target_mc_wet: float
+    dates: tuple[date, ...]
+    p10: tuple[float, ...]
+    p50: tuple[float, ...]
+    p90: tuple[float, ...]
+    ready_p10: date | None
+    ready_p50: date | None
+    ready_p90: date | None
+    odds: tuple[tuple[date, float], ...]
+    parts: tuple[PartOut, ...]
+    slowest: SpeciesOut | None
+
+
+class ReadingOut(_Out):
+    """`value` by kind: percent shown (dry basis), moisture of total mass, or mass over mass when stacked."""
+
+    id: int
+    happened_on: date
+    kind: str
+    value: float
+    temp_c: float | None
+    species: SpeciesOut | None
+    note: str
+
+
+class WareOut(_Out):
+    id: int
+    name: str
+    species: tuple[SpeciesOut, ...]
+    form: str
+    piece_length_m: float
+    length_tolerance_m: float
+    max_mc_wet: float | None
+    price_minor: int
+    price_unit: str
+    active: bool
+
+
+class HouseholdOut(_Out):
+    id: int
+    name: str
+    address: str
+    phone: str
+    note: str
+    owed_minor: int
+    last_delivery: date | None
+
+
+class PromiseOut(_Out):
+    stack_id: int
+    stack_name: str
+    ranked_m3: float
+    odds_then: float | None
+    state: str
+
+
+class OrderOut(_Out):
+    id: int
+    number: int
+    household_id: int
+    household_name: str
+    ware: WareOut
+    ranked_m3: float
+    typed: str
+    asked_on: date
+    wanted_by: date
+    state: str
+    total_minor: int
+    note: str
+    promises: tuple[PromiseOut, ...]
+    odds_now: float | None
+
+
+class PortionOut(_Out):
+    stack: StackOut
+    ranked_m3: float
+
+
+class OptionOut(_Out):
+    portions: tuple[PortionOut, ...]
+    on: date
+    odds: float | None
+    unknown: bool
+    mc_wet: tuple[float, float, float] | None
+
+
+class SubstituteOut(_Out):
+    ware: WareOut
+    option: OptionOut
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_pair(cls, value: Any) -> Any:
+        return {"ware": value[0], "option": value[1]} if isinstance(value, tuple) else value
+
+
+class ReplyOut(_Out):
+    """The desk's answer: yes, risky, later, substitute, short, unknown or no."""
+
+    ware: WareOut
+    ranked_m3: float
+    wanted_by: date
+    verdict: str
+    price_minor: int
+    option: OptionOut | None
+    earliest: OptionOut | None
+    substitutes: tuple[SubstituteOut, ...]
+    free_m3: float
+
+
+class TicketOut(_Out):
+    id: int
+    number: int
+    issued_at: datetime
+    delivered_on: date
+    order_id: int | None
+    household_id: int | None
+    buyer: str
+    ware_name: str
+    outside_m3: float
+    price_minor: int
+    tax_minor: int
+    total_minor: int
+    paid_minor: int
+    owed_minor: int
+    currency: str
+
+
+class GateOfferOut(_Out):
+    ware: WareOut
+    stack: StackOut
+    odds: float | None
+    free_m3: float
+
+
+class StackNoteOut(_Out):
+    stack: StackOut
+    ready_p50: date | None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_note(cls, value: Any) -> Any:
+        return (
+            {"stack": value.stack, "ready_p50": value.outlook.ready_p50}
+            if hasattr(value, "outlook")
+            else value
+        )
+
+
+class ReadingWantedOut(_Out):
+    stack: StackOut
+    last: date | None
+    band_mc: float
+
+
+class TodayOut(_Out):
+    day: date
+    progress: ProgressOut
+    ready_soon: tuple[StackNoteOut, ...]
+    ready_now: tuple[StackNoteOut, ...]
+    at_risk: tuple[OrderOut, ...]
+    due: tuple[OrderOut, ...]
+    unpromised: tuple[OrderOut, ...]
+    readings_wanted: tuple[ReadingWantedOut, ...]
+    ranked_m3: float
+    promised_m3: float
+    ready_m3: float
+
+
+class PlaceOut(_Out):
+    """A place with weather normals."""
+
+    id: str
+    label: str
+    lat: float
+    lon: float
+
+
+class LoadTaken(BaseModel):
+    load_id: int
+    number: int
+
+
+class WoodNamed(BaseModel):
+    load_id: int
+    difference_g: int
+
+
+class StackMade(BaseModel):
+    stack_id: int
+    name: str
+
+
+class StackMeasured(BaseModel):
+    stack_id: int
+    outside_m3: float
+    difference_g: int
+
+
+class StackChanged(BaseModel):
+    stack_id: int
+
+
+class StackEmptied(BaseModel):
+    stack_id: int
+    written_off_g: int
+
+
+class ReadingTaken(BaseModel):
+    reading_id: int
+    stack_id: int
+
+
+class WareSet(BaseModel):
+    ware_id: int
+
+
+class HouseholdSet(BaseModel):
+    household_id: int
+
+
+class OrderPlaced(BaseModel):
+    order_id: int
+    number: int
+    state: str
+    odds: float | None
+
+
+class OrderCancelled(BaseModel):
+    order_id: int
+
+
+class TicketMade(BaseModel):
+    ticket_id: int
+    number: int
+    total_minor: int
+
+
+class Paid(BaseModel):
+    ticket_id: int
+    owed_minor: int
+
+
+class YardChanged(BaseModel):
+    yard_id: int

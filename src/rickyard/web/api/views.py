@@ -1,0 +1,175 @@
+"""Views: what the book says, by GET."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query
+from starlette.responses import Response
+
+from rickyard.desk import forecasts, households, orders, readings, stacks, tickets, wares, wood_in, yards
+from rickyard.desk.deliveries import gate_offers
+from rickyard.desk.today import today
+from rickyard.show import LOCALES
+from rickyard.weather import suggest_places
+from rickyard.web.api import models as m
+from rickyard.web.api.bodies import PlainText
+from rickyard.web.api.common import ERRORS, Number, TheDesk
+from rickyard.wood import suggest_species
+
+router = APIRouter(prefix="/api", responses=ERRORS)
+
+State = Annotated[str, Query(pattern="^(asked|promised|delivered|cancelled)$")]
+
+
+@router.get("/yard", tags=["yard"], response_model=m.YardOut)
+def yard(desk: TheDesk) -> Any:
+    """The yard's facts."""
+    return yards.yard_facts(desk)
+
+
+@router.get("/today", tags=["today"], response_model=m.TodayOut)
+def what_needs_doing(desk: TheDesk) -> Any:
+    """Stacks about to be ready, promises at risk, deliveries due, readings wanted."""
+    return today(desk)
+
+
+@router.get("/forecasts/progress", tags=["stacks"], response_model=m.ProgressOut)
+def progress(desk: TheDesk) -> Any:
+    """How far the forecasts are."""
+    return forecasts.progress(desk)
+
+
+@router.get("/loads", tags=["wood in"], response_model=list[m.LoadOut])
+def loads(desk: TheDesk, with_wood_only: bool = False) -> Any:
+    """All loads, newest first."""
+    return wood_in.loads(desk, with_wood_only=with_wood_only)
+
+
+@router.get("/loads/{load_id}", tags=["wood in"], response_model=m.LoadPageOut)
+def load(
+    desk: TheDesk,
+    load_id: Number,
+    piece_length_m: Annotated[float, Query(ge=0.05, le=2.6)] = 0.406,
+    mc_wet: Annotated[float, Query(ge=0.0, le=0.5)] = 0.20,
+) -> Any:
+    """A load, what is left of it, and what to expect of it split at a piece length."""
+    return wood_in.load_page(desk, load_id, piece_length_m=piece_length_m, mc_wet=mc_wet)
+
+
+@router.get("/stacks", tags=["stacks"], response_model=list[m.StackOut])
+def all_stacks(desk: TheDesk, standing_only: bool = True) -> Any:
+    """Stacks by name, with what stands in them and what of it is promised."""
+    return stacks.stacks(desk, standing_only=standing_only)
+
+
+@router.get("/stacks/{stack_id}", tags=["stacks"], response_model=m.StackPageOut)
+def stack(desk: TheDesk, stack_id: Number) -> Any:
+    """One stack with its part of the journal."""
+    return stacks.stack_page(desk, stack_id)
+
+
+@router.get("/stacks/{stack_id}/outlook", tags=["stacks"], response_model=m.OutlookOut)
+def stack_outlook(desk: TheDesk, stack_id: Number) -> Any:
+    """When a stack is dry: moisture by day, odds by week, each kind of wood."""
+    stacks.stack_page(desk, stack_id)
+    return forecasts.outlook(desk, stack_id)
+
+
+@router.get("/stacks/{stack_id}/readings", tags=["stacks"], response_model=list[m.ReadingOut])
+def stack_readings(desk: TheDesk, stack_id: Number) -> Any:
+    """Readings of a stack, newest first."""
+    return readings.readings(desk, stack_id)
+
+
+@router.get("/wares", tags=["what we sell"], response_model=list[m.WareOut])
+def all_wares(desk: TheDesk, active_only: bool = True) -> Any:
+    """What we sell, by name."""
+    return wares.wares(desk, active_only=active_only)
+
+
+@router.get("/wares/{ware_id}", tags=["what we sell"], response_model=m.WareOut)
+def ware(desk: TheDesk, ware_id: Number) -> Any:
+    """One thing we sell."""
+    return wares.ware(desk, ware_id)
+
+
+@router.get("/households", tags=["households"], response_model=list[m.HouseholdOut])
+def all_households(desk: TheDesk, search: PlainText = "") -> Any:
+    """Households by name; `search` matches part of name, address or phone."""
+    return households.households(desk, search=search)
+
+
+@router.get("/households/{household_id}", tags=["households"], response_model=m.HouseholdOut)
+def household(desk: TheDesk, household_id: Number) -> Any:
+    """One household."""
+    return households.household(desk, household_id)
+
+
+@router.get("/orders", tags=["orders"], response_model=list[m.OrderOut])
+def all_orders(desk: TheDesk, state: Annotated[list[State] | None, Query()] = None) -> Any:
+    """Orders in these states (asked and promised, if none is said) by the day they are wanted."""
+    return orders.orders(desk, states=tuple(state or ("asked", "promised")))
+
+
+@router.get("/orders/{order_id}", tags=["orders"], response_model=m.OrderOut)
+def order(desk: TheDesk, order_id: Number) -> Any:
+    """One order."""
+    return orders.order(desk, order_id)
+
+
+@router.get("/ask", tags=["orders"], response_model=m.ReplyOut)
+def ask(
+    desk: TheDesk,
+    ware_id: Annotated[int, Query(ge=1, le=2**31 - 1)],
+    ranked_m3: Annotated[float, Query(gt=0, le=400, allow_inf_nan=False)],
+    wanted_by: date,
+) -> Any:
+    """What may be promised: from stock, open promises and the odds. Writes nothing."""
+    return orders.ask(desk, ware_id, ranked_m3, wanted_by)
+
+
+@router.get("/gate", tags=["deliveries"], response_model=list[m.GateOfferOut])
+def gate(desk: TheDesk) -> Any:
+    """What can be sold at the gate today, and from which stack."""
+    return gate_offers(desk)
+
+
+@router.get("/tickets", tags=["deliveries"], response_model=list[m.TicketOut])
+def all_tickets(desk: TheDesk, limit: Annotated[int, Query(ge=1, le=1000)] = 200) -> Any:
+    """Tickets, newest first."""
+    return tickets.tickets(desk, limit=limit)
+
+
+@router.get("/tickets/{ticket_id}", tags=["deliveries"], response_model=m.TicketOut)
+def ticket(desk: TheDesk, ticket_id: Number) -> Any:
+    """One ticket."""
+    return tickets.ticket(desk, ticket_id)
+
+
+@router.get(
+    "/tickets/{ticket_id}/pdf",
+    tags=["deliveries"],
+    response_class=Response,
+    responses={200: {"content": {"application/pdf": {"schema": {"type": "string", "format": "binary"}}}}},
+)
+def ticket_pdf(
+    desk: TheDesk,
+    ticket_id: Number,
+    lang: Annotated[str, Query(pattern=f"^({'|'.join(LOCALES)})$")] = "en_CA",
+) -> Response:
+    """The ticket as it is printed."""
+    return Response(tickets.ticket_pdf(desk, ticket_id, locale=lang), media_type="application/pdf")
+
+
+@router.get("/species", tags=["look up"], response_model=list[m.SpeciesOut])
+def species(search: PlainText, limit: Annotated[int, Query(ge=1, le=50)] = 8) -> Any:
+    """Kinds of wood whose names are nearest to what is typed."""
+    return suggest_species(search, limit=limit)
+
+
+@router.get("/places", tags=["look up"], response_model=list[m.PlaceOut])
+def places(search: PlainText, limit: Annotated[int, Query(ge=1, le=50)] = 10) -> Any:
+    """Places with weather normals whose names are nearest to what is typed."""
+    return suggest_places(search, limit=limit)

@@ -1,0 +1,32 @@
+"""The pages, by subject. Each module has a `router`."""
+
+from rickyard.web.screens import (
+    deliveries,
+    gate,
+    households,
+    lookups,
+    orders,
+    readings,
+    stacking,
+    stacks,
+    today,
+    wares,
+    wood_in,
+    yard,
+)
+
+screen_routers = (
+    today.router,
+    wood_in.router,
+    stacking.router,
+    stacks.router,
+    readings.router,
+    households.router,
+    orders.router,
+    deliveries.router,
+    gate.router,
+    wares.router,
+    yard.router,
+    lookups.router,
+)
+"""Routers of all pages, in the order in which their paths are tried."""

@@ -1,0 +1,77 @@
+"""Households: who buys, what they asked for, what they got and owe."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from starlette.responses import Response
+
+from rickyard.desk.households import SetHousehold, household, households, set_household
+from rickyard.desk.orders import orders
+from rickyard.desk.tickets import tickets
+from rickyard.web.forms import Form, FormProblem
+from rickyard.web.visit import Here, Sent, Visit
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/households")
+def households_page(visit: Here, search: str = "") -> Response:
+    search = search[:80]
+    return visit.page("households.html", cards=households(visit.desk, search=search), search=search)
+
+
+@router.get("/households/new")
+def new_household(visit: Here) -> Response:
+    return visit.page("household_form.html", form=visit.form(), home=None)
+
+
+@router.post("/households/new")
+def add_household(visit: Here, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        household_id = _set(visit, form, None)
+    except FormProblem:
+        return visit.page("household_form.html", 422, form=form, home=None)
+    return visit.go(f"/households/{household_id}", "household_set")
+
+
+@router.get("/households/{household_id:int}")
+def one_household(visit: Here, household_id: int) -> Response:
+    return visit.page(
+        "household.html",
+        home=household(visit.desk, household_id),
+        open_orders=orders(visit.desk, household_id=household_id),
+        tickets=tickets(visit.desk, household_id=household_id),
+    )
+
+
+@router.get("/households/{household_id:int}/change")
+def change_page(visit: Here, household_id: int) -> Response:
+    home = household(visit.desk, household_id)
+    form = visit.form(name=home.name, address=home.address, phone=home.phone, note=home.note)
+    return visit.page("household_form.html", form=form, home=home)
+
+
+@router.post("/households/{household_id:int}/change")
+def change(visit: Here, household_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        _set(visit, form, household_id)
+    except FormProblem:
+        home = household(visit.desk, household_id)
+        return visit.page("household_form.html", 422, form=form, home=home)
+    return visit.go(f"/households/{household_id}", "household_set")
+
+
+def _set(visit: Visit, form: Form, household_id: int | None) -> int:
+    command = SetHousehold(
+        key=form.key,
+        name=form.text("name", needed=True),
+        address=form.text("address"),
+        phone=form.text("phone"),
+        note=form.text("note"),
+        household_id=household_id,
+    )
+    form.check()
+    with form.asking():
+        return int(set_household(visit.desk, command)["household_id"])

@@ -1,0 +1,47 @@
+"""Suggestions while something is typed: kinds of wood, places with weather. Parts of pages, for htmx."""
+
+from __future__ import annotations
+
+import re
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse, Response
+
+from rickyard.weather import suggest_places
+from rickyard.web.visit import Here, render, voice_of
+from rickyard.wood import suggest_species
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/species-options")
+def species_options(visit: Here) -> Response:
+    """Options for the datalist of a species field, from whatever the one field sent holds."""
+    before, last = _split_last(_only_value(visit.request)[:120])
+    found = suggest_species(last, limit=8) if len(last) > 1 else []
+    names = [before + visit.voice.species(species) for species in found]
+    return visit.page("parts/options.html", choices=names)
+
+
+@router.get("/place-options")
+def place_options(request: Request) -> HTMLResponse:
+    """Options for the weather place; needed before there is a yard."""
+    typed = _only_value(request)[:80]
+    labels = [place.label for place in suggest_places(typed, limit=10)] if len(typed) > 1 else []
+    return render(request, voice_of(request, None), None, "parts/options.html", choices=labels)
+
+
+def _only_value(request: Request) -> str:
+    """The value of the field that asks: htmx sends it under its own name."""
+    known = ("lang", "units")
+    return next((value for name, value in request.query_params.multi_items() if name not in known), "")
+
+
+def _split_last(typed: str) -> tuple[str, str]:
+    """Of "60% maple and bir", what stands before the name being typed, and that name."""
+    found = re.search(r"[^\W\d_][^,;/&+%\d]*$", typed)
+    last = found[0] if found else ""
+    joined = re.search(r"^.*\s(?:and|et)\s+", last)
+    if joined:
+        last = last[joined.end() :]
+    return typed[: len(typed) - len(last)], last.strip()

@@ -1,0 +1,193 @@
+"""Cut, split and stack: logs become a stack, a heap or a bin; and stacks that stood here before the book."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from starlette.responses import Response
+
+from rickyard.desk.stacking import (
+    BARK_KEPT_SHARE,
+    CHAIN_KERF_M,
+    WASTE_SHARE,
+    Dimensions,
+    OpeningStack,
+    PiecesFacts,
+    StackUp,
+    opening_stack,
+    stack_up,
+)
+from rickyard.desk.stacks import next_stack_name, stacks
+from rickyard.desk.wood_in import LoadRow, loads
+from rickyard.errors import InputError
+from rickyard.text import T_
+from rickyard.web.forms import Form, FormProblem
+from rickyard.web.mixes import read_mix
+from rickyard.web.screens.wood_in import harvest_of, harvest_presets
+from rickyard.web.visit import Here, Sent, Visit
+
+router = APIRouter(include_in_schema=False)
+
+KINDS = ("stack", "heap", "bin")
+FORMS = ("split", "round", "kindling")
+COVERS = ("none", "top", "shed")
+EXPOSURES = ("sheltered", "normal", "windy")
+MOST_LOADS = 40
+# The desk's words, as our fields.
+NAMES = {
+    "name": "stack_name",
+    "share": "load",
+    "bark_kept": "waste",
+    "country": "harvest_region",
+    "subdivision": "harvest_region",
+    "shares": "wood",
+    "species": "wood",
+}
+
+
+@router.get("/stacks/new")
+def new_stack(visit: Here, load: int = 0) -> Response:
+    form = visit.form(load=[load] if load else [], **_presets(visit))
+    return _page(visit, form)
+
+
+@router.post("/stacks/new")
+def stack_it(visit: Here, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        sources = _sources(form)
+        pieces, outside = _pieces(visit, form), dimensions(form)
+        kerf_m = form.length_or_none("kerf", small=True)
+        waste = form.percent_or_none("waste", high=0.5)
+        form.check()
+        command = StackUp(
+            key=form.key,
+            sources=sources,
+            pieces=pieces,
+            outside=outside,
+            kerf_m=CHAIN_KERF_M if kerf_m is None else kerf_m,
+            waste_share=WASTE_SHARE if waste is None else waste,
+            bark_kept_share=BARK_KEPT_SHARE if pieces.bark else 0.0,
+        )
+        with form.asking(**NAMES):
+            answer = stack_up(visit.desk, command)
+    except FormProblem:
+        return _page(visit, form, 422)
+    visit.nudge()
+    return visit.go(f"/stacks/{answer['stack_id']}", "stacked")
+
+
+@router.get("/stacks/opening")
+def new_opening(visit: Here) -> Response:
+    form = visit.form(**_presets(visit), **harvest_presets(visit, loads(visit.desk)))
+    return visit.page("stack_opening.html", form=form)
+
+
+@router.post("/stacks/opening")
+def take_opening(visit: Here, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        shares: tuple[tuple[str, float], ...] = ()
+        try:
+            shares = read_mix(form.value("wood"), "wood")
+        except InputError as error:
+            form.complain(error)
+        harvest = harvest_of(form)
+        pieces, outside = _pieces(visit, form), dimensions(form)
+        form.check()
+        command = OpeningStack(key=form.key, shares=shares, harvest=harvest, pieces=pieces, outside=outside)
+        with form.asking(**NAMES):
+            answer = opening_stack(visit.desk, command)
+    except FormProblem:
+        return visit.page("stack_opening.html", 422, form=form)
+    visit.nudge()
+    return visit.go(f"/stacks/{answer['stack_id']}", "stacked")
+
+
+def dimensions(form: Form) -> Dimensions:
+    """The outside as measured: a length, one to three heights, rows."""
+    heights = [form.length("height", low=0.05, high=6.0)]
+    heights += [
+        height
+        for name in ("height2", "height3")
+        if (height := form.length_or_none(name, low=0.05, high=6.0)) is not None
+    ]
+    return Dimensions(
+        length_m=form.length("length", low=0.1, high=100.0),
+        heights_m=tuple(heights),
+        rows=form.count("rows", low=1, high=40),
+    )
+
+
+def _page(visit: Visit, form: Form, status: int = 200) -> Response:
+    rows = loads(visit.desk, with_wood_only=True)
+    chosen = set(form.values("load"))
+    shown = [row for row in rows if str(row.id) in chosen]
+    shown += [row for row in rows if str(row.id) not in chosen][:MOST_LOADS]
+    for row in shown:
+        form.typed.setdefault(f"share-{row.id}", ["100"])
+    return visit.page("stack_new.html", status, form=form, loads=shown, left_words=_left_words(visit))
+
+
+def _left_words(visit: Visit) -> object:
+    def words(row: LoadRow) -> str:
+        if row.left_share > 0.995:
+            return visit.voice.text(T_("all of it left"))
+        return visit.voice.text(T_("{share} of it left", share=visit.voice.percent(row.left_share)))
+
+    return words
+
+
+def _presets(visit: Visit) -> dict[str, object]:
+    """As the last stack was made: lengths and cover seldom change from one to the next."""
+    voice = visit.voice
+    standing = stacks(visit.desk)
+    last = max(standing, key=lambda card: card.stacked_on, default=None)
+    small = 0.01 if voice.metric else 0.0254
+    return {
+        "stack_name": next_stack_name(visit.desk),
+        "kind": "stack",
+        "form": "split",
+        "bark": True,
+        "rows": "1",
+        "stacked_on": visit.today,
+        "piece_length": voice.decimal(last.piece_length_m / small, 1, strip=True) if last else "",
+        "thickness": voice.decimal(last.thickness_m / small, 1, strip=True) if last else "",
+        "cover": last.cover if last else "top",
+        "exposure": last.exposure if last else "normal",
+        "target_moisture": voice.decimal(100 * visit.facts.target_mc_wet, 1, strip=True),
+    }
+
+
+def _sources(form: Form) -> tuple[tuple[int, float], ...]:
+    chosen = [name for name in form.values("load") if name.isdigit() and len(name) < 10]
+    if not chosen:
+        form.complain(
+            InputError(
+                "load",
+                wanted=T_("one or more loads"),
+                got=T_("none"),
+                next_move=T_("Choose the loads whose logs were cut."),
+            )
+        )
+    return tuple((int(name), form.percent(f"share-{name}", low=0.001)) for name in dict.fromkeys(chosen))
+
+
+def _pieces(visit: Visit, form: Form) -> PiecesFacts:
+    target = form.percent_or_none("target_moisture", basis="wet", low=0.05, high=0.75)
+    return PiecesFacts(
+        name=form.text("stack_name", needed=True),
+        kind=form.choice("kind", KINDS),
+        form=form.choice("form", FORMS),
+        piece_length_m=form.length("piece_length", low=0.05, high=2.6, small=True),
+        thickness_m=form.length("thickness", low=0.01, high=1.5, small=True),
+        bark=form.ticked("bark"),
+        cover=form.choice("cover", COVERS),
+        exposure=form.choice("exposure", EXPOSURES),
+        stacked_on=form.day("stacked_on", visit.today),
+        start_mc_wet=form.percent_or_none("start_moisture", basis="wet", low=0.05, high=0.75),
+        target_mc_wet=target,
+        row_label=form.text("row"),
+        x_m=form.length_or_none("x", low=0.0, high=2000.0),
+        y_m=form.length_or_none("y", low=0.0, high=2000.0),
+        note=form.text("note"),
+    )

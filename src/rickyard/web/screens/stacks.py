@@ -1,0 +1,214 @@
+"""Stacks: the list, the plan, one stack with its fan, and what is done to a stack that stands."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+from zoneinfo import ZoneInfo
+
+from babel.dates import format_date
+from fastapi import APIRouter
+from starlette.responses import Response
+
+from rickyard.desk.forecasts import StackOutlook, outlook, outlooks
+from rickyard.desk.readings import ReadingLine, readings
+from rickyard.desk.stacking import (
+    EmptyStack,
+    MeasureStack,
+    MoveStack,
+    empty_stack,
+    measure_stack,
+    move_stack,
+)
+from rickyard.desk.stacks import StackCard, stack_page, stacks
+from rickyard.show import PSEUDO_LOCALE, Voice, pseudo
+from rickyard.text import T_
+from rickyard.web import charts
+from rickyard.web.forms import Form, FormProblem
+from rickyard.web.names import REASONS
+from rickyard.web.screens.stacking import COVERS, EXPOSURES, dimensions
+from rickyard.web.visit import Here, Sent, Visit, data, harvest_words
+
+router = APIRouter(include_in_schema=False)
+
+ORDERS = ("ready", "soon", "drying", "wet", "unknown")
+
+
+@router.get("/stacks")
+def stacks_page(visit: Here, show: str = "list") -> Response:
+    cards = stacks(visit.desk)
+    looks = outlooks(visit.desk)
+    states = {card.id: charts.readiness(looks.get(card.id), visit.today) for card in cards}
+    cards.sort(key=lambda card: (ORDERS.index(states[card.id]), _likely(looks.get(card.id)), card.name))
+    if show == "plan":
+        return visit.page("plan.html", plan=charts.plan(cards, looks, visit.today), cards=cards)
+    sparks = {
+        card.id: charts.spark(looks[card.id], visit.today)
+        for card in cards
+        if card.id in looks and looks[card.id].known
+    }
+    return visit.page("stacks.html", cards=cards, looks=looks, states=states, sparks=sparks)
+
+
+@router.get("/stacks/{stack_id:int}")
+def one_stack(visit: Here, stack_id: int) -> Response:
+    page = stack_page(visit.desk, stack_id)
+    look = outlook(visit.desk, stack_id)
+    lines = readings(visit.desk, stack_id)
+    voice = visit.voice
+    fan = None
+    if look.known:
+        fan = charts.fan(
+            look,
+            visit.today,
+            lines,
+            level=lambda mc_wet: voice.percent(mc_wet),
+            month=lambda day: month_word(voice, day),
+        )
+    return visit.page(
+        "stack.html",
+        page=page,
+        card=page.card,
+        look=look,
+        state=charts.readiness(look, visit.today),
+        fan=fan,
+        bars=charts.odds_bars(look, visit.today) if look.known else (),
+        months=charts.months_table(look, visit.today) if look.known else [],
+        lines=lines,
+        dry_words=dry_words(voice, look, visit.today) if look.known else "",
+        reading_words=lambda line: reading_words(voice, line),
+        reason_words=lambda reason: voice.text(REASONS[reason]) if reason in REASONS else data(reason),
+        harvests=[(harvest_words(voice, harvest), share) for harvest, share in page.harvests],
+    )
+
+
+@router.get("/stacks/{stack_id:int}/measure")
+def measure_page(visit: Here, stack_id: int) -> Response:
+    card = stack_page(visit.desk, stack_id).card
+    return _measure(visit, card, visit.form(measured_on=visit.today, rows=card.rows))
+
+
+@router.post("/stacks/{stack_id:int}/measure")
+def measure(visit: Here, stack_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        outside = dimensions(form)
+        day = form.day("measured_on", visit.today)
+        form.check()
+        command = MeasureStack(
+            key=form.key, stack_id=stack_id, outside=outside, happened_at=_moment(visit, day)
+        )
+        with form.asking(happened_at="measured_on"):
+            measure_stack(visit.desk, command)
+    except FormProblem:
+        return _measure(visit, stack_page(visit.desk, stack_id).card, form, 422)
+    visit.nudge()
+    return visit.go(f"/stacks/{stack_id}", "measured")
+
+
+@router.get("/stacks/{stack_id:int}/move")
+def move_page(visit: Here, stack_id: int) -> Response:
+    card = stack_page(visit.desk, stack_id).card
+    voice = visit.voice
+    size = 1.0 if voice.metric else 0.3048
+    form = visit.form(
+        row=card.row_label,
+        x=None if card.x_m is None else voice.decimal(card.x_m / size, 1, strip=True),
+        y=None if card.y_m is None else voice.decimal(card.y_m / size, 1, strip=True),
+        cover=card.cover,
+        exposure=card.exposure,
+    )
+    return visit.page("stack_move.html", form=form, card=card)
+
+
+@router.post("/stacks/{stack_id:int}/move")
+def move(visit: Here, stack_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        command = MoveStack(
+            key=form.key,
+            stack_id=stack_id,
+            row_label=form.text("row"),
+            x_m=form.length_or_none("x", low=0.0, high=2000.0),
+            y_m=form.length_or_none("y", low=0.0, high=2000.0),
+            cover=form.choice("cover", COVERS),
+            exposure=form.choice("exposure", EXPOSURES),
+        )
+        form.check()
+        with form.asking():
+            move_stack(visit.desk, command)
+    except FormProblem:
+        return visit.page("stack_move.html", 422, form=form, card=stack_page(visit.desk, stack_id).card)
+    visit.nudge()
+    return visit.go(f"/stacks/{stack_id}", "moved")
+
+
+@router.get("/stacks/{stack_id:int}/empty")
+def empty_page(visit: Here, stack_id: int) -> Response:
+    return visit.page("stack_empty.html", form=visit.form(), card=stack_page(visit.desk, stack_id).card)
+
+
+@router.post("/stacks/{stack_id:int}/empty")
+def empty(visit: Here, stack_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        command = EmptyStack(key=form.key, stack_id=stack_id, reason=form.text("reason", needed=True))
+        form.check()
+        with form.asking():
+            empty_stack(visit.desk, command)
+    except FormProblem:
+        return visit.page("stack_empty.html", 422, form=form, card=stack_page(visit.desk, stack_id).card)
+    return visit.go("/stacks", "emptied")
+
+
+def month_word(voice: Voice, day: date) -> str:
+    """A month in three or four letters; January with its year."""
+    short = format_date(day, "MMM", locale=voice.cldr)
+    if voice.locale == PSEUDO_LOCALE:
+        short = pseudo(short)
+    return f"{short} {day.year}" if day.month == 1 else short
+
+
+def dry_words(voice: Voice, look: StackOutlook, today: date) -> str:
+    """When the stack is dry enough: a day with its range, or that it is so, or beyond the forecast."""
+    if look.ready_p50 is None:
+        return voice.text(T_("later than {day}, as far as this forecast looks", day=look.dates[-1]))
+    if look.ready_p90 is not None and look.ready_p90 <= today:
+        return voice.text(T_("since {day}", day=look.ready_p50))
+    if look.ready_p10 is None or look.ready_p90 is None:
+        return voice.text(T_("about {day}, perhaps much later", day=look.ready_p50))
+    return voice.text(
+        T_(
+            "about {day}, between {first} and {last}",
+            day=look.ready_p50,
+            first=look.ready_p10,
+            last=look.ready_p90,
+        )
+    )
+
+
+def reading_words(voice: Voice, line: ReadingLine) -> str:
+    """What was read, and what it means in this wood."""
+    if line.kind == "oven":
+        return voice.moisture(line.value, 1)
+    if line.kind == "weighed":
+        return voice.text(T_("{share} of the weight when stacked", share=voice.percent(line.value, 1)))
+    shown = voice.text(T_("{percent} shown", percent=voice.decimal(line.value, 1, strip=True) + " %"))
+    if line.corrected is None:
+        return shown
+    mc_wet = line.corrected.mc_db / (1 + line.corrected.mc_db)
+    return voice.text(T_("{shown}; in this wood {moisture}", shown=shown, moisture=voice.moisture(mc_wet)))
+
+
+def _likely(look: StackOutlook | None) -> date:
+    return (look.ready_p50 if look is not None else None) or date.max
+
+
+def _measure(visit: Visit, card: StackCard, form: Form, status: int = 200) -> Response:
+    return visit.page("stack_measure.html", status, form=form, card=card)
+
+
+def _moment(visit: Visit, day: date) -> datetime | None:
+    """Noon of an earlier day; for today, now."""
+    if day >= visit.today:
+        return None
+    return datetime.combine(day, time(12), ZoneInfo(visit.facts.timezone))

@@ -1,0 +1,25 @@
+"""Today: what needs doing; and the progress of the forecasts behind it."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from starlette.responses import Response
+
+from rickyard.desk.forecasts import progress
+from rickyard.desk.today import today
+from rickyard.desk.wood_in import loads
+from rickyard.web.visit import Here
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/")
+def today_page(visit: Here) -> Response:
+    page = today(visit.desk)
+    return visit.page("today.html", page=page, waiting=loads(visit.desk, with_wood_only=True))
+
+
+@router.get("/progress")
+def progress_part(visit: Here) -> Response:
+    """The bar alone; htmx asks for it again and again until all forecasts are made."""
+    return visit.page("parts/progress.html", progress=progress(visit.desk))

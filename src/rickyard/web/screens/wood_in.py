@@ -1,0 +1,329 @@
+"""Wood in: loads as they come, roughly or log by log, and what to expect of them."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from starlette.datastructures import FormData, UploadFile
+from starlette.responses import Response
+
+from rickyard.desk.expectations import Expectation
+from rickyard.desk.wood_in import (
+    Harvest,
+    LoadRow,
+    LogLine,
+    NameWood,
+    TakeInLogs,
+    TakeInRough,
+    expect_logs,
+    expect_rough,
+    load_page,
+    loads,
+    name_wood,
+    take_in_logs,
+    take_in_rough,
+)
+from rickyard.errors import InputError, RickyardError
+from rickyard.measure import LogListError, LogRow, log_list_template, read_log_list
+from rickyard.show import parse_mass
+from rickyard.text import T_
+from rickyard.web.forms import Complaint, Form, FormProblem
+from rickyard.web.labels import LABELS
+from rickyard.web.mixes import read_mix
+from rickyard.web.regions import BY_CODE
+from rickyard.web.visit import Here, Sent, Visit, harvest_words
+from rickyard.wood import UNNAMED, find_species
+
+router = APIRouter(include_in_schema=False)
+
+RECENT_MIXES = 4
+LOG_LINES = 6
+MORE_LINES = 6
+MOST_LINES = 300
+# The desk's words for the harvest and the money of a load, as our fields.
+_NAMES = {
+    "country": "harvest_region",
+    "subdivision": "harvest_region",
+    "shares": "wood",
+    "species": "wood",
+}
+
+
+@router.get("/wood-in")
+def loads_page(visit: Here) -> Response:
+    return visit.page("wood_in.html", rows=loads(visit.desk))
+
+
+@router.get("/wood-in/new")
+def new_load(visit: Here, opening: bool = False) -> Response:
+    rows = loads(visit.desk)
+    form = visit.form(arrived_on=visit.today, opening=opening, mix="", **harvest_presets(visit, rows))
+    return _rough_page(visit, form, rows)
+
+
+@router.post("/wood-in/new")
+def take_rough(visit: Here, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        command = _rough(visit, form)
+        with form.asking(**_NAMES):
+            answer = take_in_rough(visit.desk, command)
+    except FormProblem:
+        return _rough_page(visit, form, loads(visit.desk), 422)
+    return visit.go(f"/wood-in/{answer['load_id']}", "taken_in")
+
+
+@router.post("/wood-in/expect")
+def expect(visit: Here, sent: Sent) -> Response:
+    """What the load being typed would give; asked by htmx while it is typed, empty until it makes sense."""
+    form = visit.sent(sent)
+    expected: Expectation | None = None
+    try:
+        command = _rough(visit, form, needs_source=False)
+        expected = expect_rough(command)
+    except (FormProblem, RickyardError):
+        # Half a form is no error: the person is still typing.
+        expected = None
+    return visit.page("parts/expected.html", expected=expected)
+
+
+@router.get("/wood-in/logs")
+def new_logs(visit: Here) -> Response:
+    form = visit.form(arrived_on=visit.today, lines=LOG_LINES, **harvest_presets(visit, loads(visit.desk)))
+    return _logs_page(visit, form)
+
+
+@router.post("/wood-in/logs")
+def take_logs(visit: Here, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    if form.value("more"):
+        form.typed["lines"] = [str(min(MOST_LINES, _lines(form) + MORE_LINES))]
+        return _logs_page(visit, form)
+    try:
+        logs = _logs(form, sent)
+        if form.value("look"):
+            with form.asking():
+                return _logs_page(visit, form, expected=expect_logs(logs))
+        command = TakeInLogs(
+            key=form.key,
+            source=form.text("source", needed=True),
+            harvest=harvest_of(form),
+            arrived_on=form.day("arrived_on", visit.today),
+            logs=logs,
+            paid_minor=form.money_or_none("paid", low_minor=-100_000_000),
+            note=form.text("note"),
+        )
+        form.check()
+        with form.asking(**_NAMES):
+            answer = take_in_logs(visit.desk, command)
+    except FormProblem:
+        return _logs_page(visit, form, status=422)
+    return visit.go(f"/wood-in/{answer['load_id']}", "taken_in")
+
+
+@router.get("/wood-in/{load_id:int}")
+def one_load(visit: Here, load_id: int, piece: str = "") -> Response:
+    return _load_page(visit, load_id, visit.form(piece_length=piece))
+
+
+@router.post("/wood-in/{load_id:int}/name")
+def name_later(visit: Here, load_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        command = NameWood(
+            key=form.key,
+            load_id=load_id,
+            was=form.text("was", needed=True),
+            now=form.text("now", needed=True),
+        )
+        form.check()
+        with form.asking():
+            name_wood(visit.desk, command)
+    except FormProblem:
+        return _load_page(visit, load_id, form, 422)
+    return visit.go(f"/wood-in/{load_id}", "named")
+
+
+def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Response:
+    piece_length_m = 0.4064 if not visit.voice.metric else 0.40
+    if form.value("piece_length") and status == 200:
+        try:
+            piece_length_m = form.length("piece_length", low=0.05, high=2.6, small=True)
+            form.check()
+        except FormProblem:
+            piece_length_m, status = 0.4064, 422
+    page = load_page(visit.desk, load_id, piece_length_m=piece_length_m)
+    held = [item.species for item in page.left.species]
+    voice = visit.voice
+
+    def diameters(log: LogLine) -> list[str]:
+        return [voice.thickness(d) for d in (log.small_d_m, log.mid_d_m, log.large_d_m) if d is not None]
+
+    return visit.page(
+        "load.html",
+        status,
+        page=page,
+        form=form,
+        unnamed=any(species.rank != "species" for species in held),
+        was_options=[(species.id, voice.species(species)) for species in held],
+        harvest_words=harvest_words(voice, page.harvest),
+        diameters=diameters,
+    )
+
+
+def _rough_page(visit: Visit, form: Form, rows: list[LoadRow], status: int = 200) -> Response:
+    mixes: dict[str, str] = {}
+    for row in rows:
+        shares = [(species, round(share, 2)) for species, share in row.shares]
+        code = ", ".join(f"{round(100 * share)}% {species.id}" for species, share in shares)
+        if shares and code not in mixes and len(mixes) < RECENT_MIXES:
+            mixes[code] = visit.voice.shares([(visit.voice.species(wood), share) for wood, share in shares])
+    if form.value("mix") not in mixes:
+        form.typed["mix"] = [""]
+    choices = [*mixes.items(), ("", visit.voice.text(T_("another mix, typed below")))] if mixes else []
+    sources = list(dict.fromkeys(row.source for row in rows))[:20]
+    return visit.page("load_new.html", status, form=form, mixes=choices, sources=sources)
+
+
+def _logs_page(
+    visit: Visit, form: Form, *, expected: Expectation | None = None, status: int = 200
+) -> Response:
+    sources = list(dict.fromkeys(row.source for row in loads(visit.desk)))[:20]
+    return visit.page(
+        "logs_new.html",
+        status,
+        form=form,
+        lines=_lines(form),
+        expected=expected,
+        sources=sources,
+        example=log_list_template(visit.voice.locale),
+    )
+
+
+def _rough(visit: Visit, form: Form, *, needs_source: bool = True) -> TakeInRough:
+    quantity, kind = _quantity(form)
+    shares: tuple[tuple[str, float], ...] = ()
+    try:
+        shares = read_mix(form.value("mix") or form.value("wood"), "wood")
+    except InputError as error:
+        form.complain(error)
+    command = TakeInRough(
+        key=form.key,
+        source=form.text("source", needed=needs_source),
+        harvest=harvest_of(form),
+        arrived_on=form.day("arrived_on", visit.today),
+        quantity=quantity,
+        quantity_kind=kind,
+        shares=shares,
+        typed=form.text("quantity"),
+        paid_minor=form.money_or_none("paid", low_minor=-100_000_000),
+        note=form.text("note"),
+        opening=form.ticked("opening"),
+    )
+    form.check()
+    return command
+
+
+def _quantity(form: Form) -> tuple[float, str]:
+    """Volume as stacked, loose or solid, or green mass: (amount in SI, the desk's word for it)."""
+    try:
+        kg = parse_mass(form.value("quantity"), "quantity", unit="kg", locale=form.voice.locale)
+        if not form.value("quantity").strip().replace(",", "").replace(".", "").isdigit():
+            return kg, "green_kg"
+    except InputError:
+        # No mass, so it must be a volume, whose complaint is the more helpful one.
+        pass
+    units = ("cord", "stacked_m3", "loose_m3", "solid_m3", "ft3", "loose_ft3")
+    volume = form.volume("quantity", allowed=units)
+    kind = {"loose_m3": "loose_m3", "loose_ft3": "loose_m3", "solid_m3": "solid_m3"}
+    return volume.m3, kind.get(volume.unit, "stacked_m3")
+
+
+def harvest_of(form: Form) -> Harvest:
+    region = BY_CODE.get(form.value("harvest_region"))
+    if region is None:
+        form.choice("harvest_region", tuple(BY_CODE))
+        return Harvest(country="")
+    return Harvest(
+        country=region.country,
+        subdivision=region.subdivision,
+        county=form.text("county"),
+        certificate=form.text("certificate"),
+    )
+
+
+def harvest_presets(visit: Visit, rows: list[LoadRow]) -> dict[str, str]:
+    """Where the last load was cut; before the first, the yard's own region."""
+    if rows:
+        last = load_page(visit.desk, rows[0].id).harvest
+        return {"harvest_region": f"{last.country}-{last.subdivision}", "county": last.county}
+    return {"harvest_region": f"{visit.facts.country}-{visit.facts.subdivision}"}
+
+
+def _lines(form: Form) -> int:
+    typed = form.value("lines")
+    return min(MOST_LINES, int(typed)) if typed.isdigit() and len(typed) < 6 else LOG_LINES
+
+
+def _logs(form: Form, sent: FormData) -> tuple[LogRow, ...]:
+    """The logs of a form: typed line by line, then pasted, then those of the file; all or nothing."""
+    default = form.text("default_species")
+    default_id: str | None = None
+    if default:
+        try:
+            default_id = find_species(default, field="default_species").id
+        except InputError as error:
+            form.complain(error)
+    logs = [row for index in range(_lines(form)) if (row := _typed_log(form, index, default_id)) is not None]
+    upload = sent.get("file")
+    texts = [("paste", form.value("paste"))]
+    if isinstance(upload, UploadFile) and upload.filename:
+        texts.append(("file", _decoded(form, upload)))
+    for field, text in texts:
+        if not text.strip():
+            continue
+        try:
+            logs += read_log_list(text, default_species=default_id or UNNAMED.id)
+        except LogListError as error:
+            form.complaints += [Complaint(field, LABELS[field], problem.text) for problem in error.problems]
+    if not logs and not form.complaints:
+        form.complain(
+            InputError(
+                "paste",
+                wanted=T_("at least one log"),
+                got=T_("none"),
+                next_move=T_("Type, paste or upload the logs."),
+            )
+        )
+    form.check()
+    return tuple(logs)
+
+
+def _typed_log(form: Form, index: int, default_id: str | None) -> LogRow | None:
+    names = {
+        name: f"{name}-{index}" for name in ("species", "log_length", "log_mid", "log_small", "log_large")
+    }
+    if not any(form.value(name).strip() for name in names.values()):
+        return None
+    species_id = default_id or UNNAMED.id
+    if form.value(names["species"]).strip():
+        try:
+            species_id = find_species(form.value(names["species"]), field=names["species"]).id
+        except InputError as error:
+            form.complain(error)
+    return LogRow(
+        species_id=species_id,
+        length_m=form.length(names["log_length"], low=0.2, high=30.0),
+        mid_d_m=form.length_or_none(names["log_mid"], low=0.02, high=3.0, small=True),
+        small_d_m=form.length_or_none(names["log_small"], low=0.02, high=3.0, small=True),
+        large_d_m=form.length_or_none(names["log_large"], low=0.02, high=3.0, small=True),
+        bark_thickness_m=form.length_or_none("bark_thickness", low=0.0, high=0.2, small=True) or 0.0,
+    )
+
+
+def _decoded(form: Form, upload: UploadFile) -> str:
+    """The file's text: UTF-8 (with or without its mark), else Windows-1252, as old spreadsheets write it."""
+    raw = upload.file.read()
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return raw.decode("cp1252", errors="replace")

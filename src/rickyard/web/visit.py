@@ -1,0 +1,215 @@
+"""One request's surroundings: whose desk, in which language and units, and how a page is answered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import lru_cache
+from typing import Annotated, Any
+from urllib.parse import urlencode, urlsplit
+
+from fastapi import Depends, Request
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup, escape
+from starlette.datastructures import FormData
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from rickyard import __version__
+from rickyard.desk.context import Desk, new_key
+from rickyard.desk.wood_in import Harvest
+from rickyard.desk.yards import YardFacts, yard_facts
+from rickyard.show import LOCALES, Voice, jinja_callables
+from rickyard.text import T_, Text
+from rickyard.web.forms import Form
+from rickyard.web.names import NAMES
+from rickyard.web.regions import BY_CODE, REGIONS
+from rickyard.wood import Species
+
+UNITS = ("imperial", "metric")
+# What a page says once after a deed; the address carries the key, so that no state is kept for it.
+SAID: dict[str, Text] = {
+    "yard_set_up": T_("The yard is set up. Next: what you sell, or the wood that stands here already."),
+    "yard_changed": T_("The yard's facts are changed."),
+    "taken_in": T_("The load is in the book."),
+    "named": T_("The wood is named; the book follows."),
+    "stacked": T_("The stack is in the book. Its forecast is being made."),
+    "read": T_("The reading is in the book. The forecast is being made again."),
+    "measured": T_("The measure is in the book."),
+    "moved": T_("The stack's place and cover are changed."),
+    "emptied": T_("The stack is closed."),
+    "household_set": T_("The household is in the book."),
+    "noted": T_("The order is noted; nothing is promised yet."),
+    "promised": T_("Promised. The wood is kept for this order."),
+    "cancelled": T_("The order is cancelled and its wood is free again."),
+    "delivered": T_("Delivered. The ticket is ready to print."),
+    "sold": T_("Sold. The ticket is ready to print."),
+    "paid": T_("The payment is in the book."),
+    "ware_set": T_("Saved."),
+}
+
+
+class NoYardError(Exception):
+    """The book has no yard yet: set one up first."""
+
+
+@lru_cache(maxsize=16)
+def environment(locale: str) -> Environment:
+    """The templates in one language. StrictUndefined: a slip in a template is an error, not a blank."""
+    env = Environment(
+        loader=PackageLoader("rickyard.web"),
+        autoescape=select_autoescape(default=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        extensions=["jinja2.ext.i18n", "jinja2.ext.do"],
+    )
+    env.install_gettext_callables(**jinja_callables(locale), newstyle=True)  # type: ignore[attr-defined]
+    env.globals.update(data=data, new_key=new_key)
+    return env
+
+
+def data(value: object) -> Markup:
+    """What people typed (names, places, notes): shown as it is, never translated."""
+    return Markup('<span translate="no">{}</span>').format(escape(value))
+
+
+def woods(voice: Voice, shares: Iterable[tuple[Species, float]]) -> str:
+    """60% sugar maple, 40% yellow birch."""
+    named = [(voice.species(species), share) for species, share in shares]
+    return voice.shares(named) if named else voice.text(T_("nothing left"))
+
+
+def harvest_words(voice: Voice, harvest: Harvest) -> Markup:
+    """York, New Brunswick, Canada: the county as typed, the rest in the user's language."""
+    region = BY_CODE.get(f"{harvest.country}-{harvest.subdivision}")
+    country = NAMES["country"].get(harvest.country)
+    parts = [data(harvest.county)] if harvest.county else []
+    parts.append(escape(voice.text(region.name)) if region else data(harvest.subdivision))
+    parts.append(escape(voice.text(country)) if country else data(harvest.country))
+    if harvest.certificate:
+        parts.append(data(harvest.certificate))
+    return Markup(", ").join(part for part in parts if part)
+
+
+def region_options(voice: Voice) -> list[tuple[str, str]]:
+    """(code, "New Brunswick, Canada") for choosing a place."""
+    return [
+        (region.code, f"{voice.text(region.name)}, {voice.text(NAMES['country'][region.country])}")
+        for region in REGIONS
+    ]
+
+
+def voice_of(request: Request, facts: YardFacts | None) -> Voice:
+    """The voice for a request: `?lang=` and `?units=`, else this device's cookies, else the yard's own."""
+    locale = next(
+        (
+            choice
+            for choice in (request.query_params.get("lang"), request.cookies.get("lang"))
+            if choice in LOCALES
+        ),
+        facts.locale if facts else "en_CA",
+    )
+    units = next(
+        (
+            choice
+            for choice in (request.query_params.get("units"), request.cookies.get("units"))
+            if choice in UNITS
+        ),
+        facts.units if facts else "imperial",
+    )
+    return Voice(locale, units, facts.currency if facts else "CAD", facts.timezone if facts else "UTC")
+
+
+def render(
+    request: Request, voice: Voice, facts: YardFacts | None, template: str, status: int = 200, **values: Any
+) -> HTMLResponse:
+    """A page; keeps the language and units of the address in this device's cookies."""
+    page = environment(voice.locale).get_template(template)
+    said = SAID.get(request.query_params.get("said", ""))
+    html = page.render(
+        request=request,
+        path=request.url.path,
+        v=voice,
+        facts=facts,
+        asset=request.app.state.assets.url,
+        said=voice.text(said) if said else "",
+        version=__version__,
+        name_of=lambda group, item: voice.text(NAMES[group][item]),
+        names=NAMES,
+        options_of=lambda group: [(item, voice.text(text)) for item, text in NAMES[group].items()],
+        v_small="cm" if voice.metric else "in",
+        v_big="m" if voice.metric else "ft",
+        region_options=region_options(voice),
+        names_of=lambda species: [voice.species(item) for item in species],
+        woods=lambda shares: woods(voice, shares),
+        **values,
+    )
+    response = HTMLResponse(html, status)
+    for name, choice in (("lang", voice.locale), ("units", voice.units)):
+        if request.query_params.get(name) == choice:
+            response.set_cookie(name, choice, max_age=31_536_000, samesite="lax", httponly=True)
+    return response
+
+
+@dataclass(frozen=True)
+class Visit:
+    """A request that comes to a yard that is set up."""
+
+    request: Request
+    desk: Desk
+    facts: YardFacts
+    voice: Voice
+    today: date
+
+    def page(self, template: str, status: int = 200, **values: Any) -> HTMLResponse:
+        return render(
+            self.request, self.voice, self.facts, template, status, visit=self, today=self.today, **values
+        )
+
+    def form(self, **presets: object) -> Form:
+        return Form.fresh(self.voice, **presets)
+
+    def sent(self, sent: FormData) -> Form:
+        return Form.sent(self.voice, sent)
+
+    def go(self, path: str, said: str = "") -> Response:
+        """To another page after a deed; a page that htmx asked for is told to go there as a whole."""
+        return go(self.request, path, said)
+
+    def nudge(self) -> None:
+        """Tells the worker that a forecast may have become stale."""
+        self.request.app.state.nudge()
+
+
+def go(request: Request, path: str, said: str = "") -> Response:
+    target = f"{path}?{urlencode({'said': said})}" if said else path
+    if request.headers.get("hx-request") == "true":
+        return Response(status_code=200, headers={"HX-Redirect": target})
+    return RedirectResponse(target, status_code=303)
+
+
+def _visit(request: Request) -> Visit:
+    desk: Desk | None = request.app.state.desk()
+    if desk is None:
+        raise NoYardError
+    facts = yard_facts(desk)
+    return Visit(request, desk, facts, voice_of(request, facts), desk.today())
+
+
+async def _form_data(request: Request) -> FormData:
+    return await request.form(max_files=2, max_fields=3000)
+
+
+Here = Annotated[Visit, Depends(_visit)]
+Sent = Annotated[FormData, Depends(_form_data)]
+
+
+def back_to(request: Request, otherwise: str) -> str:
+    """The page a person came from, if it is one of ours."""
+    came_from = urlsplit(request.headers.get("referer", ""))
+    return came_from.path if came_from.netloc == request.url.netloc and came_from.path else otherwise
+
+
+def with_units(voice: Voice, units: str) -> Voice:
+    return replace(voice, units=units)
