@@ -3,9 +3,9 @@
 `python scripts/fit_weather_residuals.py FOLDER`, where FOLDER holds `hourly/` and `daily/`.
 
 - Correlations of the four daily residuals on one day and with the day before: six observed stations (Montréal 2012,
-  Kamloops and Prince George half of 2016, New York EWR, JFK and LGA 2013). The seasonal course is taken out by two
-  harmonics (half years: a parabola), the wet-day step of humidity and of ln range by the generator's constants, and
-  each series is scaled to an SD of 1 by station.
+  Kamloops and Prince George half of 2016, New York EWR, JFK and LGA 2013; the last three count as one).
+  The seasonal course is taken out by two harmonics (half years: a parabola), the wet-day step of humidity and of ln
+  range by the generator's constants, and each series is scaled to an SD of 1 by station.
 - Slow share and temperature SD: Daymet pixels `al015478` and `mn214026`. The other three pixels are kept for checks.
 - Strength of the slow component in the wet chain: the same two pixels, by simulation.
 - Radiation: typical years Chicago, Greensboro, Montréal-McTavish and Sand Point. The other five are kept for checks.
@@ -102,7 +102,7 @@ def season(values: np.ndarray) -> np.ndarray:
 
 
 def fit_correlations(stations: list[Station]) -> tuple[np.ndarray, np.ndarray, int, dict[str, float]]:
-    today, before = [], []
+    today, before, counted = [], [], []
     steps, range_steps, range_sd, wind_sd, spreads = [], [], [], [], []
     for station in stations:
         series = daily(station)
@@ -132,12 +132,15 @@ def fit_correlations(stations: list[Station]) -> tuple[np.ndarray, np.ndarray, i
         both = good[1:] & good[:-1]
         today.append(matrix[1:][both])
         before.append(matrix[:-1][both])
+        # The three airports of New York see one weather: together they count as one station.
+        counted.append(np.full(both.sum(), 1.0 / 3.0 if station.name.startswith("New York") else 1.0))
     now, then = np.concatenate(today), np.concatenate(before)
     pairs = len(now)
-    lag0 = (now.T @ now + then.T @ then) / (2 * pairs)
+    weight = np.concatenate(counted)[:, None]
+    lag0 = (now.T @ (weight * now) + then.T @ (weight * then)) / 2.0
     scale = np.sqrt(np.diag(lag0))
     lag0 /= np.outer(scale, scale)
-    lag1 = (now.T @ then) / pairs / np.outer(scale, scale)
+    lag1 = now.T @ (weight * then) / np.outer(scale, scale)
     notes = {
         "wet step of RH [SD]": round(float(np.mean(steps)), 2),
         "wet step of ln range": round(float(np.mean(range_steps)), 2),

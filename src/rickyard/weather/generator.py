@@ -19,6 +19,7 @@ from rickyard.weather.air import HourlyAir, check_window
 from rickyard.weather.degree_days import daily_temp_sd_k
 from rickyard.weather.draws import SLOW, YearDraws, normals_draws, year_draws
 from rickyard.weather.hours import MARGIN_DAYS, RAIN_HOURS, Days, hours_of_days
+from rickyard.weather.humidity import ice_share
 from rickyard.weather.normals import DAYS_IN_MONTH, Normals, NormalsError, normals_at
 from rickyard.weather.places import Place
 from rickyard.weather.residuals import SERIES, residuals
@@ -28,11 +29,13 @@ Floats = npt.NDArray[np.floating[Any]]
 Flags = npt.NDArray[np.bool_]
 
 RH_LOWEST_PCT, RH_HIGHEST_PCT = 10.0, 98.5
-"""Bounds of a day's mean relative humidity [%]."""
+"""Bounds of a day's mean relative humidity [%]; in frost the upper one falls with saturation over ice."""
 RH_WET_STEP = 1.15
 """How much damper a wet day is than a dry one [SD of daily humidity]."""
 WIND_LOG_SD = 0.36
 """SD of ln of a day's mean wind."""
+WINDIEST_M_S = 25.0
+"""Bound of a day's mean wind [m/s]; the lognormal tail would go beyond what stations see."""
 RANGE_LOG_SD = 0.38
 """SD of ln of the daily temperature range among wet or among dry days."""
 RANGE_WET_LOG = -0.30
@@ -110,7 +113,7 @@ def mean_air(place: Place, start: date, days: int, *, normals: Normals | None = 
         year_day=at,
         temp_c=column(usual.temp_c),
         range_k=np.maximum(column(usual.tmax_c - usual.tmin_c), 0.5),
-        rh_pct=np.clip(column(usual.rh_pct), RH_LOWEST_PCT, RH_HIGHEST_PCT),
+        rh_pct=np.clip(column(usual.rh_pct), RH_LOWEST_PCT, RH_HIGHEST_PCT * ice_share(column(usual.temp_c))),
         wind_m_s=np.maximum(column(usual.wind_m_s), 0.0),
         sun_mj_m2=np.maximum(column(usual.sun_mj_m2_d), 0.0),
         rain_mm=np.maximum(column(usual.precip_mm / DAYS_IN_MONTH), 0.0),
@@ -137,7 +140,7 @@ def _days(usual: Normals, start: date, days: int, members: int, seed: int, width
     p_wet = (p_wd / (1.0 - p_ww + p_wd))[at][:, None]
     temp_z = _mixed(draws, "temp", when)
     temp = _daily(usual.temp_c, at) + temp_off_k + _temp_sd(usual)[at][:, None] * temp_z
-    rh, rh_z = _humidity(usual, rh_off, draws, when, wet, p_wet)
+    rh, rh_z = _humidity(usual, rh_off, draws, when, wet, p_wet, temp)
 
     dry_log, expected_log = _range_logs(p_wet)
     log_range = dry_log + RANGE_WET_LOG * wet + RANGE_LOG_SD * draws.fast[SERIES.index("ln_range")][when]
@@ -145,6 +148,7 @@ def _days(usual: Normals, start: date, days: int, members: int, seed: int, width
 
     wind_z = draws.fast[SERIES.index("ln_wind")][when]
     wind = np.maximum(_daily(usual.wind_m_s, at), 0.0) * np.exp(WIND_LOG_SD * wind_z - 0.5 * WIND_LOG_SD**2)
+    wind = np.minimum(wind * wind_factor, WINDIEST_M_S)
 
     fitted = residuals()
     usual_sun = np.maximum(_daily(usual.sun_mj_m2_d, at), 0.0)
@@ -159,7 +163,7 @@ def _days(usual: Normals, start: date, days: int, members: int, seed: int, width
         temp_c=temp,
         range_k=np.clip(range_k, 0.3, 35.0),
         rh_pct=rh,
-        wind_m_s=wind * wind_factor,
+        wind_m_s=wind,
         sun_mj_m2=sun,
         rain_mm=rain,
         rain_begin_h=rain_begin,
@@ -187,14 +191,21 @@ def _mixed(draws: YearDraws, name: str, when: tuple[Any, ...]) -> Floats:
 
 
 def _humidity(
-    usual: Normals, off: Floats, draws: YearDraws, when: tuple[Any, ...], wet: Flags, p_wet: Floats
+    usual: Normals,
+    off: Floats,
+    draws: YearDraws,
+    when: tuple[Any, ...],
+    wet: Flags,
+    p_wet: Floats,
+    temp: Floats,
 ) -> tuple[Floats, Floats]:
     """A day's mean relative humidity [%] and its departure in SDs; the monthly mean holds in expectation."""
     at = when[0]
-    wanted = np.clip(usual.rh_pct[:, None] + off, RH_LOWEST_PCT + 2.0, RH_HIGHEST_PCT - 2.0)
+    highest = RH_HIGHEST_PCT * ice_share(usual.temp_c)[:, None]
+    wanted = np.clip(usual.rh_pct[:, None] + off, RH_LOWEST_PCT + 2.0, highest - 2.0)
     spread = usual.rh_spread * np.sqrt(wanted * (100.0 - wanted))
     chance = np.clip(usual.wet_days / DAYS_IN_MONTH, 0.0, 1.0)[:, None]
-    centre = _centre_before_clipping(wanted, spread, chance)
+    centre = _centre_before_clipping(wanted, spread, chance, highest)
 
     fitted = residuals()
     plain = fitted.lag0[SERIES.index("rh"), SERIES.index("temp")]
@@ -210,10 +221,10 @@ def _humidity(
     rest = np.sqrt(1.0 - RH_WET_STEP**2 * p_wet * (1.0 - p_wet))
     z = RH_WET_STEP * (wet - p_wet) + rest * noise
     rh = daily_from_monthly(centre)[at] + np.maximum(daily_from_monthly(spread)[at], 0.5) * z
-    return np.clip(rh, RH_LOWEST_PCT, RH_HIGHEST_PCT), z
+    return np.clip(rh, RH_LOWEST_PCT, RH_HIGHEST_PCT * ice_share(temp)), z
 
 
-def _centre_before_clipping(wanted: Floats, spread: Floats, chance: Floats) -> Floats:
+def _centre_before_clipping(wanted: Floats, spread: Floats, chance: Floats, highest: Floats) -> Floats:
     """Where to centre daily humidity so that its mean after clipping is the wanted one [12, members].
 
     Daily humidity is a mixture of two normals, wet and dry days; Newton's method on the mean of the clipped mixture.
@@ -226,11 +237,11 @@ def _centre_before_clipping(wanted: Floats, spread: Floats, chance: Floats) -> F
         for step, share in ((1.0 - chance, chance), (-chance, 1.0 - chance)):
             at = centre + RH_WET_STEP * step * spread
             below = (RH_LOWEST_PCT - at) / rest
-            above = (RH_HIGHEST_PCT - at) / rest
+            above = (highest - at) / rest
             within = ndtr(above) - ndtr(below)
             density = (np.exp(-0.5 * below**2) - np.exp(-0.5 * above**2)) / np.sqrt(2.0 * np.pi)
             clipped = at * within + rest * density
-            mean += share * (clipped + RH_LOWEST_PCT * ndtr(below) + RH_HIGHEST_PCT * ndtr(-above))
+            mean += share * (clipped + RH_LOWEST_PCT * ndtr(below) + highest * ndtr(-above))
             slope += share * within
         centre = centre + np.clip((wanted - mean) / np.maximum(slope, 0.05), -10.0, 10.0)
     return centre

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from rickyard.weather.humidity import WATER_A, WATER_B_C, dew_point_c, psat_water_pa
+from rickyard.weather.humidity import ICE_A, ICE_B_C, WATER_A, WATER_B_C, dew_point_c, psat_water_pa
 from rickyard.weather.year import sun_by_hour, sunrise_hour
 
 Floats = npt.NDArray[np.floating[Any]]
@@ -152,7 +152,10 @@ def _temperature(curves: Floats, middle: Floats, range_k: Floats) -> Singles:
 
 
 def _log_humidity(temp: Singles, temp_c: Floats, rh_pct: Floats) -> Singles:
-    """ln of relative humidity (0 at saturation) by hour, whose mean over each day is the day's humidity."""
+    """ln of relative humidity over water by hour, whose mean over each day is the day's humidity.
+
+    0 at saturation; in frost the air holds no more than ice does.
+    """
     target = _single(np.log(rh_pct / 100.0))
     node = dew_point_c(psat_water_pa(temp_c) * (rh_pct / 100.0))
     slope = _single((WATER_B_C + node) ** 2 / (WATER_A * WATER_B_C))
@@ -160,23 +163,26 @@ def _log_humidity(temp: Singles, temp_c: Floats, rh_pct: Floats) -> Singles:
     follow = np.where(rh_pct < DRY_RH_PCT, DRY_DEW_SWING, np.clip(0.28 - 0.012 * temp_c, 0.04, 0.45))
     swing = temp - _between_noons(_single(temp_c))
     swing *= _between_noons(_single(follow))
-    saturation = _magnus(temp)
+    saturation = _magnus(temp, WATER_A, WATER_B_C)
+    highest = _magnus(temp, ICE_A, ICE_B_C)
+    highest -= saturation
+    np.minimum(highest, 0.0, out=highest)
     for step in range(_DEW_STEPS + 1):
         dew = _between_noons(node)
         dew += swing
-        log_rh = _magnus(dew)
+        log_rh = _magnus(dew, WATER_A, WATER_B_C)
         log_rh -= saturation
-        np.minimum(log_rh, 0.0, out=log_rh)
+        np.minimum(log_rh, highest, out=log_rh)
         if step < _DEW_STEPS:
             mean = np.log(_mean_of_hours(np.exp(log_rh)))
             node = node + np.clip(slope * (target - mean), -4.0, 4.0)
     return log_rh
 
 
-def _magnus(temp: Singles) -> Singles:
+def _magnus(temp: Singles, a: float, b_c: float) -> Singles:
     """ln of saturation pressure over its value at 0 °C."""
-    bottom = temp + np.float32(WATER_B_C)
-    top = temp * np.float32(WATER_A)
+    bottom = temp + np.float32(b_c)
+    top = temp * np.float32(a)
     top /= bottom
     return top
 

@@ -34,6 +34,18 @@ def psat_ice_pa(temp_c: npt.ArrayLike) -> Floats:
     return np.asarray(PSAT_0C_PA * np.exp(ICE_A * temp / (ICE_B_C + temp)))
 
 
+def ice_share(temp_c: npt.ArrayLike) -> Floats:
+    """Relative humidity over water [fraction] of air saturated over ice; 1 at 0 °C and above.
+
+    Air outdoors is hardly ever damper: below -5 °C the 99 % point of humidity stays within 1.07 of ice saturation in
+    12 of 14 hourly station files; Prince George and Aurora CO report up to 1.09 and 1.22.
+    """
+    temp = _floats(temp_c)
+    return np.asarray(
+        np.exp(np.minimum(ICE_A * temp / (ICE_B_C + temp) - WATER_A * temp / (WATER_B_C + temp), 0.0))
+    )
+
+
 def dew_point_c(vapour_pa: npt.ArrayLike) -> Floats:
     """Dew point over water [°C] of air holding `vapour_pa` [Pa] of vapour; the inverse of `psat_water_pa`."""
     log = np.log(_floats(vapour_pa) / PSAT_0C_PA)

@@ -82,9 +82,14 @@ def variance_within_months(monthly: npt.ArrayLike) -> Floats:
     return np.array([days[ends[m] : ends[m + 1]].var() for m in range(12)])
 
 
+def _day_number() -> Floats:
+    """Number of each day [366] in a year of 365; the 29th of February stands between its neighbours."""
+    return np.concatenate([np.arange(1.0, 60.0), [59.5], np.arange(60.0, 366.0)])
+
+
 def declination_rad() -> Floats:
     """Solar declination [rad] by day [366]; FAO-56 eq. 24 (from memory)."""
-    return np.asarray(0.409 * np.sin(2.0 * np.pi * (np.arange(YEAR_DAYS) + 1) / 365.0 - 1.39))
+    return np.asarray(0.409 * np.sin(2.0 * np.pi * _day_number() / 365.0 - 1.39))
 
 
 def sunset_angle_rad(lat: float) -> Floats:
@@ -103,7 +108,7 @@ def sky_radiation_mj_m2_d(lat: float) -> Floats:
     phi = np.radians(np.clip(lat, -89.9, 89.9))
     delta = declination_rad()
     sunset = sunset_angle_rad(lat)
-    distance = 1.0 + 0.033 * np.cos(2.0 * np.pi * (np.arange(YEAR_DAYS) + 1) / 365.0)
+    distance = 1.0 + 0.033 * np.cos(2.0 * np.pi * _day_number() / 365.0)
     height = sunset * np.sin(phi) * np.sin(delta) + np.cos(phi) * np.cos(delta) * np.sin(sunset)
     return np.asarray(24.0 * 60.0 / np.pi * SOLAR_CONSTANT_MJ_M2_MIN * distance * np.maximum(height, 0.0))
 
