@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
-from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Any
 
 from sqlalchemy import select
@@ -21,7 +20,7 @@ from rickyard.desk.orders import GOOD_ODDS, find_order
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacks import StackCard, card_of, cards_in, find_stack, harvests_of, stacks
 from rickyard.desk.ticket_paper import refuse_unlawful_words, ticket_data
-from rickyard.desk.tickets import add_payment
+from rickyard.desk.tickets import add_payment, prorate
 from rickyard.desk.wares import WareCard, ware, ware_card, wares
 from rickyard.errors import InputError, RefusedError
 from rickyard.measure import CORD_M3
@@ -43,6 +42,7 @@ class Deliver(Command):
     vehicle: str = ""
     driver: str = ""
     paid_minor: int = 0
+    paid_in_full: bool = False
     pay_method: str = "cash"
 
 
@@ -58,6 +58,7 @@ class SellAtGate(Command):
     household_id: int | None = None
     price_minor: int | None = None
     paid_minor: int = 0
+    paid_in_full: bool = False
     pay_method: str = "cash"
 
 
@@ -125,7 +126,7 @@ def deliver(desk: Desk, command: Deliver) -> Answer:
         price = (
             order.total_minor
             if abs(ranked - order.outside_m3) <= 0.005 * order.outside_m3
-            else _prorate(order.total_minor, ranked / order.outside_m3)
+            else prorate(order.total_minor, ranked / order.outside_m3)
         )
         for promise in order.promises:
             if promise.state == "open":
@@ -145,7 +146,7 @@ def deliver(desk: Desk, command: Deliver) -> Answer:
             vehicle=command.vehicle,
             driver=command.driver,
         )
-        _pay_now(stage, ticket, command.paid_minor, command.pay_method)
+        _pay_now(stage, ticket, command)
         return _answer(ticket)
 
     return do(desk, "deliver", command, run)
@@ -200,7 +201,7 @@ def sell_at_gate(desk: Desk, command: SellAtGate) -> Answer:
             vehicle="",
             driver="",
         )
-        _pay_now(stage, ticket, command.paid_minor, command.pay_method)
+        _pay_now(stage, ticket, command)
         return _answer(ticket)
 
     return do(desk, "sell_at_gate", command, run)
@@ -278,7 +279,7 @@ def _issue(
         stack = find_stack(stage, stack_id)
         if not any(grams > 0 for grams in stock(stage.session, stack.spot_id).values()):
             stack.emptied_on = delivered_on
-    tax = _prorate(price_minor, stage.yard.tax_rate)
+    tax = prorate(price_minor, stage.yard.tax_rate)
     ranked_total = sum(ranked for _, ranked in portions)
     number = next_number(stage.session, stage.yard.id, "ticket")
     yard = stage.yard
@@ -387,14 +388,10 @@ def _dryness(session: Session, stack: Stack, day: date) -> dict[str, Any] | None
     }
 
 
-def _prorate(amount_minor: int, share: float) -> int:
-    exact = Decimal(amount_minor) * Decimal(repr(share))
-    return int(exact.to_integral_value(rounding=ROUND_HALF_EVEN))
-
-
-def _pay_now(stage: Stage, ticket: Ticket, amount_minor: int, method: str) -> None:
+def _pay_now(stage: Stage, ticket: Ticket, command: Deliver | SellAtGate) -> None:
+    amount_minor = ticket.total_minor if command.paid_in_full else command.paid_minor
     if amount_minor:
-        add_payment(stage, ticket, amount_minor, method, ticket.delivered_on)
+        add_payment(stage, ticket, amount_minor, command.pay_method, ticket.delivered_on)
 
 
 def _answer(ticket: Ticket) -> Answer:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Any
 
 from sqlalchemy import select
@@ -126,6 +127,17 @@ def ticket_pdf(desk: Desk, ticket_id: int, *, locale: str | None = None) -> byte
         timezone=timezone,
     )
     return render_ticket(data)
+
+
+def prorate(amount_minor: int, share: float) -> int:
+    """A share of an amount, rounded once, half to even."""
+    exact = Decimal(amount_minor) * Decimal(repr(share))
+    return int(exact.to_integral_value(rounding=ROUND_HALF_EVEN))
+
+
+def with_tax(price_minor: int, tax_rate: float) -> int:
+    """What is to be paid for a price, tax added as on the ticket."""
+    return price_minor + prorate(price_minor, tax_rate)
 
 
 def add_payment(stage: Stage, ticket: Ticket, amount_minor: int, method: str, paid_on: date) -> None:

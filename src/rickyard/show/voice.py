@@ -342,6 +342,10 @@ class Voice:
         """Month and year: November 2026."""
         return self._cldr_words(dates.format_skeleton("yMMMM", day, locale=self.cldr))
 
+    def short_month(self, day: Day) -> str:
+        """The month alone, short: Nov."""
+        return self._cldr_words(dates.format_skeleton("MMM", day, locale=self.cldr))
+
     def time(self, moment: datetime) -> str:
         """Hour and minute in the yard's zone."""
         return self._cldr_words(dates.format_time(self._here(moment), "short", locale=self.cldr))
