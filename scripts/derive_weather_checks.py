@@ -17,6 +17,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
+from accuracy_d.weather import spread_statistics
 from daily_files import MEASURABLE_MM, Record, read_daymet
 from hourly_files import Station, all_stations
 
@@ -151,39 +152,6 @@ def record_statistics(record: Record) -> dict[str, object]:
         "years": len(mean),
         **spread_statistics(mean, record.rain_mm >= MEASURABLE_MM, record.rain_mm, record.month),
     }
-
-
-def spread_statistics(
-    mean_c: np.ndarray, wet: np.ndarray, rain_mm: np.ndarray, month: np.ndarray
-) -> dict[str, float]:
-    """How years and spells differ; arrays [years, 365]. scripts/accuracy_d/weather.py holds the same for members."""
-    hdd = np.maximum(18.0 - mean_c, 0.0).sum(axis=1)
-    monthly_temp = np.stack([mean_c[:, month == m].mean(axis=1) for m in range(12)], axis=1)
-    monthly_wet = np.stack([wet[:, month == m].sum(axis=1) for m in range(12)], axis=1)
-    monthly_rain = np.stack([rain_mm[:, month == m].sum(axis=1) for m in range(12)], axis=1)
-    off = mean_c - np.stack([monthly_temp.mean(axis=0)[month]])
-    summer = (month >= 3) & (month <= 8)
-    return {
-        "hdd18": float(hdd.mean()),
-        "hdd18_sd": float(hdd.std(ddof=1)),
-        "monthly_temp_sd": float(np.sqrt((monthly_temp.var(axis=0, ddof=1)).mean())),
-        "temp_lag1": float(np.corrcoef(off[:, 1:].ravel(), off[:, :-1].ravel())[0, 1]),
-        "wet_days": float(wet.sum(axis=1).mean()),
-        "monthly_wet_days_sd": float(np.sqrt(monthly_wet.var(axis=0, ddof=1).mean())),
-        "summer_wet_days_sd": float(wet[:, summer].sum(axis=1).std(ddof=1)),
-        "monthly_rain_sd": float(np.sqrt(monthly_rain.var(axis=0, ddof=1).mean())),
-        "dry_spell_p95": float(np.percentile(spells(~wet), 95)),
-        "wet_spell_p95": float(np.percentile(spells(wet), 95)),
-    }
-
-
-def spells(state: np.ndarray) -> np.ndarray:
-    """Lengths of the runs of True within each year of [years, 365]."""
-    lengths = []
-    for year in state:
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], year.astype(int), [0]])))
-        lengths.append(edges[1::2] - edges[::2])
-    return np.concatenate(lengths)
 
 
 if __name__ == "__main__":

@@ -211,7 +211,7 @@ def against_records() -> list[tuple[dict[str, str], dict[str, float]]]:
 def spread_statistics(
     mean_c: np.ndarray, wet: np.ndarray, rain_mm: np.ndarray, month: np.ndarray
 ) -> dict[str, float]:
-    """How years and spells differ; arrays [years, 365]. As in scripts/derive_weather_checks.py."""
+    """How years and spells differ; arrays [years, 365], `month` from 0."""
     hdd = np.maximum(18.0 - mean_c, 0.0).sum(axis=1)
     monthly_temp = np.stack([mean_c[:, month == m].mean(axis=1) for m in range(12)], axis=1)
     monthly_wet = np.stack([wet[:, month == m].sum(axis=1) for m in range(12)], axis=1)
@@ -446,7 +446,7 @@ def station_table() -> Table:
             f"{MEMBERS} members of one year each, without error of the normals. "
             "The correlations between the daily series were fitted on the six observed years among them, radiation on "
             "four typical years; equilibrium moisture was fitted nowhere. "
-            "The last but one row of numbers is the mean absolute difference over stations, the last the largest."
+            "The last two columns are over stations; in the last row the third column is the mean error."
         ),
         "columns": ["quantity", "observed", "generated", "mean absolute difference", "largest"],
         "rows": rows,
@@ -562,7 +562,10 @@ def own_normals_table() -> Table:
         "source": "the packaged normals",
         "note": (
             f"{4 * MEMBERS} members of one year, without error of the normals. Largest monthly difference of "
-            "temperature, humidity, wind and daily radiation; yearly rain and wet days."
+            "temperature, humidity, wind and daily radiation; yearly rain and wet days. "
+            "One seed serves all places, so their sampling errors are alike (about 0.15 K and 1 % of rain). "
+            "At 33 places north of 57° the tabled winter radiation is more than a clear sky lets through, and is cut; "
+            "in hard frost humidity is held to saturation over ice. Yellowknife shows both."
         ),
         "columns": [
             "place",
