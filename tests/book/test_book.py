@@ -299,7 +299,7 @@ class TestSessions:
 
     def test_a_reader_cannot_write(self, yard) -> None:
         """By mistake of ours, and then it is not called the user's read-only disk."""
-        with pytest.raises(sa.exc.DBAPIError, match="read-?only"), yard.book.read() as session:
+        with pytest.raises(sa.exc.DBAPIError, match=r"read-?only"), yard.book.read() as session:
             session.execute(sa.insert(Lot).values(yard_id=yard.yard_id, country="US"))
 
     def test_a_reader_sees_one_moment(self, yard) -> None:
