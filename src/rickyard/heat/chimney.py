@@ -13,10 +13,9 @@ from rickyard.heat.fuel import checked_moisture
 from rickyard.text import T_
 
 CARBON = 0.50
-HYDROGEN = 0.06
 OXYGEN = 0.435
 ASH = 0.005
-"""Shares of the oven-dry mass; usual values, from memory. What is left after C, H and O is ash."""
+"""Shares of the oven-dry mass; usual values, from memory."""
 
 BOILING_C = 100.0
 WATER_MJ_KG_K = 4.1868e-3
@@ -40,15 +39,19 @@ class FlueBalance:
     efficiency: float
 
 
-def air_per_dry_kg() -> float:
-    """Dry air that burns a kilogram of oven-dry wood just fully [kg/kg]: 11.5 C + 34.3 (H - O/8)."""
-    return 11.5 * CARBON + 34.3 * (HYDROGEN - OXYGEN / 8.0)
+def air_per_dry_kg(hydrogen_pct: float = 6.0) -> float:
+    """Dry air that burns a kilogram of oven-dry wood just fully [kg/kg]: 11.5 C + 34.3 (H - O/8).
+
+    The wood's hydrogen is in % of its oven-dry mass.
+    """
+    return 11.5 * CARBON + 34.3 * (hydrogen_pct / 100.0 - OXYGEN / 8.0)
 
 
 def flue_balance(
     hhv_mj_kg: float,
     mc_wet: float,
     *,
+    hydrogen_pct: float = 6.0,
     room_c: float = 21.0,
     flue_c: float = 204.0,
     excess_air: float = 1.0,
@@ -62,6 +65,8 @@ def flue_balance(
         Gross heat of oven-dry wood [MJ/kg].
     mc_wet
         Moisture [water / total mass].
+    hydrogen_pct
+        Hydrogen of the oven-dry wood [%]; 6.0 for hardwood, 6.1 for conifers (from memory).
     room_c, flue_c
         Air to the fire and gas in the flue [°C]; the flue must be above 100.
     excess_air
@@ -80,14 +85,17 @@ def flue_balance(
         _refuse("excess_air", excess_air, 0.0, 20.0)
     if not (0.0 <= other_share < 1.0):
         _refuse("other_share", other_share, 0.0, 1.0)
+    if not (0.0 <= hydrogen_pct <= 10.0):
+        _refuse("hydrogen_pct", hydrogen_pct, 0.0, 10.0)
     dry = 1.0 - wet
     gross = hhv_mj_kg * dry
     per_kg_water = (
         WATER_MJ_KG_K * (BOILING_C - room_c) + VAPORISATION_100_MJ_KG + STEAM_MJ_KG_K * (flue_c - BOILING_C)
     )
     fuel_water = wet * per_kg_water
-    hydrogen_water = 9.0 * HYDROGEN * dry * per_kg_water
-    gas_kg = air_per_dry_kg() * (1.0 + excess_air) + 1.0 - 9.0 * HYDROGEN - ASH
+    burnt_water = 9.0 * hydrogen_pct / 100.0
+    hydrogen_water = burnt_water * dry * per_kg_water
+    gas_kg = air_per_dry_kg(hydrogen_pct) * (1.0 + excess_air) + 1.0 - burnt_water - ASH
     dry_gas = dry * gas_kg * GAS_MJ_KG_K * (flue_c - room_c)
     other = other_share * gross
     recoverable = gross - fuel_water - hydrogen_water - dry_gas - other

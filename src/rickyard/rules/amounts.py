@@ -20,9 +20,9 @@ _VULGAR = {"¼": 1 / 4, "½": 1 / 2, "¾": 3 / 4, "⅓": 1 / 3, "⅔": 2 / 3, "�
 _COUNT = re.compile(
     r"(?P<parts>\b(?:one|two|three|a|un|une|deux|trois)[ -]+"
     r"(?:half|halves|third|thirds|quarters?|demi|demie|quart|tiers)"
-    rf"|{NUMBER}(?:[ -]+(?:half|third|quarter))?|\b(?:a|an|per|each|un|une|chaque|la)\b|/)"
-    r"(?:[ -]*(?:of a|de|d'une?|full|true|standard|stacked|solid|ranked|loose|legal|pleine?|green|dry|seasoned|split))*"
-    r"[ -]*$"
+    rf"|(?<![$€£\d.,]){NUMBER}(?:[ -]+(?:half|third|quarter))?|\b(?:a|an|per|each|un|une|chaque|la)\b|/)"
+    r"(?:[ -]*(?:of an?|(?<=half )an?|de|d'une?|full|true|standard|stacked|solid|ranked|loose|legal|pleine?|green|dry"
+    r"|seasoned|split))*[ -]*$"
 )
 _DIMENSIONS = re.compile(
     r"(?<![\d/.])(\d+(?:[.,]\d+)?)[ ]?(ft|feet|foot|'|pi|pieds?)?[ ]?(?:x|×|by|sur)[ ]?"

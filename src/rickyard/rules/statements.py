@@ -10,7 +10,10 @@ from rickyard.rules.places import Place
 from rickyard.rules.tables import rows_along, rows_for
 from rickyard.rules.terms import flat
 
-_LABEL = re.compile(r"\b(?:label|net (?:quantity|contents?|volume|qty)|packed by|quantite nette|etiquette)\b")
+_LABEL = re.compile(
+    r"^[ ]*(?:label|etiquette)\b|\b(?:label|etiquette)[ ]?:|\bpacked by\b|\bquantite nette\b"
+    r"|\bnet (?:quantity|contents?|volume|qty)\b"
+)
 _TICKET = re.compile(
     r"\b(?:delivery ticket|ticket|bill of sale|invoice|receipt|delivery slip|bon de livraison|billet|facture|recu)\b"
     r"|\b(?:delivered|quantity|livre|quantite)[ ]?:"
@@ -109,6 +112,8 @@ def _says(field: str, plain: str, said: list[Amount]) -> bool:
         return bool(_FINDS[field].search(plain))
     if field == "buyer_address":
         return len(_FINDS[field].findall(plain)) >= 2 or not _FINDS["seller_name"].search(plain)
+    if field in ("identity_species", "species_group"):
+        return bool(_FINDS[field].search(_FINDS["seller_address"].sub(" ", plain)))  # Elm Street is no elm
     return bool(_FINDS[field].search(plain))
 
 
@@ -121,7 +126,7 @@ def _offers(plain: str) -> bool:
     """Whether a text with an amount in it offers wood: it names a price, a wood or a delivery."""
     return bool(
         _FINDS["price"].search(plain)
-        or re.search(r"\b(?:for sale|deliver(?:ed|y)?|available|pick ?up|firewood|wood)\b", plain)
+        or re.search(r"\b(?:for sale|deliver(?:ed|y)?|available|pick ?up|firewood)\b", plain)
     )
 
 

@@ -1,0 +1,22 @@
+"""The judged texts, scored by the script that also writes them into docs/accuracy.md."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+
+@pytest.fixture(scope="session")
+def published() -> ModuleType:
+    path = Path(__file__).resolve().parents[2] / "scripts" / "accuracy_d" / "rules.py"
+    spec = importlib.util.spec_from_file_location("accuracy_of_rules_in_tests", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module  # a dataclass looks its module up by name
+    spec.loader.exec_module(module)
+    return module
