@@ -190,6 +190,15 @@ class TestTicketFields:
     def test_every_field_has_a_name_for_people(self):
         assert {row["field"] for row in (*table("ticket_fields"), *table("statements"))} == set(FIELD_LABELS)
 
+    def test_canada_has_advice_to_buyers_and_no_list_in_law(self):
+        """Measurement Canada, Buying firewood."""
+        fields = ticket_fields("CA-NB")
+
+        assert {field.basis for field in fields} == {"advice"}
+        assert {"seller_name", "quantity_delivered", "price", "vehicle_plate"} <= {
+            field.name for field in fields if field.required
+        }
+
     def test_where_no_list_was_read_there_is_none(self):
         assert ticket_fields("DE") == ()
 

@@ -85,6 +85,7 @@ WRONG_NUMBERS = [
     ("US-ME", "Loose cord of 24 inch wood (180 cubic feet), $200", "180 cubic feet"),
     ("US-MN", "Split oak, 1 cord ranked (110 cubic feet)", "110 cubic feet"),
     ("US-MN", "Loose cord of split oak, 150 cubic feet", "150 cubic feet"),
+    ("US-MN", "One cord of split oak, thrown loosely into your trailer, 128 cubic feet", "128 cubic feet"),
     ("GB-ENG", "Logs, 1 m3 loose, 30% moisture, £90", "30% moisture"),
 ]
 
@@ -203,6 +204,8 @@ class TestNumbers:
             ("4' x 8' x 16\"", 42.667),
             ("4 x 4 x 8 ft", 128.0),
             ("8 pi x 4 pi x 16 po", 42.667),
+            ("8 feet long, 4 feet high, 16 inches deep", 42.667),
+            ("8 ft x 48 in x 16 in", 42.667),
         ],
     )
     def test_sizes_of_a_stack(self, text, ft3):
@@ -246,6 +249,10 @@ class TestMissing:
         words = [problem.word for problem in check_wording("US-MN", TICKET, kind="ticket")]
 
         assert words == ["missing: county and state of harvest", "missing: name and address of who measured"]
+
+    def test_what_is_only_advice_is_not_missed(self):
+        """Measurement Canada tells buyers to note the plate; no list of fields in law was read."""
+        assert check_wording("CA-NB", TICKET, kind="ticket") == []
 
     def test_a_line_of_a_ticket_lacks_nothing(self):
         assert check_wording("US-MN", "1 cord of red oak, $240 per cord", kind="words") == []

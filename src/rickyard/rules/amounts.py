@@ -24,10 +24,14 @@ _COUNT = re.compile(
     r"(?:[ -]*(?:of an?|(?<=half )an?|de|d'une?|full|true|standard|stacked|solid|ranked|loose|legal|pleine?|green|dry"
     r"|seasoned|split))*[ -]*$"
 )
-_DIMENSIONS = re.compile(
-    r"(?<![\d/.])(\d+(?:[.,]\d+)?)[ ]?(ft|feet|foot|'|pi|pieds?)?[ ]?(?:x|×|by|sur)[ ]?"
-    r"(\d+(?:[.,]\d+)?)[ ]?(ft|feet|foot|'|pi|pieds?)?[ ]?(?:x|×|by|sur)[ ]?"
-    r"(\d+(?:[.,]\d+)?)[ -]?(ft|feet|foot|'|pi|pieds?|in\b|inch(?:es)?|\"|''|po\b|pouces?)?"
+_SIZE = r"(\d+(?:[.,]\d+)?)[ -]?(ft|feet|foot|'|pi|pieds?|in\b|inch(?:es)?|\"|''|po\b|pouces?)?"
+_SIDE = r"(?:[ ](?:long|high|deep|wide|tall|thick|de long|de haut|de profond|in length|in height|in depth))?"
+_BY = r"(?:[ ]?(?:x|×|by|sur)[ ]?|[ ]?,[ ](?:and[ ]|et[ ])?|[ ](?:and|et)[ ])"
+_DIMENSIONS = (
+    re.compile(rf"(?<![\d/.]){_SIZE}[ ]?(?:x|×|by|sur)[ ]?{_SIZE}[ ]?(?:x|×|by|sur)[ ]?{_SIZE}"),
+    re.compile(
+        rf"(?<![\d/.]){_SIZE}{_SIDE}{_BY}{_SIZE}{_SIDE}{_BY}{_SIZE}[ ](?:long|high|deep|wide|tall|de long)"
+    ),
 )
 _ROWS = re.compile(rf"{NUMBER}[ ](?:rows?|stacks?|rangs?|rangees?)\b")
 _MOISTURE = (
@@ -67,12 +71,21 @@ def stack_ft3(text: str) -> Iterator[tuple[float, int, int]]:
     plain = flat(text)
     if _ROWS.search(plain):
         return
-    for match in _DIMENSIONS.finditer(plain):
-        first, second, third = (float(match[i].replace(",", ".")) for i in (1, 3, 5))
-        unit = match[6] or ""
-        inches = unit.startswith(("in", '"', "''", "po")) or (not unit and third > 11)
-        third_m = third * (IN_M if inches else FT_M)
-        yield first * FT_M * second * FT_M * third_m / FT3_M3, match.start(), match.end()
+    taken: list[tuple[int, int]] = []
+    for pattern in _DIMENSIONS:
+        for match in pattern.finditer(plain):
+            start, end = match.span()
+            if any(start < other_end and other_start < end for other_start, other_end in taken):
+                continue
+            taken.append((start, end))
+            sizes_m = [_size_m(match[i], match[i + 1] or "", last=i == 5) for i in (1, 3, 5)]
+            yield sizes_m[0] * sizes_m[1] * sizes_m[2] / FT3_M3, start, end
+
+
+def _size_m(number: str, unit: str, *, last: bool) -> float:
+    size = float(number.replace(",", "."))
+    inches = unit.startswith(("in", '"', "''", "po")) or (last and not unit and size > 11)
+    return size * (IN_M if inches else FT_M)
 
 
 def moisture_percents(text: str) -> list[tuple[float, str]]:

@@ -67,11 +67,13 @@ class TicketField:
     """Something a ticket must, or need not, say at a place.
 
     `when` is empty if it is required always, else the condition ("if it differs from the quantity delivered").
+    `basis` is law, or advice where the authority only tells buyers to ask for it.
     """
 
     name: str
     required: bool
     when: str
+    basis: str
     label: Text
     source: str
     note: str
@@ -271,6 +273,7 @@ def _field(row: Row) -> TicketField:
         name=row["field"],
         required=row["required"] == "yes",
         when=row["when"],
+        basis=row["basis"],
         label=FIELD_LABELS[row["field"]],
         source=row["source"],
         note=row["note"],

@@ -54,7 +54,7 @@ _FINDS: dict[str, re.Pattern[str]] = {
         r"\b(?:green|unseasoned|seasoned|dry|(?:kiln|air)?[- ]?dried|fresh(?:ly)?[- ]cut|wet|vert|sec|seche)\b"
     ),
     "harvest_county_state": re.compile(
-        r"\b(?:harvest(?:ed)?|felled|logged|grown|cut|origin|source[d]?)\b[^.;]*\b(?:count(?:y|ies)|co\.)"
+        r"\b(?:harvest(?:ed)?|felled|logged|grown|cut|origin|sourced?)\b[^;\n]{0,60}\b(?:count(?:y|ies)|co\.)"
         r"|\bcount(?:y|ies) (?:and state )?of harvest\b"
     ),
     "measured_by_name_address": re.compile(r"\b(?:measured by|measurer|mesure par|scaled by)\b"),
@@ -91,7 +91,7 @@ def missing_statements(
     missing = []
     if kind == "ticket" and not (inferred and _fragment(plain)):
         for row in rows_for("ticket_fields", place.lineage):
-            if row["required"] != "yes" or row["when"]:
+            if row["required"] != "yes" or row["when"] or row["basis"] != "law":
                 continue
             if not _says(row["field"], plain, said):
                 missing.append((row["field"], row["source"]))

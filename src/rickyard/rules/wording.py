@@ -26,6 +26,9 @@ PACKAGE_FT3 = 16.0
 NUMBER_TOLERANCE = 0.03
 """How far a volume said beside a number of cords may be off: rounding of 1/3 cord to 42 or 43 ft³ is 1.6 %."""
 
+BESIDE_SIGNS = 60
+"""A volume further than this from a number of cords is not read as explaining it."""
+
 ENGLAND_SMALL_M3 = 2.0
 ENGLAND_DRY_PCT = 20.0
 """Below 2 m³ wood for domestic burning must have 20 % moisture or less in England; wet basis from memory."""
@@ -306,7 +309,7 @@ def _count(cord: Amount) -> float:
 def _beside(text: str, cord: Amount, start: int, end: int) -> bool:
     """Whether a volume explains a number of cords: close by, with no price, rate or end of sentence between."""
     between = text[cord.end : start] if cord.end <= start else text[end : cord.start]
-    if len(between) > 40 or (cord.start < end and start < cord.end):
+    if len(between) > BESIDE_SIGNS or (cord.start < end and start < cord.end):
         return False
     return not re.search(r"[$€£;\n]|\b(?:per|or|ou|par)\b|[.!?]\s", between)
 
