@@ -263,6 +263,7 @@ class TestMissing:
         assert [one.word for one in check_wording("US-MD", "1 cord oak $250")] == [
             "missing: green (unseasoned) or dry"
         ]
+        assert len(check_wording("US-MD", "Split oak, 1 cord")) == 1
         assert [one.word for one in check_wording("US-MD", "Dry, 1 cord $250")] == ["missing: species group"]
 
     def test_a_canadian_package_is_in_cubic_decimetres(self):

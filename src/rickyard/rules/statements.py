@@ -126,6 +126,7 @@ def _offers(plain: str) -> bool:
     """Whether a text with an amount in it offers wood: it names a price, a wood or a delivery."""
     return bool(
         _FINDS["price"].search(plain)
+        or _says("species_group", plain, [])
         or re.search(r"\b(?:for sale|deliver(?:ed|y)?|available|pick ?up|firewood)\b", plain)
     )
 
