@@ -8,9 +8,9 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import Path
 from statistics import fmean
+from typing import NamedTuple
 
 from rickyard.heat import (
     CONVENTION,
@@ -35,8 +35,7 @@ BTU_LB_MJ_KG = BTU_J / LB_KG / 1e6
 Table = dict[str, object]
 
 
-@dataclass(frozen=True)
-class Residual:
+class Residual(NamedTuple):
     """How far a printed row lies from the computed one once its table has one factor; log ratio."""
 
     table_id: str
@@ -44,8 +43,7 @@ class Residual:
     log_ratio: float
 
 
-@dataclass(frozen=True)
-class TradeFact:
+class TradeFact(NamedTuple):
     """A figure of the trade [million Btu per cord] (common practice, no source), and ours."""
 
     species_id: str

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import csv
 import re
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from rickyard.rules import WordingProblem, check_wording
 
@@ -14,8 +14,7 @@ CASES = Path(__file__).resolve().parents[2] / "tests" / "rules" / "data" / "word
 Table = dict[str, object]
 
 
-@dataclass(frozen=True)
-class Judged:
+class Judged(NamedTuple):
     """A case, what was found in it, and whether that agrees."""
 
     case: dict[str, str]
