@@ -15,8 +15,10 @@ from pathlib import Path
 import psycopg
 import pytest
 
-from rickyard.book import Book, Move
-from rickyard.book.models import Household, Lot, Spot, Stack, Ware, Yard
+from rickyard.book import Book, Move, migrations
+from rickyard.book.engine import book_url, make_engine
+from rickyard.book.migrations import triggers
+from rickyard.book.models import Base, Household, Lot, Spot, Stack, Ware, Yard
 
 START = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 
@@ -32,6 +34,10 @@ def _find_server_programs() -> Path:
             "or install the package postgresql."
         )
     return max(versions, key=lambda path: float(path.parent.name))
+
+
+def database_of(url: str) -> str:
+    return url.split("/")[3].split("?")[0]
 
 
 class PrivateServer:
@@ -71,6 +77,7 @@ class PrivateServer:
             **self._as,  # type: ignore[call-overload]
         )
         if done.returncode:
+            shutil.rmtree(self.home)
             pytest.fail(f"{words[0]} failed: {(done.stdout or b'').decode(errors='replace')}")
 
     def url(self, database: str) -> str:
@@ -82,6 +89,9 @@ class PrivateServer:
         name = f"book{self._names}"
         self.sql(f"CREATE DATABASE {name} TEMPLATE {template}")
         return self.url(name)
+
+    def drop(self, url: str) -> None:
+        self.sql(f"DROP DATABASE IF EXISTS {database_of(url)} WITH (FORCE)")
 
     def sql(self, statement: str) -> None:
         with psycopg.connect(self.url("postgres"), autocommit=True) as connection:
@@ -107,29 +117,67 @@ def empty_file_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+class ServerBooks:
+    """Empty books on the private server. A book that was used is emptied and used again: a new database for every
+    test would copy seven megabytes each time."""
+
+    def __init__(self, server: PrivateServer) -> None:
+        self.server = server
+        self.free: list[str] = []
+
+    def take(self) -> str:
+        if self.free:
+            return self.free.pop()
+        url = self.server.new_database()
+        Book.open(url, create=True).close()
+        return url
+
+    def give_back(self, url: str) -> None:
+        engine = make_engine(book_url(url), writing=True)
+        with engine.begin() as connection:
+            # Tests that change the tables themselves leave another revision or no triggers.
+            if migrations.revision_of(connection) == migrations.REVISIONS[-1] and not triggers.missing(
+                connection
+            ):
+                tables = ", ".join(table.name for table in Base.metadata.sorted_tables)
+                connection.exec_driver_sql("SET LOCAL session_replication_role = replica")
+                connection.exec_driver_sql(f"TRUNCATE {tables} RESTART IDENTITY")
+                self.free.append(url)
+        engine.dispose()
+        if url not in self.free:
+            self.server.drop(url)
+
+
 @pytest.fixture(scope="session")
-def empty_server_book(server: PrivateServer) -> str:
-    """Name of a PostgreSQL database with an empty book, to be used as a template."""
-    url = server.new_database()
-    Book.open(url, create=True).close()
-    return url.split("/")[3].split("?")[0]
+def server_books(server: PrivateServer) -> ServerBooks:
+    return ServerBooks(server)
+
+
+@pytest.fixture
+def server_book(server_books: ServerBooks) -> Iterator[str]:
+    """URL of an empty book on the private server."""
+    url = server_books.take()
+    yield url
+    server_books.give_back(url)
 
 
 ENGINES = ["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)]
 
 
 @pytest.fixture(params=ENGINES)
-def new_target(request: pytest.FixtureRequest, tmp_path: Path) -> Callable[[], str]:
+def new_target(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Callable[[], str]]:
     """Makes targets where there is no book yet, on each kind of database."""
-    count = iter(range(1000))
+    made: list[str] = []
 
     def make() -> str:
         if request.param == "sqlite":
-            return str(tmp_path / f"book{next(count)}.sqlite")
-        private: PrivateServer = request.getfixturevalue("server")
-        return private.new_database()
+            return str(tmp_path / f"book{len(made)}.sqlite")
+        made.append(request.getfixturevalue("server").new_database())
+        return made[-1]
 
-    return make
+    yield make
+    for url in made:
+        request.getfixturevalue("server").drop(url)
 
 
 @pytest.fixture(params=ENGINES)
@@ -142,8 +190,7 @@ def new_book(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Callabl
             target = str(tmp_path / f"copy{len(books)}.sqlite")
             shutil.copy(request.getfixturevalue("empty_file_book"), target)
         else:
-            private: PrivateServer = request.getfixturevalue("server")
-            target = private.new_database(request.getfixturevalue("empty_server_book"))
+            target = request.getfixturevalue("server_books").take()
         books.append(Book.open(target))
         books[-1].target = target  # type: ignore[attr-defined]
         return books[-1]
@@ -151,6 +198,8 @@ def new_book(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Callabl
     yield make
     for book in books:
         book.close()
+        if request.param == "postgres":
+            request.getfixturevalue("server_books").give_back(book.target)  # type: ignore[attr-defined]
 
 
 @pytest.fixture

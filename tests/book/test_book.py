@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import psycopg
 import pytest
 import sqlalchemy as sa
 from sqlalchemy import select
@@ -59,6 +60,15 @@ class TestMaking:
 
         assert refusal(path, create=True).code == "exists"
         assert path.read_text() == "Dear customer"
+
+    @pytest.mark.postgres
+    def test_leaves_another_programs_database_alone(self, server) -> None:
+        url = server.new_database()
+        with psycopg.connect(url) as connection:
+            connection.execute("CREATE TABLE yard (name text)")
+
+        assert refusal(url, create=True).code == "exists"
+        server.drop(url)
 
     def test_leaves_nothing_behind_if_it_fails(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         def fail(connection: object) -> None:
@@ -150,7 +160,10 @@ class TestRefusing:
 
     @pytest.mark.postgres
     def test_a_database_without_a_book(self, server) -> None:
-        assert refusal(server.new_database()).code == "no_book"
+        url = server.new_database()
+
+        assert refusal(url).code == "no_book"
+        server.drop(url)
 
     @pytest.mark.postgres
     def test_a_server_that_is_not_there(self, tmp_path: Path) -> None:
@@ -334,10 +347,10 @@ class TestSessions:
 
     @pytest.mark.postgres
     def test_on_a_server_yards_do_not_wait_for_each_other(
-        self, server, empty_server_book: str, found: Callable[..., object], monkeypatch: pytest.MonkeyPatch
+        self, server_book: str, found: Callable[..., object], monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.setattr(engine, "BUSY_TIMEOUT_S", 0.1)
-        with Book.open(server.new_database(empty_server_book)) as book:
+        with Book.open(server_book) as book:
             one, other = found(book), found(book)
             with book.write(one.yard_id) as first, book.write(other.yard_id) as second:
                 first.get_one(Yard, one.yard_id).name = "One"
@@ -350,8 +363,8 @@ class TestSessions:
                     again.get_one(Yard, one.yard_id)
 
     @pytest.mark.postgres
-    def test_a_lost_server_connection_is_said(self, server, empty_server_book: str) -> None:
-        with Book.open(server.new_database(empty_server_book)) as book:
+    def test_a_lost_server_connection_is_said(self, server_book: str) -> None:
+        with Book.open(server_book) as book:
             with pytest.raises(BookError) as caught, book.write() as session:
                 session.execute(sa.text("SELECT pg_terminate_backend(pg_backend_pid())"))
             assert caught.value.code == "no_server"

@@ -51,13 +51,24 @@ def test_a_cure_taken_away_turns_its_test_red() -> None:
     assert script.try_cure(cure).wrong == ""
 
 
-def test_a_harmless_change_is_told_apart() -> None:
-    """A test that stays green is reported, so the script itself can fail."""
+@pytest.mark.parametrize(
+    ("codes", "wrong"),
+    [
+        ((0, 1), ""),
+        ((0, 0), "the test stays green without the cure"),
+        ((1, 1), "the test is not green with the cure in place (pytest says 1)"),
+        ((0, 2), "the test could not be run without the cure (pytest says 2)"),
+    ],
+)
+def test_only_green_then_red_will_do(
+    codes: tuple[int, int], wrong: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     script = load()
-    cure = next(cure for cure in script.CURES if cure.name == "zone-restored")
-    harmless = replace(cure, patches=((script.TYPES, "import UTC, datetime", "import UTC,  datetime"),))
+    answers = iter(codes)
+    monkeypatch.setattr(script, "imported_from", lambda root: root)
+    monkeypatch.setattr(script, "run_test", lambda root, test: (next(answers), "E   Failed"))
 
-    assert script.try_cure(harmless).wrong == "the test stays green without the cure"
+    assert script.try_cure(script.CURES[0]).wrong == wrong
 
 
 def test_a_cure_that_moved_is_noticed() -> None:

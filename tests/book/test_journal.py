@@ -468,8 +468,8 @@ def test_random_days_balance_and_undo(book: Book, found: Callable[..., object]) 
     run_state_machine_as_test(
         machine,
         settings=settings(
-            max_examples=20,
-            stateful_step_count=15,
+            max_examples=15,
+            stateful_step_count=12,
             deadline=None,
             suppress_health_check=[HealthCheck.too_slow],
         ),

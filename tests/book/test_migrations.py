@@ -104,10 +104,10 @@ def test_the_journal_is_append_only(yard, statement: str, table: str) -> None:
 
 @pytest.mark.postgres
 @pytest.mark.parametrize("table", triggers.APPEND_ONLY)
-def test_the_journal_cannot_be_emptied_at_once(server, empty_server_book: str, table: str) -> None:
+def test_the_journal_cannot_be_emptied_at_once(server_book: str, table: str) -> None:
     """TRUNCATE fires no row triggers on PostgreSQL."""
     with (
-        Book.open(server.new_database(empty_server_book)) as book,
+        Book.open(server_book) as book,
         pytest.raises(sa.exc.IntegrityError, match="append-only"),
         book.write() as session,
     ):

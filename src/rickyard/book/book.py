@@ -8,7 +8,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from sqlalchemy import URL, Connection, Engine
+from sqlalchemy import URL, Connection, Engine, inspect
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from sqlalchemy.orm import Session
@@ -158,7 +158,7 @@ def _create(url: URL) -> None:
     where = shown(url)
     if not is_sqlite(url):
         with _migrating(url) as connection:
-            if migrations.revision_of(connection) is not None:
+            if inspect(connection).get_table_names():
                 raise _exists(where)
             migrations.upgrade(connection)
         return
