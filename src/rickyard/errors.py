@@ -77,7 +77,7 @@ class UnknownNameError(InputError):
     def __init__(self, field: str, *, wanted: Text, got: str, nearest: Sequence[str]) -> None:
         self.nearest = tuple(nearest)
         if self.nearest:
-            move = T_("Nearest: {names}.", names=", ".join(self.nearest))
+            move = T_("Nearest: {names}.", names="; ".join(self.nearest))
         else:
             move = T_("Nothing in the list is close; check the spelling.")
         super().__init__(field, wanted=wanted, got=got, next_move=move)

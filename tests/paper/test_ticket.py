@@ -123,7 +123,7 @@ def picture(data: TicketData, page: int = 0) -> np.ndarray:
         "estimated from weather and wood since it was stacked; Nov 5, 2026",
         "York County, New Brunswick, Canada; Carleton County, New Brunswick, Canada",
         "certificate HT-0071",
-        "Movement not checked.",
+        "Movement not checked",
         "CVT 482",
         "Owen Tasker",
         "Left beside the garage",

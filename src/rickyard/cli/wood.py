@@ -129,7 +129,7 @@ def measure_stack(
     from rickyard.heat import heat_of_dry_mass
     from rickyard.measure import FT3_M3, MILLION_BTU_MJ, solid_share, stack_measure
     from rickyard.show.units import parse_length, parse_lengths
-    from rickyard.wood import db_from_wet, dry_mass_kg, find_species
+    from rickyard.wood import db_from_wet, dry_mass_at_kg, find_species
 
     pieces_m = parse_length(piece_length, "piece_length")
     measured = stack_measure(
@@ -154,7 +154,8 @@ def measure_stack(
     if species is not None:
         wood = find_species(species, field="species")
         mc_wet = _moisture(moisture_wet, 0.20)
-        dry_kg = dry_mass_kg(wood, solid["mid"])
+        # The stack is measured as it stands, so its solid wood has shrunk to its moisture.
+        dry_kg = dry_mass_at_kg(wood, solid["mid"], db_from_wet(mc_wet))
         warmth = heat_of_dry_mass(wood, dry_kg, mc_wet=mc_wet, basis="net")
         result |= {
             "oven_dry_kg": dry_kg,

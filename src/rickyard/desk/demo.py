@@ -473,7 +473,7 @@ def _order_comes(story: _Story, day: date) -> None:
     order_id = int(answer["order_id"])
     if portions:
         story.open_orders.append((order_id, wanted))
-    elif wanted + timedelta(days=30) < story.as_of and rng.random() < 0.8:
+    elif wanted < story.as_of:
         later = min(day + timedelta(days=9), story.as_of)
         cancel_order(
             story.at(later),

@@ -5,7 +5,6 @@
 
 from rickyard.paper.ticket import (
     CAUTIONS,
-    NOT_CHECKED,
     PAGES_MM,
     Dryness,
     Party,
@@ -19,7 +18,6 @@ from rickyard.paper.ticket import (
 
 __all__ = [
     "CAUTIONS",
-    "NOT_CHECKED",
     "PAGES_MM",
     "Dryness",
     "Party",

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, Literal
 
@@ -17,15 +17,12 @@ import segno
 
 from rickyard.measure.units import FT3_M3
 from rickyard.paper.typeset import typeset
+from rickyard.rules import movement_note
 from rickyard.show.voice import Voice
 from rickyard.text import T_, Text
 
 PAGES_MM = {"half_letter": (139.7, 215.9), "a5": (148.0, 210.0)}
 """Paper sizes: width and height [mm]."""
-
-NOT_CHECKED = T_(
-    "Movement not checked. Ask your plant-health agency before this wood leaves the area it came from."
-)
 
 CAUTIONS = (
     T_("Stack the wood off the ground, cover the top only, and leave the sides open to the air."),
@@ -150,7 +147,7 @@ class TicketData:
     order_number: int | None = None
     harvests: tuple[str, ...] = ()
     treatment: str = ""
-    movement: str | Text = NOT_CHECKED
+    movement: str | Text = field(default_factory=movement_note)
     vehicle: str = ""
     driver: str = ""
     note: str = ""

@@ -46,7 +46,7 @@ LABELS: dict[str, Text] = {
     "load": T_("From load"),
     "share": T_("How much of the load"),
     "kind": T_("Piled as"),
-    "form": T_("Pieces"),
+    "piece_form": T_("Pieces"),
     "piece_length": T_("Length of the pieces"),
     "thickness": T_("Thickness of the pieces"),
     "bark": T_("Bark left on"),

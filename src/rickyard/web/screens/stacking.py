@@ -146,7 +146,7 @@ def _presets(visit: Visit) -> dict[str, object]:
     return {
         "stack_name": next_stack_name(visit.desk),
         "kind": "stack",
-        "form": "split",
+        "piece_form": "split",
         "bark": True,
         "rows": "1",
         "stacked_on": visit.today,
@@ -177,7 +177,7 @@ def _pieces(visit: Visit, form: Form) -> PiecesFacts:
     return PiecesFacts(
         name=form.text("stack_name", needed=True),
         kind=form.choice("kind", KINDS),
-        form=form.choice("form", FORMS),
+        form=form.choice("piece_form", FORMS),
         piece_length_m=form.length("piece_length", low=0.05, high=2.6, small=True),
         thickness_m=form.length("thickness", low=0.01, high=1.5, small=True),
         bark=form.ticked("bark"),

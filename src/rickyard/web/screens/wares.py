@@ -17,6 +17,7 @@ router = APIRouter(include_in_schema=False)
 _NAMES = {
     "name": "ware_name",
     "species": "ware_species",
+    "form": "piece_form",
 }
 
 
@@ -29,7 +30,7 @@ def wares_page(visit: Here) -> Response:
 def new_ware(visit: Here) -> Response:
     imperial = not visit.voice.metric
     form = visit.form(
-        form="split",
+        piece_form="split",
         dry="on",
         moisture=visit.voice.decimal(100 * visit.facts.target_mc_wet, 1, strip=True),
         piece_length="16" if imperial else "40",
@@ -72,7 +73,7 @@ def _form_of(visit: Visit, card: WareCard) -> Form:
     return visit.form(
         ware_name=card.name,
         ware_species="\n".join(voice.species(species) for species in card.species),
-        form=card.form,
+        piece_form=card.form,
         piece_length=voice.decimal(card.piece_length_m / small, 1, strip=True),
         length_tolerance=voice.decimal(card.length_tolerance_m / small, 1, strip=True),
         dry=card.max_mc_wet is not None,
@@ -97,7 +98,7 @@ def _set(visit: Visit, form: Form, ware_id: int | None) -> None:
     facts = WareFacts(
         name=form.text("ware_name", needed=True),
         species=tuple(dict.fromkeys(species)),
-        form=form.choice("form", FORMS),
+        form=form.choice("piece_form", FORMS),
         piece_length_m=form.length("piece_length", low=0.05, high=2.6, small=True),
         length_tolerance_m=form.length("length_tolerance", low=0.0, high=0.5, small=True),
         max_mc_wet=form.percent("moisture", basis="wet", low=0.05, high=0.6) if dry else None,
