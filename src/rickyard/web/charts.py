@@ -235,7 +235,9 @@ def odds_bars(
     )
 
 
-def plan(cards: Sequence[StackCard], looks: dict[int, StackOutlook], today: date) -> Plan:
+def plan(
+    cards: Sequence[StackCard], looks: dict[int, StackOutlook], today: date, *, metric: bool = True
+) -> Plan:
     """The yard from above, to scale: ten units a metre, the front edge at the bottom."""
     placed = [card for card in cards if card.x_m is not None and card.y_m is not None]
     reach_x = max((_x(card) + card.length_m for card in placed), default=0.0) + 2.0
@@ -252,7 +254,7 @@ def plan(cards: Sequence[StackCard], looks: dict[int, StackOutlook], today: date
         )
         for card in placed
     )
-    step = 10.0 if reach_x > 25 else 5.0
+    step = (10.0 if metric else 30 * 0.3048) if reach_x > 25 else (5.0 if metric else 15 * 0.3048)
     return Plan(
         width=10 * reach_x,
         height=height,

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import AsyncIterator, Iterable
+from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from typing import Annotated, Any
-from urllib.parse import urlencode, urlsplit
 
 from fastapi import Depends, Request
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
@@ -27,7 +26,8 @@ from rickyard.web.regions import BY_CODE, REGIONS
 from rickyard.wood import Species
 
 UNITS = ("imperial", "metric")
-# What a page says once after a deed; the address carries the key, so that no state is kept for it.
+# What the next page says once after a deed; a cookie carries the key for some seconds.
+SAID_COOKIE, SAID_SECONDS = "said", 30
 SAID: dict[str, Text] = {
     "yard_set_up": T_("The yard is set up. Next: what you sell, or the wood that stands here already."),
     "yard_changed": T_("The yard's facts are changed."),
@@ -126,7 +126,8 @@ def render(
 ) -> HTMLResponse:
     """A page; keeps the language and units of the address in this device's cookies."""
     page = environment(voice.locale).get_template(template)
-    said = SAID.get(request.query_params.get("said", ""))
+    whole = not template.startswith("parts/")
+    said = SAID.get(request.cookies.get(SAID_COOKIE, "")) if whole else None
     html = page.render(
         request=request,
         path=request.url.path,
@@ -146,6 +147,8 @@ def render(
         **values,
     )
     response = HTMLResponse(html, status)
+    if said is not None:
+        response.delete_cookie(SAID_COOKIE)
     for name, choice in (("lang", voice.locale), ("units", voice.units)):
         if request.query_params.get(name) == choice:
             response.set_cookie(name, choice, max_age=31_536_000, samesite="lax", httponly=True)
@@ -183,10 +186,14 @@ class Visit:
 
 
 def go(request: Request, path: str, said: str = "") -> Response:
-    target = f"{path}?{urlencode({'said': said})}" if said else path
+    answer: Response
     if request.headers.get("hx-request") == "true":
-        return Response(status_code=200, headers={"HX-Redirect": target})
-    return RedirectResponse(target, status_code=303)
+        answer = Response(status_code=200, headers={"HX-Redirect": path})
+    else:
+        answer = RedirectResponse(path, status_code=303)
+    if said:
+        answer.set_cookie(SAID_COOKIE, said, max_age=SAID_SECONDS, samesite="lax", httponly=True)
+    return answer
 
 
 def _visit(request: Request) -> Visit:
@@ -197,19 +204,11 @@ def _visit(request: Request) -> Visit:
     return Visit(request, desk, facts, voice_of(request, facts), desk.today())
 
 
-async def _form_data(request: Request) -> FormData:
-    return await request.form(max_files=2, max_fields=3000)
+async def _form_data(request: Request) -> AsyncIterator[FormData]:
+    form = await request.form(max_files=2, max_fields=3000)
+    yield form
+    await form.close()
 
 
 Here = Annotated[Visit, Depends(_visit)]
 Sent = Annotated[FormData, Depends(_form_data)]
-
-
-def back_to(request: Request, otherwise: str) -> str:
-    """The page a person came from, if it is one of ours."""
-    came_from = urlsplit(request.headers.get("referer", ""))
-    return came_from.path if came_from.netloc == request.url.netloc and came_from.path else otherwise
-
-
-def with_units(voice: Voice, units: str) -> Voice:
-    return replace(voice, units=units)

@@ -10,7 +10,6 @@ from __future__ import annotations
 import types
 from dataclasses import MISSING, fields, is_dataclass
 from datetime import date, datetime
-from functools import cache
 from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
 
 from pydantic import (
@@ -54,9 +53,18 @@ _BOUNDED: dict[Any, Any] = {
 }
 
 
-@cache
+# One model for each command, however often it is asked for: OpenAPI names schemas by class.
+_MADE: dict[type[Any], type[BaseModel]] = {}
+
+
 def body_model(command: type[Any]) -> type[BaseModel]:
     """A pydantic model with the fields, defaults and docstring of a command (or of a part of one)."""
+    if command not in _MADE:
+        _MADE[command] = _make_model(command)
+    return _MADE[command]
+
+
+def _make_model(command: type[Any]) -> type[BaseModel]:
     hints = get_type_hints(command)
     made: dict[str, Any] = {}
     for item in fields(command):

@@ -81,15 +81,11 @@ def stack_fan(request: Request, desk: TheDesk, stack_id: Number) -> FanOut:
 def _words(request: Request, desk: Any) -> dict[str, str]:
     voice = voice_of(request, yard_facts(desk))
     said = {
-        "day": T_("Day"),
-        "middle": T_("Middle"),
-        "low": T_("Low (1 in 10 below)"),
-        "high": T_("High (1 in 10 above)"),
-        "reading": T_("Reading"),
+        "readout": T_("{day}: {mid} {basis}, {low} to {high}"),
         "target": T_("dry enough"),
         "today": T_("today"),
-        "wet": T_("% of total mass"),
-        "dry": T_("% of dry mass"),
+        "wet": T_("of total mass"),
+        "dry": T_("of dry mass"),
         "show_dry": T_("Show as % of dry mass"),
         "show_wet": T_("Show as % of total mass"),
     }

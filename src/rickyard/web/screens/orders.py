@@ -168,7 +168,7 @@ def _page(visit: Visit, form: Form, *, reply: Reply | None = None, status: int =
         homes=[(home.id, home.name, True) for home in homes],
         sold=sold,
         ware_options=[
-            (ware.id, data(f"{ware.name}, {visit.voice.money(ware.price_minor)}")) for ware in sold
+            (ware.id, data(f"{ware.name} · {visit.voice.money(ware.price_minor)}")) for ware in sold
         ],
         portions_text=portions_text,
     )

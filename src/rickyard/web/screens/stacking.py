@@ -35,6 +35,7 @@ MOST_LOADS = 40
 # The desk's words, as our fields.
 NAMES = {
     "name": "stack_name",
+    "form": "piece_form",
     "share": "load",
     "bark_kept": "waste",
     "country": "harvest_region",

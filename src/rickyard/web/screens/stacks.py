@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
-from babel.dates import format_date
 from fastapi import APIRouter
 from starlette.responses import Response
 
@@ -20,7 +19,7 @@ from rickyard.desk.stacking import (
     move_stack,
 )
 from rickyard.desk.stacks import StackCard, stack_page, stacks
-from rickyard.show import PSEUDO_LOCALE, Voice, pseudo
+from rickyard.show import Voice
 from rickyard.text import T_
 from rickyard.web import charts
 from rickyard.web.forms import Form, FormProblem
@@ -34,19 +33,33 @@ ORDERS = ("ready", "soon", "drying", "wet", "unknown")
 
 
 @router.get("/stacks")
-def stacks_page(visit: Here, show: str = "list") -> Response:
+def stacks_page(visit: Here, show: str = "list", state: str = "") -> Response:
     cards = stacks(visit.desk)
     looks = outlooks(visit.desk)
     states = {card.id: charts.readiness(looks.get(card.id), visit.today) for card in cards}
     cards.sort(key=lambda card: (ORDERS.index(states[card.id]), _likely(looks.get(card.id)), card.name))
     if show == "plan":
-        return visit.page("plan.html", plan=charts.plan(cards, looks, visit.today), cards=cards)
+        return visit.page(
+            "plan.html", plan=charts.plan(cards, looks, visit.today, metric=visit.voice.metric), cards=cards
+        )
+    counts = [(name, sum(found == name for found in states.values())) for name in ORDERS]
+    counts = [(name, count) for name, count in counts if count]
+    if state in ORDERS:
+        cards = [card for card in cards if states[card.id] == state]
     sparks = {
         card.id: charts.spark(looks[card.id], visit.today)
         for card in cards
         if card.id in looks and looks[card.id].known
     }
-    return visit.page("stacks.html", cards=cards, looks=looks, states=states, sparks=sparks)
+    return visit.page(
+        "stacks.html",
+        cards=cards,
+        looks=looks,
+        states=states,
+        sparks=sparks,
+        counts=counts,
+        state=state,
+    )
 
 
 @router.get("/stacks/{stack_id:int}")
@@ -162,9 +175,7 @@ def empty(visit: Here, stack_id: int, sent: Sent) -> Response:
 
 def month_word(voice: Voice, day: date) -> str:
     """A month in three or four letters; January with its year."""
-    short = format_date(day, "MMM", locale=voice.cldr)
-    if voice.locale == PSEUDO_LOCALE:
-        short = pseudo(short)
+    short = voice.short_month(day)
     return f"{short} {day.year}" if day.month == 1 else short
 
 

@@ -36,8 +36,8 @@ from rickyard.wood import UNNAMED, find_species
 router = APIRouter(include_in_schema=False)
 
 RECENT_MIXES = 4
-LOG_LINES = 6
-MORE_LINES = 6
+LOG_LINES = 5
+MORE_LINES = 5
 MOST_LINES = 300
 # The desk's words for the harvest and the money of a load, as our fields.
 _NAMES = {

@@ -37,6 +37,8 @@ function draw(place, fan) {
   const monthWords = new Intl.DateTimeFormat(words.locale, { month: "short", timeZone: "UTC" });
   const figures = new Intl.NumberFormat(words.locale, { style: "percent", maximumFractionDigits: 0 });
 
+  const readout = document.createElement("p");
+  readout.className = "readout";
   const button = document.createElement("button");
   button.type = "button";
   const chart = document.createElement("div");
@@ -64,6 +66,7 @@ function draw(place, fan) {
     const px = devicePixelRatio;
     const { left, top, width, height } = u.bbox;
     pen.save();
+    pen.textAlign = "left";
     pen.font = `600 ${13 * px}px "Atkinson Next", sans-serif`;
     const y = u.valToPos(shown(fan.target_mc_wet), "y", true);
     pen.strokeStyle = EMBER;
@@ -101,8 +104,20 @@ function draw(place, fan) {
     pen.restore();
   };
 
-  /** @param {any} _u @param {number | null} value */
-  const percent = (_u, value) => (value == null ? "–" : figures.format(value));
+  const todayAt = Math.min(days.length - 1, Math.max(0, fan.dates.indexOf(fan.today)));
+  /** Says the day under the finger; today's while there is none. @param {number | null} [at] */
+  const tell = (at) => {
+    const row = at ?? todayAt;
+    /** @type {Record<string, string>} */
+    const filled = {
+      day: dayWords.format(new Date(days[row] * 1000)),
+      mid: figures.format(shown(fan.p50[row])),
+      low: figures.format(shown(fan.p10[row])),
+      high: figures.format(shown(fan.p90[row])),
+      basis: dry ? words.dry : words.wet,
+    };
+    readout.textContent = words.readout.replace(/\{(\w+)\}/g, (_, name) => filled[name] ?? "");
+  };
   const make = () => {
     plot?.destroy();
     const width = chart.clientWidth || place.clientWidth;
@@ -110,6 +125,7 @@ function draw(place, fan) {
       {
         width,
         height: Math.round(Math.min(420, Math.max(250, width * 0.62))),
+        legend: { show: false },
         cursor: { drag: { x: false, y: false }, points: { size: 9 } },
         scales: { x: { time: true }, y: { range: (/** @type {any} */ _u, /** @type {number} */ _low, /** @type {number} */ high) => [0, Math.ceil(high * 10 + 0.2) / 10] } },
         tzDate: (/** @type {number} */ ts) => Plot.tzDate(new Date(ts * 1e3), "UTC"),
@@ -136,17 +152,18 @@ function draw(place, fan) {
           },
         ],
         series: [
-          { label: words.day, value: (/** @type {any} */ _u, /** @type {number | null} */ at) => (at == null ? "–" : dayWords.format(new Date(at * 1000))) },
-          { label: words.high, stroke: "#6f9c80", width: 1, points: { show: false }, value: percent },
-          { label: words.low, stroke: "#6f9c80", width: 1, points: { show: false }, value: percent },
-          { label: words.middle, stroke: SPRUCE, width: 2.6, points: { show: false }, value: percent },
-          { label: words.reading, stroke: INK, width: 0, paths: () => null, points: { show: true, size: 10, width: 2.2, fill: "#fff", stroke: INK }, value: percent },
+          {},
+          { stroke: "#6f9c80", width: 1, points: { show: false } },
+          { stroke: "#6f9c80", width: 1, points: { show: false } },
+          { stroke: SPRUCE, width: 2.6, points: { show: false } },
+          { stroke: INK, paths: () => null, points: { show: true, size: 10, width: 2.2, fill: "#fff", stroke: INK } },
         ],
-        hooks: { draw: [overlay] },
+        hooks: { draw: [overlay], setCursor: [(/** @type {any} */ u) => tell(u.cursor.idx)] },
       },
       columns(),
       chart,
     );
+    tell();
     button.textContent = dry ? words.show_wet : words.show_dry;
   };
 
@@ -154,7 +171,7 @@ function draw(place, fan) {
   const drawn = place.querySelector("svg");
   drawn?.classList.add("print-only");
   drawn?.setAttribute("aria-hidden", "true");
-  place.append(chart, button);
+  place.append(readout, chart, button);
   button.addEventListener("click", () => {
     dry = !dry;
     make();
@@ -163,8 +180,9 @@ function draw(place, fan) {
     const step = { ArrowLeft: -7, ArrowRight: 7, Home: -9999, End: 9999 }[event.key];
     if (step === undefined || !plot) return;
     event.preventDefault();
-    const at = Math.min(days.length - 1, Math.max(0, (plot.cursor.idx ?? 0) + step));
+    const at = Math.min(days.length - 1, Math.max(0, (plot.cursor.idx ?? todayAt) + step));
     plot.setCursor({ left: plot.valToPos(days[at], "x"), top: plot.valToPos(shown(fan.p50[at]), "y") });
+    tell(at);
   });
   let width = 0;
   new ResizeObserver(() => {

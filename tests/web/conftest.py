@@ -1,0 +1,452 @@
+"""A small yard with everything a page can show, an application on it, and a page of the system's browser.
+
+Forecasts are made up here (an exponential towards a floor, with a spread): these tests are about pages, not
+about drying, and must not wait for the model.
+"""
+
+from __future__ import annotations
+
+import io
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import httpx
+import numpy as np
+import pytest
+import uvicorn
+from fastapi import FastAPI
+from playwright.sync_api import Browser, BrowserContext, Page
+
+from rickyard.desk import forecasts
+from rickyard.desk.context import Desk, new_key
+from rickyard.desk.deliveries import Deliver, deliver
+from rickyard.desk.households import SetHousehold, set_household
+from rickyard.desk.housekeeping import new_book, open_book
+from rickyard.desk.orders import PlaceOrder, place_order
+from rickyard.desk.readings import AddReading, add_reading
+from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, StackUp, opening_stack, stack_up
+from rickyard.desk.wares import SetWare, WareFacts, set_ware
+from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, take_in_logs, take_in_rough
+from rickyard.desk.yards import YardFacts, open_desk, set_up_yard
+from rickyard.measure import CORD_M3, LogRow
+from rickyard.web.app import create_app
+from rickyard.wood import UNNAMED
+
+TODAY = date(2026, 11, 24)
+HARVEST = Harvest(country="CA", subdivision="NB", county="York")
+# Everything that people typed into the small yard; a page may show it as it is.
+TYPED = (
+    "Brindlemoor Yard",
+    "Fredericton, NB",
+    "12 Heron Flats Road",
+    "506-555-0190",
+    "York",
+    "Saltbox woodlot",
+    "Thistledown Tree Care",
+    "Perpetua Ashgrove",
+    "Quentin Marlowe-Pye",
+    "4 Quarry Hollow Road",
+    "Dry hardwood, 16 in",
+    "Green hardwood, 16 in",
+    "Back row",
+    "Rickyard",
+)
+
+
+def clock() -> datetime:
+    return datetime(TODAY.year, TODAY.month, TODAY.day, 18, tzinfo=UTC)
+
+
+def at(day: date) -> Callable[[], datetime]:
+    return lambda: datetime(day.year, day.month, day.day, 18, tzinfo=UTC)
+
+
+@dataclass(frozen=True)
+class SmallYard:
+    """The book, and the ids of what is in it."""
+
+    target: str
+    mixed: int
+    dry: int
+    heap: int
+    rough_load: int
+    logs_load: int
+    home: int
+    ware: int
+    asked: int
+    promised: int
+    delivered: int
+    ticket: int
+
+
+def make_small_yard(target: str) -> SmallYard:
+    """A yard of three stacks, two loads with wood left, three orders and a ticket, made by deeds."""
+    new_book(target)
+    book = open_book(target)
+    facts = YardFacts(
+        name="Brindlemoor Yard",
+        address="12 Heron Flats Road",
+        phone="506-555-0190",
+        country="CA",
+        subdivision="NB",
+        climate_place="Fredericton, NB",
+        timezone="America/Moncton",
+        tax_rate=0.15,
+    )
+    desk = set_up_yard(book, facts, owner="Perpetua Ashgrove", seed=5, clock=at(date(2025, 1, 2)))
+    desk = Desk(book, desk.yard_id, clock)
+    wares = [
+        int(
+            set_ware(
+                desk,
+                SetWare(
+                    key=new_key(),
+                    facts=WareFacts(
+                        name=name,
+                        species=("sugar maple", "red maple", "yellow birch", "white ash"),
+                        piece_length_m=0.4064,
+                        max_mc_wet=dry,
+                        price_minor=price,
+                    ),
+                ),
+            )["ware_id"]
+        )
+        for name, dry, price in (("Dry hardwood, 16 in", 0.20, 38000), ("Green hardwood, 16 in", None, 29000))
+    ]
+    homes = [
+        int(
+            set_household(
+                desk,
+                SetHousehold(key=new_key(), name=name, address="4 Quarry Hollow Road", phone="506-555-0190"),
+            )["household_id"]
+        )
+        for name in ("Perpetua Ashgrove", "Quentin Marlowe-Pye")
+    ]
+    rough = int(
+        take_in_rough(
+            desk,
+            TakeInRough(
+                key=new_key(),
+                source="Saltbox woodlot",
+                harvest=HARVEST,
+                arrived_on=date(2026, 2, 3),
+                quantity=10 * CORD_M3,
+                shares=(("sugar maple", 60.0), ("yellow birch", 40.0)),
+                typed="10 cords",
+                paid_minor=120000,
+                note="Back row",
+            ),
+        )["load_id"]
+    )
+    log = LogRow(species_id=UNNAMED.id, length_m=3.6, mid_d_m=0.3, bark_thickness_m=0.01)
+    logs_load = int(
+        take_in_logs(
+            desk,
+            TakeInLogs(
+                key=new_key(),
+                source="Thistledown Tree Care",
+                harvest=HARVEST,
+                arrived_on=date(2026, 10, 1),
+                logs=(log,) * 6,
+            ),
+        )["load_id"]
+    )
+    mixed = int(
+        stack_up(
+            desk,
+            StackUp(
+                key=new_key(),
+                sources=((rough, 0.6),),
+                pieces=PiecesFacts(
+                    name="B2",
+                    piece_length_m=0.4064,
+                    thickness_m=0.11,
+                    stacked_on=date(2026, 4, 20),
+                    row_label="Back row",
+                    x_m=3.0,
+                    y_m=8.0,
+                    note="Back row",
+                ),
+                outside=Dimensions(length_m=9.0, heights_m=(1.5, 1.45), rows=4),
+            ),
+        )["stack_id"]
+    )
+    dry, heap = (
+        int(
+            opening_stack(
+                desk,
+                OpeningStack(
+                    key=new_key(),
+                    shares=shares,
+                    harvest=HARVEST,
+                    pieces=PiecesFacts(
+                        name=name,
+                        kind=kind,
+                        piece_length_m=0.4064,
+                        thickness_m=0.10,
+                        stacked_on=date(2025, 3, 1),
+                        x_m=x_m,
+                        y_m=3.0 if x_m is not None else None,
+                    ),
+                    outside=Dimensions(length_m=8.0, heights_m=(1.5,), rows=3 if kind == "stack" else 4),
+                ),
+            )["stack_id"]
+        )
+        for name, kind, shares, x_m in (
+            ("A1", "stack", (("white ash", 1.0),), 3.0),
+            ("C3", "heap", (("red spruce", 0.5), ("balsam fir", 0.5)), None),
+        )
+    )
+    make_up_forecasts(desk)
+    for kind, value, species, temp in (
+        ("meter", 24.0, "sugar maple", 12.0),
+        ("oven", 0.24, "yellow birch", None),
+        ("weighed", 0.8, "", None),
+    ):
+        add_reading(
+            desk,
+            AddReading(
+                key=new_key(),
+                stack_id=mixed,
+                kind=kind,
+                value=value,
+                happened_on=date(2026, 10, 15),
+                species=species,
+                temp_c=temp,
+            ),
+        )
+    make_up_forecasts(desk)
+    asked, promised, delivered = (
+        int(
+            place_order(
+                desk,
+                PlaceOrder(
+                    key=new_key(),
+                    household_id=home,
+                    ware_id=wares[0],
+                    ranked_m3=cords * CORD_M3,
+                    wanted_by=day,
+                    typed=f"{cords:g} cords",
+                    portions=((stack, cords * CORD_M3),) if stack else (),
+                    despite_odds=True,
+                ),
+            )["order_id"]
+        )
+        for home, cords, day, stack in (
+            (homes[0], 2.0, TODAY + timedelta(days=40), None),
+            (homes[1], 1.5, TODAY + timedelta(days=5), mixed),
+            (homes[0], 1.0, TODAY, dry),
+        )
+    )
+    ticket = int(
+        deliver(desk, Deliver(key=new_key(), order_id=delivered, delivered_on=TODAY, driver="Quentin Marlowe-Pye"))[
+            "ticket_id"
+        ]
+    )
+    make_up_forecasts(desk)
+    book.close()
+    return SmallYard(
+        target, mixed, dry, heap, rough, logs_load, homes[0], wares[0], asked, promised, delivered, ticket
+    )
+
+
+def make_up_forecasts(desk: Desk) -> None:
+    """Keeps a made-up forecast for every stale stack: dry stacks stay dry, new ones dry over a summer."""
+    for inputs, fresh in forecasts.wanted(desk):
+        if not fresh:
+            forecasts.keep(desk, inputs, *_made_up(inputs))
+
+
+def _made_up(inputs: forecasts.ForecastInputs) -> tuple[dict[str, object], bytes]:
+    start: date = inputs.pieces["stacked_on"]
+    count = (inputs.until - start).days + 1
+    days = np.arange(count)[:, None]
+    pace = np.linspace(70, 160, inputs.members)[None, :]
+    mc_db = 0.17 + 0.6 * np.exp(-days / pace)
+    mc_wet = np.sort(mc_db / (1 + mc_db), axis=1)
+    quantiles = [np.quantile(mc_wet, share, axis=1) for share in (0.1, 0.5, 0.9)]
+    target_db = inputs.target_mc_wet / (1 - inputs.target_mc_wet)
+    below = mc_db <= target_db
+    firsts = [int(np.argmax(quantile <= inputs.target_mc_wet)) for quantile in quantiles]
+    ready = [(start + timedelta(days=first)).isoformat() if first else None for first in firsts]
+    summary: dict[str, object] = {
+        "dates": [start.isoformat(), count],
+        "p10": [round(float(x), 4) for x in quantiles[0]],
+        "p50": [round(float(x), 4) for x in quantiles[1]],
+        "p90": [round(float(x), 4) for x in quantiles[2]],
+        "ready": ready,
+        "odds": [
+            [(start + timedelta(days=week)).isoformat(), round(float(below[week].mean()), 4)]
+            for week in range(0, count, 7)
+        ],
+        "parts": [
+            {
+                "species_id": species_id,
+                "share": share,
+                "ready": ready,
+                "p50": [round(float(x), 4) for x in quantiles[1]],
+            }
+            for species_id, share in inputs.shares
+        ],
+        "warnings": [],
+    }
+    packed = io.BytesIO()
+    np.savez_compressed(packed, mc_db=np.round(mc_db * 10000).astype(np.uint16))
+    return summary, packed.getvalue()
+
+
+@pytest.fixture(scope="session")
+def small_yard_file(tmp_path_factory: pytest.TempPathFactory) -> SmallYard:
+    return make_small_yard(str(tmp_path_factory.mktemp("yard") / "book.sqlite"))
+
+
+@pytest.fixture
+def small_yard(small_yard_file: SmallYard, tmp_path: Path) -> SmallYard:
+    """A copy of the small yard that the test may change."""
+    target = tmp_path / "book.sqlite"
+    target.write_bytes(Path(small_yard_file.target).read_bytes())
+    return SmallYard(str(target), *list(vars(small_yard_file).values())[1:])
+
+
+def paths_of(yard: SmallYard) -> dict[str, str]:
+    """Route to an address of it that shows something, for every page of the application."""
+    ask = f"/orders/new?ware={yard.ware}&household={yard.home}&order_quantity="
+    return {
+        "/": "/",
+        "/progress": "/progress",
+        "/wood-in": "/wood-in",
+        "/wood-in/new": "/wood-in/new",
+        "/wood-in/logs": "/wood-in/logs",
+        "/wood-in/{load_id:int}": f"/wood-in/{yard.rough_load}",
+        "/wood-in/{load_id:int} logs": f"/wood-in/{yard.logs_load}",
+        "/stacks": "/stacks",
+        "/stacks plan": "/stacks?show=plan",
+        "/stacks/new": f"/stacks/new?load={yard.rough_load}",
+        "/stacks/opening": "/stacks/opening",
+        "/stacks/{stack_id:int}": f"/stacks/{yard.mixed}",
+        "/stacks/{stack_id:int} heap": f"/stacks/{yard.heap}",
+        "/stacks/{stack_id:int}/measure": f"/stacks/{yard.mixed}/measure",
+        "/stacks/{stack_id:int}/move": f"/stacks/{yard.mixed}/move",
+        "/stacks/{stack_id:int}/empty": f"/stacks/{yard.mixed}/empty",
+        "/readings/new": "/readings/new",
+        "/stacks/{stack_id:int}/reading": f"/stacks/{yard.mixed}/reading",
+        "/stacks/{stack_id:int}/reading oven": f"/stacks/{yard.mixed}/reading?kind=oven",
+        "/stacks/{stack_id:int}/reading weighed": f"/stacks/{yard.mixed}/reading?kind=weighed",
+        "/households": "/households",
+        "/households/new": "/households/new",
+        "/households/{household_id:int}": f"/households/{yard.home}",
+        "/households/{household_id:int}/change": f"/households/{yard.home}/change",
+        "/orders": "/orders",
+        "/orders delivered": "/orders?show=delivered",
+        "/orders/new": "/orders/new",
+        "/orders/new yes": f"{ask}0.5 cord&wanted_by=2026-12-20",
+        "/orders/new short": f"{ask}90 cords&wanted_by=2026-12-20",
+        "/orders/{order_id:int} asked": f"/orders/{yard.asked}",
+        "/orders/{order_id:int} promised": f"/orders/{yard.promised}",
+        "/orders/{order_id:int}": f"/orders/{yard.delivered}",
+        "/orders/{order_id:int}/deliver": f"/orders/{yard.promised}/deliver",
+        "/gate": "/gate",
+        "/tickets": "/tickets",
+        "/tickets/{ticket_id:int}": f"/tickets/{yard.ticket}",
+        "/wares": "/wares",
+        "/wares/new": "/wares/new",
+        "/wares/{ware_id:int}": f"/wares/{yard.ware}",
+        "/yard": "/yard",
+        "/species-options": "/species-options?wood=map",
+        "/place-options": "/place-options?climate_place=Freder",
+    }
+
+
+@pytest.fixture
+def paths(small_yard: SmallYard) -> dict[str, str]:
+    return paths_of(small_yard)
+
+
+@pytest.fixture
+def typed() -> tuple[str, ...]:
+    """What people typed into the small yard."""
+    return TYPED
+
+
+@pytest.fixture
+def app(small_yard: SmallYard) -> FastAPI:
+    return create_app(small_yard.target, worker=False, clock=clock, hosts=())
+
+
+@contextmanager
+def served(app: FastAPI) -> Iterator[str]:
+    """The application on a free port; its address."""
+    server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="critical"))
+    thread = threading.Thread(target=server.run)
+    thread.start()
+    while not server.started:
+        thread.join(0.02)
+        assert thread.is_alive(), "the server did not start"
+    yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
+    server.should_exit = True
+    thread.join()
+
+
+@pytest.fixture
+def address(app: FastAPI) -> Iterator[str]:
+    """The application on the small yard, served."""
+    with served(app) as address:
+        yield address
+
+
+@pytest.fixture
+def client(address: str) -> Iterator[httpx.Client]:
+    """Plain HTTP, no browser, redirects not followed."""
+    with httpx.Client(base_url=address) as client:
+        yield client
+
+
+@pytest.fixture
+def empty_client(tmp_path: Path) -> Iterator[httpx.Client]:
+    """An application on a book that has no yard yet."""
+    target = str(tmp_path / "empty.sqlite")
+    new_book(target)
+    app = create_app(target, worker=False, clock=clock, hosts=())
+    with served(app) as address, httpx.Client(base_url=address) as client:
+        yield client
+
+
+@pytest.fixture
+def desk_of(small_yard: SmallYard) -> Iterator[Desk]:
+    """The desk behind the application, to look at what a page did."""
+    book = open_book(small_yard.target)
+    desk = open_desk(book, clock)
+    assert desk is not None
+    yield desk
+    book.close()
+
+
+@pytest.fixture
+def phone(browser: Browser, address: str) -> Iterator[BrowserContext]:
+    """A phone's browser, 390 by 844."""
+    context = browser.new_context(
+        base_url=address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True
+    )
+    yield context
+    context.close()
+
+
+@pytest.fixture
+def page(phone: BrowserContext) -> Iterator[Page]:
+    """A page on the phone; script errors and whatever the content-security policy stops fail the test."""
+    page = phone.new_page()
+    page.set_default_timeout(10_000)
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.on(
+        "console",
+        lambda message: (
+            complaints.append(message.text) if "Content Security Policy" in message.text else None
+        ),
+    )
+    yield page
+    assert complaints == []
