@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: run test check lint format lock bench accuracy words system clean
+.PHONY: run test check lint format lock bench accuracy notice commands words system clean
 
 # -- environments ------------------------------------------------------------------------------
 $(BIN)/python:
@@ -44,6 +44,12 @@ format: $(VENV)/.test
 
 accuracy: $(VENV)/.test
 	$(BIN)/python scripts/accuracy.py
+
+notice: $(VENV)/.run
+	$(BIN)/python scripts/notice.py
+
+commands: $(VENV)/.run
+	$(BIN)/python scripts/commands.py
 
 bench: $(VENV)/.test
 	$(BIN)/python -m benchmarks

@@ -43,9 +43,8 @@ def new(book: BookOption = None, database: DatabaseOption = None, json_: Json = 
     """Makes an empty book; the yard is set up at the first start of the web application."""
     from rickyard.desk.housekeeping import new_book
 
-    target = book_target(book, database)
-    new_book(target)
-    give({"book": target}, [f"A new book is at {target}."], json_)
+    url = new_book(book_target(book, database))
+    give({"book": url}, [f"A new book is at {url}."], json_)
 
 
 def demo(
@@ -64,11 +63,13 @@ def demo(
 
     target = book_target(book, database)
     day = parse_date(as_of, "as-of") if as_of else date.today()  # noqa: DTZ011 - the user's own today
-    make_demo(target, as_of=day, seed=seed, say=lambda line: typer.echo(line, err=True))
+    desk = make_demo(target, as_of=day, seed=seed, say=lambda line: typer.echo(line, err=True))
+    url = desk.book.url
+    desk.book.close()
     report = checked(target)
     give(
-        {"book": target, "as_of": day, "ok": report.ok, "entries": report.entries},
-        [f"The demo yard is at {target}: {report.entries} entries in the journal."],
+        {"book": url, "as_of": day, "ok": report.ok, "entries": report.entries},
+        [f"The demo yard is at {url}: {report.entries} entries in the journal."],
         json_,
     )
 
@@ -99,6 +100,5 @@ def upgrade(book: BookOption = None, database: DatabaseOption = None, json_: Jso
     """Brings a book of an earlier version to this one."""
     from rickyard.desk.housekeeping import upgrade_book
 
-    target = book_target(book, database)
-    upgrade_book(target)
-    give({"book": target}, [f"{target} is at this version now."], json_)
+    url = upgrade_book(book_target(book, database))
+    give({"book": url}, [f"{url} is at this version now."], json_)

@@ -117,7 +117,7 @@ def do(desk: Desk, kind: str, command: Command, run: Callable[[Stage], Answer]) 
             got=happened_at.isoformat(),
             next_move=T_("Check the date and the clock of the phone."),
         )
-    with desk.book.write() as session:
+    with desk.book.write(desk.yard_id) as session:
         yard = desk.yard(session)
         return do_once(
             session,

@@ -220,7 +220,7 @@ def make(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes]:
 
 def keep(desk: Desk, inputs: ForecastInputs, summary: dict[str, Any], members_mc: bytes) -> None:
     """Keeps a forecast in place of the stack's earlier one."""
-    with desk.book.write() as session:
+    with desk.book.write(desk.yard_id) as session:
         row = _row_for(session, desk.yard_id, inputs.stack_id)
         row.fingerprint = inputs.fingerprint
         row.state, row.error = "done", ""
@@ -230,7 +230,7 @@ def keep(desk: Desk, inputs: ForecastInputs, summary: dict[str, Any], members_mc
 
 def keep_failure(desk: Desk, inputs: ForecastInputs, error: str) -> None:
     """Notes that a forecast could not be made; it is tried again only when its inputs change."""
-    with desk.book.write() as session:
+    with desk.book.write(desk.yard_id) as session:
         row = _row_for(session, desk.yard_id, inputs.stack_id)
         row.fingerprint, row.state, row.error = inputs.fingerprint, "failed", error[:500]
 

@@ -10,9 +10,10 @@ from rickyard.book import Book, CheckReport, check
 from rickyard.desk.demo import make_demo
 
 
-def new_book(target: str) -> None:
-    """Makes an empty book; BookError if something is there already."""
-    Book.open(target, create=True).close()
+def new_book(target: str) -> str:
+    """Makes an empty book and gives its address without secrets; BookError if something is there already."""
+    with Book.open(target, create=True) as book:
+        return book.url
 
 
 def ensure_book(target: str, *, demo: bool, as_of: date, say: Callable[[str], None]) -> None:
@@ -32,12 +33,12 @@ def open_book(target: str) -> Book:
 
 
 def checked(target: str) -> CheckReport:
-    book = Book.open(target)
-    try:
+    with Book.open(target) as book:
         return check(book)
-    finally:
-        book.close()
 
 
-def upgrade_book(target: str) -> None:
+def upgrade_book(target: str) -> str:
+    """Brings a book to this version and gives its address without secrets."""
     Book.upgrade(target)
+    with Book.open(target) as book:
+        return book.url
