@@ -377,6 +377,12 @@ def app(small_yard: SmallYard) -> FastAPI:
     return create_app(small_yard.target, worker=False, clock=clock, hosts=())
 
 
+@pytest.fixture
+def make_forecasts(desk_of: Desk) -> Callable[[], None]:
+    """Makes up what is stale, as the worker would."""
+    return lambda: make_up_forecasts(desk_of)
+
+
 @contextmanager
 def served(app: FastAPI) -> Iterator[str]:
     """The application on a free port; its address."""
