@@ -243,9 +243,9 @@ def make_small_yard(target: str) -> SmallYard:
         )
     )
     ticket = int(
-        deliver(desk, Deliver(key=new_key(), order_id=delivered, delivered_on=TODAY, driver="Quentin Marlowe-Pye"))[
-            "ticket_id"
-        ]
+        deliver(
+            desk, Deliver(key=new_key(), order_id=delivered, delivered_on=TODAY, driver="Quentin Marlowe-Pye")
+        )["ticket_id"]
     )
     make_up_forecasts(desk)
     book.close()

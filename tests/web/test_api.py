@@ -95,7 +95,9 @@ def test_a_day_by_the_api(client: httpx.Client) -> None:
         portions=portions,
     )
     assert order["state"] == "promised"
-    ticket = done(client, "deliver", key="api-deliver-1", order_id=order["order_id"], delivered_on="2026-11-24")
+    ticket = done(
+        client, "deliver", key="api-deliver-1", order_id=order["order_id"], delivered_on="2026-11-24"
+    )
     paid = done(
         client,
         "pay",
@@ -175,7 +177,9 @@ def test_errors_have_one_shape(client: httpx.Client, empty_client: httpx.Client)
 
 def test_lone_surrogates_are_refused(client: httpx.Client) -> None:
     body = b'{"key": "api-home-002", "name": "\\ud800"}'
-    answer = client.post("/api/deeds/set-household", content=body, headers={"Content-Type": "application/json"})
+    answer = client.post(
+        "/api/deeds/set-household", content=body, headers={"Content-Type": "application/json"}
+    )
 
     assert answer.status_code == 422
 
@@ -192,7 +196,9 @@ def test_every_deed_of_the_desk_is_there(app: FastAPI) -> None:
     def all_of(kind: type) -> set[type]:
         return {kind} | {found for sub in kind.__subclasses__() for found in all_of(sub)}
 
-    commands = {kind.__name__ for kind in all_of(Command) if kind.__module__.startswith("rickyard.")} - {"Command"}
+    commands = {kind.__name__ for kind in all_of(Command) if kind.__module__.startswith("rickyard.")} - {
+        "Command"
+    }
     schemas = app.openapi()["components"]["schemas"]
 
     assert commands - set(schemas) == set()
@@ -226,7 +232,11 @@ def test_fuzzed_requests_never_fail(address: str) -> None:
     """
     schema = schemathesis.openapi.from_url(f"{address}/api/openapi.json")
     few = settings(
-        max_examples=EXAMPLES, deadline=None, derandomize=True, database=None, suppress_health_check=list(HealthCheck)
+        max_examples=EXAMPLES,
+        deadline=None,
+        derandomize=True,
+        database=None,
+        suppress_health_check=list(HealthCheck),
     )
     seen: list[str] = []
     for operation in (result.ok() for result in schema.get_all_operations()):

@@ -23,12 +23,16 @@ def test_vendored_files_are_what_the_manifest_says(folder: Path) -> None:
     listed = json.loads((folder / "manifest.json").read_text())["files"]
 
     for entry in listed:
-        assert hashlib.sha256((folder / entry["file"]).read_bytes()).hexdigest() == entry["sha256"], entry["file"]
+        assert hashlib.sha256((folder / entry["file"]).read_bytes()).hexdigest() == entry["sha256"], entry[
+            "file"
+        ]
         assert entry["name"]
         assert re.fullmatch(r"\d+\.\d+\.\d+", entry["version"])
         assert entry["licence"] in ("0BSD", "MIT", "OFL-1.1", "MPL-2.0")
         assert (folder / entry["licence_file"]).stat().st_size > 200
-    known = {entry["file"] for entry in listed} | {entry["licence_file"] for entry in listed} | {"manifest.json"}
+    known = (
+        {entry["file"] for entry in listed} | {entry["licence_file"] for entry in listed} | {"manifest.json"}
+    )
     assert {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()} == known
 
 

@@ -44,7 +44,9 @@ def axe(page: Page) -> list[str]:
         RULES,
     )
     return [
-        f"{item['id']}: {node['target']} {node.get('failureSummary', '')}" for item in found for node in item["nodes"]
+        f"{item['id']}: {node['target']} {node.get('failureSummary', '')}"
+        for item in found
+        for node in item["nodes"]
     ]
 
 
@@ -70,9 +72,13 @@ def test_every_page_is_accessible(page: Page, paths: dict[str, str]) -> None:
 def test_axe_would_find_something(page: Page) -> None:
     """The check above can fail."""
     page.goto("/")
-    page.evaluate("document.querySelector('main').insertAdjacentHTML('beforeend', '<input><p class=pale>pale</p>')")
+    page.evaluate(
+        "document.querySelector('main').insertAdjacentHTML('beforeend', '<input><p class=pale>pale</p>')"
+    )
     # 4.5:1 on white: enough for AA, not for AAA.
-    page.evaluate("Object.assign(document.querySelector('.pale').style, {color: '#767676', background: '#fff'})")
+    page.evaluate(
+        "Object.assign(document.querySelector('.pale').style, {color: '#767676', background: '#fff'})"
+    )
     found = axe(page)
 
     assert any(line.startswith("label:") for line in found)

@@ -177,7 +177,9 @@ def test_a_log_list_is_taken_whole_or_not_at_all(client: httpx.Client, desk_of: 
 
 
 def test_more_lines_keep_the_typed_ones(client: httpx.Client) -> None:
-    answer = client.post("/wood-in/logs", data={"key": "k" * 12, "lines": "5", "more": "1", "log_length-2": "8 ft"})
+    answer = client.post(
+        "/wood-in/logs", data={"key": "k" * 12, "lines": "5", "more": "1", "log_length-2": "8 ft"}
+    )
 
     assert answer.status_code == 200
     assert 'name="log_length-9"' in answer.text
@@ -239,7 +241,9 @@ def test_reading_kinds(client: httpx.Client, small_yard: object) -> None:
         ({"kind": "meter", "reading": "22", "happened_on": "2026-01-01"}, 422),
     ]
     for number, (fields, status) in enumerate(cases):
-        answer = client.post(f"/stacks/{stack}/reading", data=base | fields | {"key": f"reading-{number:04d}"})
+        answer = client.post(
+            f"/stacks/{stack}/reading", data=base | fields | {"key": f"reading-{number:04d}"}
+        )
         assert answer.status_code == status, fields
 
 

@@ -16,7 +16,9 @@ from rickyard.web.security import HEADERS, MOST_BYTES
 
 def test_headers_everywhere(client: httpx.Client) -> None:
     """Pages, files, JSON, redirects, refusals and missing pages alike."""
-    answers = [client.get(path) for path in ("/", "/nothing", "/api/today", "/health", "/set-up", "/api/nothing")]
+    answers = [
+        client.get(path) for path in ("/", "/nothing", "/api/today", "/health", "/set-up", "/api/nothing")
+    ]
     answers.append(client.post("/gate", headers={"Sec-Fetch-Site": "cross-site"}))
     for answer in answers:
         for name, value in HEADERS.items():

@@ -6,7 +6,9 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from rickyard.desk.yards import ChangeYard, YardFacts, change_yard, set_up_yard
+from rickyard.errors import InputError
 from rickyard.show import Voice
+from rickyard.weather import find_place
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.names import NAMES
 from rickyard.web.regions import BY_CODE, CURRENCY, TIMEZONES
@@ -95,7 +97,7 @@ def _form_of(voice: Voice, facts: YardFacts) -> Form:
         address=facts.address,
         phone=facts.phone,
         region=f"{facts.country}-{facts.subdivision}",
-        climate_place=facts.climate_place,
+        climate_place=_place_words(facts.climate_place),
         timezone=facts.timezone,
         currency=facts.currency,
         locale=facts.locale,
@@ -103,6 +105,16 @@ def _form_of(voice: Voice, facts: YardFacts) -> Form:
         target=voice.decimal(100 * facts.target_mc_wet, 1, strip=True),
         tax_rate=voice.decimal(100 * facts.tax_rate, 3, strip=True),
     )
+
+
+def _place_words(place_id: str) -> str:
+    """The weather place as a person knows it, if that leads back to the same place; else its id."""
+    label = find_place(place_id).label
+    try:
+        return label if find_place(label).id == place_id else place_id
+    except InputError:
+        # The label alone is ambiguous.
+        return place_id
 
 
 def _facts(form: Form, before: YardFacts | None) -> YardFacts:
