@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import httpx
@@ -222,6 +223,39 @@ def test_bodies_become_commands_unchanged() -> None:
     assert isinstance(command.pieces, PiecesFacts)
     assert command.outside == Dimensions(length_m=2.0, heights_m=(1.0, 1.2))
     assert command.sources == ((3, 0.5),)
+
+
+def test_computations_answer_as_the_commands_do(client: httpx.Client) -> None:
+    """The keys of the commands, on cases that can be done by hand."""
+    log = client.get("/api/measure/log", params={"length_m": 2.0, "mid_d_m": 0.5}).json()
+    assert log["formula"] == "huber"
+    assert log["volume_m3"] == pytest.approx(math.pi / 4 * 0.25 * 2.0)
+    stack = client.get(
+        "/api/measure/stack",
+        params={
+            "length_m": 8 * 0.3048,
+            "height_m": [4 * 0.3048],
+            "piece_length_m": 4 * 0.3048,
+            "species": "white ash",
+        },
+    ).json()
+    assert stack["cords"] == pytest.approx(1.0)
+    assert stack["outside_ft3"] == pytest.approx(128.0)
+    assert stack["solid_m3"]["low"] < stack["solid_m3"]["mid"] < stack["solid_m3"]["high"]
+    # 20 % of the total mass is water: dry mass is eight tenths.
+    assert stack["oven_dry_kg"] == pytest.approx(0.8 * stack["kg"])
+    heat = client.get("/api/heat", params={"name": ["white ash", "red spruce"]}).json()["rows"]
+    assert [row["species"] for row in heat] == ["fraxinus_americana", "picea_rubens"]
+    assert heat[0]["million_btu_per_cord"] > heat[1]["million_btu_per_cord"]
+    assert client.get("/api/species/white ash").json()["id"] == "fraxinus_americana"
+    meter = client.get("/api/season/meter", params={"name": "sugar maple", "reading": 20}).json()
+    assert meter["mc_wet"] == pytest.approx(meter["mc_db"] / (1 + meter["mc_db"]))
+    assert "cord" in client.get("/api/rules/measure/CA-NB").json()["units_allowed"]
+    assert (
+        client.get("/api/rules/wording/CA-NB", params={"text": "one face cord of maple"}).json()["ok"]
+        is False
+    )
+    assert client.get("/api/species/unobtainium").status_code == 422
 
 
 @pytest.mark.slow

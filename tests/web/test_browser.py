@@ -28,7 +28,10 @@ SMALL_TARGETS = """
     return box.width > 0 && box.height > 0 && (box.height < 47.5 || box.width < 47.5)
       && getComputedStyle(item).visibility !== "hidden" && !item.matches(".skip");
   })
-  .map((item) => `${item.tagName} ${item.textContent.trim().slice(0, 30)} ${Math.round(item.getBoundingClientRect().width)}x${Math.round(item.getBoundingClientRect().height)}`)
+  .map((item) => {
+    const box = item.getBoundingClientRect();
+    return `${item.tagName} ${item.textContent.trim().slice(0, 30)} ${Math.round(box.width)}x${Math.round(box.height)}`;
+  })
 """
 
 

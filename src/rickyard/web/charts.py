@@ -107,7 +107,7 @@ def reading_mc_wet(line: ReadingLine, look: StackOutlook) -> tuple[float, float]
     if line.kind == "oven":
         return line.value, 0.01
     if line.kind == "meter":
-        if line.corrected is None:
+        if line.corrected is None or not line.corrected.within_range:
             return None
         middle = wet_from_db(line.corrected.mc_db)
         return middle, wet_from_db(line.corrected.mc_db + line.corrected.sd_db) - middle

@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, model_validator
 
 
-class _Out(BaseModel):
+class Out(BaseModel):
     model_config = ConfigDict(from_attributes=True)
 
 
@@ -31,14 +31,14 @@ class HealthOut(BaseModel):
     yard: bool
 
 
-class SpeciesOut(_Out):
+class SpeciesOut(Out):
     id: str
     scientific: str
     common_en: str
     common_fr: str
 
 
-class ShareOut(_Out):
+class ShareOut(Out):
     """A kind of wood and its share of the oven-dry mass."""
 
     species: SpeciesOut
@@ -50,7 +50,7 @@ class ShareOut(_Out):
         return {"species": value[0], "share": value[1]} if isinstance(value, tuple) else value
 
 
-class SpreadOut(_Out):
+class SpreadOut(Out):
     """10th percentile, middle, 90th percentile."""
 
     low: float
@@ -58,14 +58,14 @@ class SpreadOut(_Out):
     high: float
 
 
-class HarvestOut(_Out):
+class HarvestOut(Out):
     country: str
     subdivision: str
     county: str
     certificate: str
 
 
-class YardOut(_Out):
+class YardOut(Out):
     name: str
     address: str
     phone: str
@@ -80,7 +80,7 @@ class YardOut(_Out):
     tax_rate: float
 
 
-class ProgressOut(_Out):
+class ProgressOut(Out):
     """Forecasts up to date, all that are wanted, and those that could not be made."""
 
     done: int
@@ -88,7 +88,7 @@ class ProgressOut(_Out):
     failed: int
 
 
-class LoadOut(_Out):
+class LoadOut(Out):
     id: int
     number: int
     source: str
@@ -100,7 +100,7 @@ class LoadOut(_Out):
     left_kg: float
 
 
-class ExpectedOut(_Out):
+class ExpectedOut(Out):
     """What wood amounts to; volumes of solid wood inside bark are green."""
 
     species: SpeciesOut
@@ -113,14 +113,14 @@ class ExpectedOut(_Out):
     heat_mj: SpreadOut
 
 
-class ExpectationOut(_Out):
+class ExpectationOut(Out):
     piece_length_m: float
     mc_wet: float
     species: tuple[ExpectedOut, ...]
     total: ExpectedOut | None
 
 
-class LogOut(_Out):
+class LogOut(Out):
     number: int
     species: SpeciesOut
     length_m: float
@@ -132,7 +132,7 @@ class LogOut(_Out):
     volume_m3: float
 
 
-class LoadPageOut(_Out):
+class LoadPageOut(Out):
     row: LoadOut
     harvest: HarvestOut
     note: str
@@ -142,7 +142,7 @@ class LoadPageOut(_Out):
     left: ExpectationOut
 
 
-class StackOut(_Out):
+class StackOut(Out):
     id: int
     name: str
     kind: str
@@ -172,7 +172,7 @@ class StackOut(_Out):
     free_m3: float
 
 
-class JournalOut(_Out):
+class JournalOut(Out):
     number: int
     happened_at: datetime
     kind: str
@@ -181,13 +181,13 @@ class JournalOut(_Out):
     species: tuple[SpeciesOut, ...]
 
 
-class StackPageOut(_Out):
+class StackPageOut(Out):
     card: StackOut
     note: str
     journal: tuple[JournalOut, ...]
 
 
-class PartOut(_Out):
+class PartOut(Out):
     """One kind of wood in a stack; days are null beyond the forecast."""
 
     species: SpeciesOut
@@ -198,7 +198,7 @@ class PartOut(_Out):
     mc_wet_today: float
 
 
-class OutlookOut(_Out):
+class OutlookOut(Out):
     """When a stack is dry. `state`: waiting, running, done, failed; `known`: whether there is a forecast."""
 
     stack_id: int
@@ -221,7 +221,7 @@ class OutlookOut(_Out):
     slowest: SpeciesOut | None
 
 
-class ReadingOut(_Out):
+class ReadingOut(Out):
     """`value` by kind: percent shown (dry basis), moisture of total mass, or mass over mass when stacked."""
 
     id: int
@@ -233,7 +233,7 @@ class ReadingOut(_Out):
     note: str
 
 
-class WareOut(_Out):
+class WareOut(Out):
     id: int
     name: str
     species: tuple[SpeciesOut, ...]
@@ -246,7 +246,7 @@ class WareOut(_Out):
     active: bool
 
 
-class HouseholdOut(_Out):
+class HouseholdOut(Out):
     id: int
     name: str
     address: str
@@ -256,7 +256,7 @@ class HouseholdOut(_Out):
     last_delivery: date | None
 
 
-class PromiseOut(_Out):
+class PromiseOut(Out):
     stack_id: int
     stack_name: str
     ranked_m3: float
@@ -264,7 +264,7 @@ class PromiseOut(_Out):
     state: str
 
 
-class OrderOut(_Out):
+class OrderOut(Out):
     id: int
     number: int
     household_id: int
@@ -281,12 +281,12 @@ class OrderOut(_Out):
     odds_now: float | None
 
 
-class PortionOut(_Out):
+class PortionOut(Out):
     stack: StackOut
     ranked_m3: float
 
 
-class OptionOut(_Out):
+class OptionOut(Out):
     portions: tuple[PortionOut, ...]
     on: date
     odds: float | None
@@ -294,7 +294,7 @@ class OptionOut(_Out):
     mc_wet: tuple[float, float, float] | None
 
 
-class SubstituteOut(_Out):
+class SubstituteOut(Out):
     ware: WareOut
     option: OptionOut
 
@@ -304,7 +304,7 @@ class SubstituteOut(_Out):
         return {"ware": value[0], "option": value[1]} if isinstance(value, tuple) else value
 
 
-class ReplyOut(_Out):
+class ReplyOut(Out):
     """The desk's answer: yes, risky, later, substitute, short, unknown or no."""
 
     ware: WareOut
@@ -318,7 +318,7 @@ class ReplyOut(_Out):
     free_m3: float
 
 
-class TicketOut(_Out):
+class TicketOut(Out):
     id: int
     number: int
     issued_at: datetime
@@ -336,14 +336,14 @@ class TicketOut(_Out):
     currency: str
 
 
-class GateOfferOut(_Out):
+class GateOfferOut(Out):
     ware: WareOut
     stack: StackOut
     odds: float | None
     free_m3: float
 
 
-class StackNoteOut(_Out):
+class StackNoteOut(Out):
     stack: StackOut
     ready_p50: date | None
 
@@ -357,13 +357,13 @@ class StackNoteOut(_Out):
         )
 
 
-class ReadingWantedOut(_Out):
+class ReadingWantedOut(Out):
     stack: StackOut
     last: date | None
     band_mc: float
 
 
-class TodayOut(_Out):
+class TodayOut(Out):
     day: date
     progress: ProgressOut
     ready_soon: tuple[StackNoteOut, ...]
@@ -377,7 +377,7 @@ class TodayOut(_Out):
     ready_m3: float
 
 
-class PlaceOut(_Out):
+class PlaceOut(Out):
     """A place with weather normals."""
 
     id: str

@@ -206,8 +206,12 @@ def reading_words(voice: Voice, line: ReadingLine) -> str:
     shown = voice.text(T_("{percent} shown", percent=voice.decimal(line.value, 1, strip=True) + " %"))
     if line.corrected is None:
         return shown
-    mc_wet = line.corrected.mc_db / (1 + line.corrected.mc_db)
-    return voice.text(T_("{shown}; in this wood {moisture}", shown=shown, moisture=voice.moisture(mc_wet)))
+    moisture = voice.moisture(line.corrected.mc_wet)
+    if line.corrected.beyond == "above":
+        return voice.text(T_("{shown}; in this wood more than {moisture}", shown=shown, moisture=moisture))
+    if line.corrected.beyond == "below":
+        return voice.text(T_("{shown}; in this wood less than {moisture}", shown=shown, moisture=moisture))
+    return voice.text(T_("{shown}; in this wood {moisture}", shown=shown, moisture=moisture))
 
 
 def _likely(look: StackOutlook | None) -> date:
