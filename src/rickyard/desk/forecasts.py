@@ -21,7 +21,7 @@ from sqlalchemy.orm import Session
 
 from rickyard import season, weather
 from rickyard.book import stock_by_spot
-from rickyard.book.models import Stack, StackForecast, Yard
+from rickyard.book.models import Promise, Stack, StackForecast, Yard
 from rickyard.desk.context import Desk, local_day
 from rickyard.desk.stacks import StackCard, card_of
 from rickyard.text import Text
@@ -155,7 +155,10 @@ def inputs_of(yard: Yard, stack: Stack, card: StackCard, day: date) -> ForecastI
 
 
 def wanted(desk: Desk) -> list[tuple[ForecastInputs, bool]]:
-    """Inputs of every standing stack's forecast, and whether the kept one is up to date."""
+    """Inputs of every standing stack's forecast, and whether the kept one is up to date.
+
+    In the order in which they are wanted: stacks with promises first, then the newest.
+    """
     with desk.book.read() as session:
         yard = desk.yard(session)
         return _wanted(session, yard, local_day(yard, desk.now()))
@@ -304,7 +307,10 @@ def _wanted(session: Session, yard: Yard, day: date) -> list[tuple[ForecastInput
         if card.shares:
             inputs = inputs_of(yard, stack, card, day)
             pairs.append((inputs, kept.get(stack.id) == inputs.fingerprint))
-    return pairs
+    promised = set(
+        session.scalars(select(Promise.stack_id).where(Promise.yard_id == yard.id, Promise.state == "open"))
+    )
+    return sorted(pairs, key=lambda pair: pair[0].stack_id not in promised)
 
 
 def _main_shares(card: StackCard) -> tuple[tuple[str, float], ...]:

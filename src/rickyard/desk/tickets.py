@@ -15,7 +15,7 @@ from rickyard.desk.checks import day_between, one_of
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.ticket_paper import ticket_data
 from rickyard.errors import InputError
-from rickyard.paper import render_ticket
+from rickyard.paper import TicketData, render_ticket
 from rickyard.text import T_
 
 PAY_METHODS = ("cash", "transfer", "card", "cheque")
@@ -109,24 +109,26 @@ def unknown_ticket(ticket_id: int) -> InputError:
 
 def ticket_pdf(desk: Desk, ticket_id: int, *, locale: str | None = None) -> bytes:
     """The ticket as a PDF, in the yard's language or another; the same ticket gives the same bytes."""
-    card = ticket(desk, ticket_id)
+    return render_ticket(paper_of(desk, ticket(desk, ticket_id), locale=locale))
+
+
+def paper_of(desk: Desk, card: TicketCard, *, locale: str | None = None) -> TicketData:
+    """All that the ticket's paper says."""
     with desk.book.read() as session:
         yard = desk.yard(session)
-        language, units, timezone = locale or yard.locale, yard.units, yard.timezone
-    data = ticket_data(
-        card.facts,
-        number=card.number,
-        issued_at=card.issued_at,
-        delivered_on=card.delivered_on,
-        price_minor=card.price_minor,
-        tax_minor=card.tax_minor,
-        total_minor=card.total_minor,
-        currency=card.currency,
-        locale=language,
-        units=units,
-        timezone=timezone,
-    )
-    return render_ticket(data)
+        return ticket_data(
+            card.facts,
+            number=card.number,
+            issued_at=card.issued_at,
+            delivered_on=card.delivered_on,
+            price_minor=card.price_minor,
+            tax_minor=card.tax_minor,
+            total_minor=card.total_minor,
+            currency=card.currency,
+            locale=locale or yard.locale,
+            units=yard.units,
+            timezone=yard.timezone,
+        )
 
 
 def prorate(amount_minor: int, share: float) -> int:

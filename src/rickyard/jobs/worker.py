@@ -1,8 +1,8 @@
 """The worker that makes stale forecasts.
 
-A thread looks for stale forecasts, hands each to another process (the model keeps a core busy for seconds,
-and pages must not wait for it) and keeps what comes back. One worker a book; all it needs is in the book,
-so it can be stopped at any moment and starts where it was.
+A thread looks for stale forecasts, hands one after the other to a process of its own (the model keeps a core busy
+for seconds, and pages must not wait for it) and keeps what comes back. All it needs is in the book, so it can be
+stopped at any moment, in the middle of a forecast too, and goes on where it was.
 """
 
 from __future__ import annotations
@@ -10,8 +10,7 @@ from __future__ import annotations
 import logging
 import multiprocessing
 import threading
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
+from multiprocessing.connection import Connection
 from typing import Any
 
 from rickyard.desk import forecasts
@@ -19,6 +18,9 @@ from rickyard.desk.context import Desk
 from rickyard.errors import RickyardError
 
 log = logging.getLogger(__name__)
+
+# How often the thread looks up from waiting for a forecast to see whether it should stop.
+LOOK_UP_S = 0.2
 
 
 class ForecastWorker:
@@ -28,15 +30,12 @@ class ForecastWorker:
     ----------
     desk
         The yard's desk.
-    processes
-        How many forecasts are made at once [count].
     idle_s
         How long to wait before looking again when nothing is stale [s]; `nudge` wakes it at once.
     """
 
-    def __init__(self, desk: Desk, *, processes: int = 1, idle_s: float = 30.0) -> None:
+    def __init__(self, desk: Desk, *, idle_s: float = 30.0) -> None:
         self._desk = desk
-        self._processes = processes
         self._idle_s = idle_s
         self._stop = threading.Event()
         self._wake = threading.Event()
@@ -51,7 +50,7 @@ class ForecastWorker:
         self._wake.set()
 
     def stop(self) -> None:
-        """Stops after the forecast in hand; what is unfinished is made next time."""
+        """Stops at once; a forecast in hand is dropped and made next time."""
         self._stop.set()
         self._wake.set()
         if self._thread is not None:
@@ -59,47 +58,94 @@ class ForecastWorker:
             self._thread = None
 
     def _run(self) -> None:
-        # "spawn": a forked child would inherit the web server's threads and database connections.
-        context = multiprocessing.get_context("spawn")
-        pool = ProcessPoolExecutor(self._processes, mp_context=context)
+        maker = _Maker()
         try:
             while not self._stop.is_set():
-                try:
-                    stale = [inputs for inputs, fresh in forecasts.wanted(self._desk) if not fresh]
-                except RickyardError:
-                    log.exception("the book cannot be read; trying again later")
-                    stale = []
-                if not stale:
-                    self._wake.wait(self._idle_s)
-                    self._wake.clear()
-                    continue
-                try:
-                    self._make(pool, stale)
-                except BrokenProcessPool:
-                    log.exception("the forecasting process died; starting another")
-                    pool.shutdown(wait=False, cancel_futures=True)
-                    pool = ProcessPoolExecutor(self._processes, mp_context=context)
+                if not self._make_next(maker):
                     self._wake.wait(self._idle_s)
                     self._wake.clear()
         finally:
-            pool.shutdown(wait=True, cancel_futures=True)
+            maker.end()
 
-    def _make(self, pool: ProcessPoolExecutor, stale: list[forecasts.ForecastInputs]) -> None:
-        """Makes a first handful, then lets the loop look again: what is stale may have changed meanwhile."""
-        batch = stale[: 2 * self._processes]
-        running: list[tuple[forecasts.ForecastInputs, Future[tuple[dict[str, Any], bytes]]]] = [
-            (inputs, pool.submit(forecasts.make, inputs)) for inputs in batch
-        ]
-        for inputs, future in running:
-            if self._stop.is_set():
-                future.cancel()
-                continue
-            try:
-                summary, members_mc = future.result()
-            except BrokenProcessPool:
-                raise
-            except Exception as error:
-                log.exception("forecast of stack %s failed", inputs.stack_id)
-                forecasts.keep_failure(self._desk, inputs, f"{type(error).__name__}: {error}")
+    def _make_next(self, maker: _Maker) -> bool:
+        """Makes the first stale forecast; False if there is none, or the book or the maker is in trouble."""
+        try:
+            inputs = next((inputs for inputs, fresh in forecasts.wanted(self._desk) if not fresh), None)
+            if inputs is None:
+                return False
+            made = maker.make(inputs, self._stop)
+            if made is None:
+                return False
+            if isinstance(made, str):
+                log.error("forecast of stack %s failed: %s", inputs.stack_id, made)
+                forecasts.keep_failure(self._desk, inputs, made)
             else:
-                forecasts.keep(self._desk, inputs, summary, members_mc)
+                forecasts.keep(self._desk, inputs, *made)
+        except (RickyardError, _MakerDiedError):
+            log.exception("no forecast could be made; trying again later")
+            return False
+        return True
+
+
+class _MakerDiedError(Exception):
+    """The forecasting process ended by itself, killed for want of memory, say."""
+
+
+class _Maker:
+    """The process that makes forecasts, started when it is first needed, and again if it died."""
+
+    def __init__(self) -> None:
+        self._process: multiprocessing.process.BaseProcess | None = None
+        self._ours: Connection | None = None
+
+    def make(
+        self, inputs: forecasts.ForecastInputs, stop: threading.Event
+    ) -> tuple[dict[str, Any], bytes] | str | None:
+        """A forecast, or the words of its failure, or None if asked to stop meanwhile."""
+        process, ours = self._started()
+        ours.send(inputs)
+        while not ours.poll(LOOK_UP_S):
+            if stop.is_set():
+                return None
+            if not process.is_alive():
+                self.end()
+                raise _MakerDiedError(f"exit code {process.exitcode}")
+        try:
+            return ours.recv()  # type: ignore[no-any-return]
+        except EOFError as error:
+            self.end()
+            raise _MakerDiedError(f"exit code {process.exitcode}") from error
+
+    def end(self) -> None:
+        if self._process is not None:
+            self._process.terminate()
+            self._process.join()
+        if self._ours is not None:
+            self._ours.close()
+        self._process = self._ours = None
+
+    def _started(self) -> tuple[multiprocessing.process.BaseProcess, Connection]:
+        if self._process is None or self._ours is None:
+            # "spawn": a forked child would inherit the web server's threads and database connections.
+            context = multiprocessing.get_context("spawn")
+            self._ours, theirs = context.Pipe()
+            self._process = context.Process(
+                target=_make_what_comes, args=(theirs,), name="forecasts", daemon=True
+            )
+            self._process.start()
+            theirs.close()
+        return self._process, self._ours
+
+
+def _make_what_comes(theirs: Connection) -> None:
+    """Runs in the maker's process: inputs come in, a forecast or the words of its failure go out."""
+    while True:
+        try:
+            inputs = theirs.recv()
+        except EOFError:
+            return
+        try:
+            theirs.send(forecasts.make(inputs))
+        except Exception as error:
+            log.exception("forecast of stack %s failed", inputs.stack_id)
+            theirs.send(f"{type(error).__name__}: {error}")
