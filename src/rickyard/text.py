@@ -28,7 +28,7 @@ class Text:
         return self.msgid.format(**self.values) if self.values else self.msgid
 
 
-def T_(msgid: str, /, **values: Any) -> Text:
+def T_(msgid: str, /, **values: Any) -> Text:  # noqa: N802 - short, and like gettext's _
     """Marks an English sentence for translation and fills its `{named}` places.
 
     The first argument must be a literal, so that it can be collected.
