@@ -66,7 +66,7 @@ HOUR_ROWS = 14
 
 @compiled
 def _exp(x: Any) -> Any:
-    """exp(x) for -20 <= x <= 6 to single precision: (Taylor of degree 5 at x/32) to the power 32."""
+    """exp(x) for -20 <= x <= 6, to 2e-5 of itself or 1e-7: (Taylor of degree 5 at x/32) to the power 32."""
     y = x * f4(1.0 / 32.0)
     p = ONE + y * (ONE + y * (HALF + y * (f4(1 / 6) + y * (f4(1 / 24) + y * f4(1 / 120)))))
     p = p * p

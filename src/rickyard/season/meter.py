@@ -152,8 +152,10 @@ def _assigned() -> dict[str, str]:
 
 
 def _row_of(species: Species) -> str | None:
-    """The row of a species, of its genus, or of a group whose members all have the same one."""
+    """The row of a species or group, of its genus, or of a group whose members all have the same one."""
     assigned = _assigned()
+    if species.id in assigned:
+        return assigned[species.id]
     rows = {
         assigned.get(member) or assigned.get(member.split("_")[0])
         for member in (species.members or (species.id,))
