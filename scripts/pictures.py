@@ -52,8 +52,10 @@ def main() -> None:
         opened.close()
 
 
-def wait_for_forecasts(address: str) -> None:
-    while True:
+def wait_for_forecasts(address: str, patience_s: float = 330.0) -> None:
+    """Until all are made; after that long the promised stacks at least have theirs, and the pictures say the rest."""
+    deadline = time.monotonic() + patience_s
+    while time.monotonic() < deadline:
         with urllib.request.urlopen(f"{address}/api/forecasts/progress") as answer:
             progress = json.load(answer)
         print(f"{progress['done']} of {progress['wanted']} forecasts", flush=True)

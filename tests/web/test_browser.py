@@ -315,3 +315,15 @@ def test_print_leaves_out_what_paper_cannot_use(page: Page, paths: dict[str, str
     expect(page.locator("svg.fan")).to_be_visible()
     for hidden in (".nav", ".top", ".chart"):
         expect(page.locator(hidden)).to_be_hidden()
+
+
+def test_lines_of_the_drawing_are_not_filled(page: Page, paths: dict[str, str]) -> None:
+    """A path is black inside unless the sheet says otherwise; only the band has an inside."""
+    page.goto(paths["/stacks/{stack_id:int}"])
+    filled = page.evaluate(
+        """() => [...document.querySelectorAll("svg.fan path")]
+             .filter((path) => getComputedStyle(path).fill !== "none")
+             .map((path) => path.getAttribute("class"))"""
+    )
+
+    assert set(filled) == {"fan-band"}

@@ -12,7 +12,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+Floats = NDArray[np.floating]
 
 
 def graded_cells(length_m: float, first_m: float, count: int, growth: float) -> Floats:

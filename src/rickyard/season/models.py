@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from rickyard.season import kernel
 from rickyard.season.grid import full_cells, half_cells
 
-Array = NDArray[np.float32]
-Floats = NDArray[np.float64]
+Array = NDArray[np.floating]
+Floats = NDArray[np.floating]
 DAY_H = 24
 GAS_J_MOL_K = 8.314
 

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from rickyard.season.grid import full_cells, half_cells
 from rickyard.season.models import DAY_H, AirHours, MemberConstants, PieceShape, Run
 
-Floats = NDArray[np.float64]
+Floats = NDArray[np.floating]
 
 FSP = 0.30
 GRAIN = 4.0
@@ -249,7 +249,7 @@ class PlainVolumes:
         lost = np.zeros((days + 1, members), dtype=np.float64)
         mean[0] = piece.mean(m)
         total = np.zeros(members)
-        leaving = np.zeros(members)
+        leaving: Floats = np.zeros(members)
         temp_s = np.broadcast_to(np.asarray(air.air_c[0], dtype=np.float64), (members,)).copy()
         for row in range(days * DAY_H):
             # kg/(m2 s) from the loss of mean moisture: rho0 x volume / surface.
