@@ -31,7 +31,10 @@ class FanReading(BaseModel):
 
 
 class FanOut(BaseModel):
-    """Moisture of total mass by day; `words` are the chart's own labels in the user's language."""
+    """Moisture of total mass by day, and the chart's own labels in the user's language.
+
+    `ready_first` and `ready_last` are the 10th and 90th percentile of the day it becomes dry enough.
+    """
 
     known: bool
     dates: list[date]
@@ -39,6 +42,8 @@ class FanOut(BaseModel):
     p50: list[float]
     p90: list[float]
     target_mc_wet: float
+    ready_first: date | None
+    ready_last: date | None
     today: date
     readings: list[FanReading]
     words: dict[str, str]
@@ -72,6 +77,8 @@ def stack_fan(request: Request, desk: TheDesk, stack_id: Number) -> FanOut:
         p50=list(look.p50[:count]),
         p90=list(look.p90[:count]),
         target_mc_wet=look.target_mc_wet,
+        ready_first=look.ready_p10,
+        ready_last=look.ready_p90,
         today=today,
         readings=points,
         words=_words(request, desk),

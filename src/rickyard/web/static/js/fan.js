@@ -8,7 +8,7 @@
 /**
  * @typedef {{day: string, mc_wet: number, low: number, high: number, kind: string}} Reading
  * @typedef {{known: boolean, dates: string[], p10: number[], p50: number[], p90: number[], target_mc_wet: number,
- *   today: string, readings: Reading[], words: Record<string, string>}} Fan
+ *   ready_first: string | null, ready_last: string | null, today: string, readings: Reading[], words: Record<string, string>}} Fan
  */
 
 const INK = "#1b1a16";
@@ -58,6 +58,19 @@ function draw(place, fan) {
       fan.p50.map(shown),
       fan.dates.map((day) => readingAt.get(day) ?? null),
     ];
+  };
+
+  /** When it becomes dry enough, below everything else. @param {any} u */
+  const ground = (u) => {
+    if (fan.ready_first === null) return;
+    const { left, top, width, height } = u.bbox;
+    const from = u.valToPos(seconds(fan.ready_first), "x", true);
+    const to = fan.ready_last === null ? left + width : u.valToPos(seconds(fan.ready_last), "x", true);
+    const start = Math.min(Math.max(from, left), left + width);
+    u.ctx.save();
+    u.ctx.fillStyle = "rgba(242, 193, 78, .55)";
+    u.ctx.fillRect(start, top, Math.max(2, Math.min(to, left + width) - start), height);
+    u.ctx.restore();
   };
 
   /** Target, today and the spread of readings, over the finished plot. @param {any} u */
@@ -158,7 +171,7 @@ function draw(place, fan) {
           { stroke: SPRUCE, width: 2.6, points: { show: false } },
           { stroke: INK, paths: () => null, points: { show: true, size: 10, width: 2.2, fill: "#fff", stroke: INK } },
         ],
-        hooks: { draw: [overlay], setCursor: [(/** @type {any} */ u) => tell(u.cursor.idx)] },
+        hooks: { drawClear: [ground], draw: [overlay], setCursor: [(/** @type {any} */ u) => tell(u.cursor.idx)] },
       },
       columns(),
       chart,
