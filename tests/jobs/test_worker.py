@@ -106,3 +106,21 @@ def test_it_stops_in_the_middle_of_a_forecast(desk: Desk, monkeypatch: pytest.Mo
     assert time.monotonic() - began < 30
     assert multiprocessing.active_children() == []
     assert forecasts.progress(desk).done == 0
+
+
+def test_a_forecast_that_kills_its_process_does_not_stop_the_others(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The process is killed from outside in the middle of its work: said in words, and not tried for ever."""
+    monkeypatch.setattr(forecasts, "MEMBERS", 2000)
+    worker = ForecastWorker(desk)
+    worker.start()
+    try:
+        wait_until(lambda: len(multiprocessing.active_children()) == 1)
+        time.sleep(1.0)
+        multiprocessing.active_children()[0].kill()
+        wait_until(lambda: forecasts.progress(desk).failed == 1)
+    finally:
+        worker.stop()
+
+    assert "died" in forecasts.outlook(desk, 1).error

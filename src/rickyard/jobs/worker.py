@@ -68,12 +68,16 @@ class ForecastWorker:
             maker.end()
 
     def _make_next(self, maker: _Maker) -> bool:
-        """Makes the first stale forecast; False if there is none, or the book or the maker is in trouble."""
+        """Makes the first stale forecast; False if there is none, or the book is in trouble."""
         try:
             inputs = next((inputs for inputs, fresh in forecasts.wanted(self._desk) if not fresh), None)
             if inputs is None:
                 return False
-            made = maker.make(inputs, self._stop)
+            try:
+                made = maker.make(inputs, self._stop)
+            except _MakerDiedError as error:
+                # The same inputs would kill it again, and the other stacks wait.
+                made = f"the forecasting process died: {error}"
             if made is None:
                 return False
             if isinstance(made, str):
@@ -81,8 +85,8 @@ class ForecastWorker:
                 forecasts.keep_failure(self._desk, inputs, made)
             else:
                 forecasts.keep(self._desk, inputs, *made)
-        except (RickyardError, _MakerDiedError):
-            log.exception("no forecast could be made; trying again later")
+        except RickyardError:
+            log.exception("no forecast could be kept; trying again later")
             return False
         return True
 
