@@ -127,7 +127,8 @@ def _fastest(m: Any, par: Any, a_xy: Any, a_z: Any, g_xy: Any, g_z: Any, rate: A
         for j in range(members):
             dry = max((FSP - f4(m[c, j])) * PER_FSP, ZERO)
             e = _exp(-par[BETA, j] * dry)
-            d = e if dry > ZERO else par[K_FREE, j]
+            # A wet cell may dry past fibre saturation within the step, where it empties faster.
+            d = e if dry > ZERO else max(par[K_FREE, j], ONE)
             grain = par[R_L, j] * (ONE + GRAIN * dry)
             rate[j] = max(rate[j], d * (a_xy[j] * g_xy[c] + a_z[j] * g_z[c] * grain))
     return np.max(rate)
@@ -186,7 +187,8 @@ def _weigh(m: Any, face: Any, cells: Any, weight: Any) -> None:
                 area = cells[0, i] * cells[1, j] * cells[2, k] / cells[face[6], face[7]]
                 for q in range(members):
                     t = _place(f4(m[i, j, k, q]))
-                    n = np.int32(t)
+                    # Clamped as an integer too: a moisture that is not a number must not become a wild index.
+                    n: Any = min(max(np.int32(t), 0), NODES - 2)
                     part = t - f4(n)
                     weight[n, q] += area * (ONE - part)
                     weight[n + 1, q] += area * part
@@ -202,7 +204,7 @@ def _lines(m: Any, face: Any, table: Any, base: Any, slope: Any) -> None:
             for k in range(face[4], face[5]):
                 for q in range(members):
                     c_now = f4(m[i, j, k, q])
-                    n = np.int32(_place(c_now))
+                    n: Any = min(max(np.int32(_place(c_now)), 0), NODES - 2)
                     low = table[n, q]
                     rise = (table[n + 1, q] - low) * PER_NODE[n]
                     slope[c, q] = rise
@@ -541,7 +543,7 @@ def march(
             a_xy[q] /= par[SIZE_XY, q] * par[SIZE_XY, q]
 
         seconds = steps * f4(3600.0)
-        need = f4(1.1) * seconds * _fastest(flat, par, a_xy, a_z, g_xy, g_z, gone[2])
+        need = f4(1.25) * seconds * _fastest(flat, par, a_xy, a_z, g_xy, g_z, gone[2])
         stages = 1
         while HALF * f4(stages * stages + stages) < need:
             stages += 1

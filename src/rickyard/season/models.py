@@ -171,10 +171,11 @@ class FiniteVolumes:
             who = order[part % members]
             hours = [_for_members(series, who, days * DAY_H) for series in air]
             moisture = np.empty((nx, ny, nz, len(who)), dtype=np.float64)
-            moisture[:] = start[who]
             out_mean = np.empty((days, len(who)), dtype=np.float32)
             out_lost = np.empty((days, len(who)), dtype=np.float32)
-            if days:
+            # Hard-driven faces (strong exchange with the air) can shake a long step out of bounds; shorter ones hold.
+            for step_hours in (self.step_hours, 1) if days else ():
+                moisture[:] = start[who]
                 kernel.march(
                     moisture,
                     cells,
@@ -182,11 +183,15 @@ class FiniteVolumes:
                     np.ascontiguousarray(par[:, who]),
                     hours[0][0].copy(),
                     *hours,
-                    self.step_hours,
+                    step_hours,
                     out_mean,
                     out_lost,
                 )
+                if np.isfinite(out_mean).all():
+                    break
             mean[1:, who], lost[1:, who] = out_mean, out_lost
+        if not np.isfinite(mean).all():
+            raise ArithmeticError("the drying model lost its footing: a moisture is not a number")
         return Run(mean, lost)
 
 
