@@ -114,15 +114,18 @@ def test_thickness_and_width_are_alike(model, constants):
 
 
 def test_a_member_does_not_mind_its_company(model, constants):
-    """Alone or among faster and slower ones: the steps may differ, the answer hardly."""
+    """Alone or among faster and slower ones: the stages of a step may differ, the answer hardly.
+
+    Either is within 0.05 points of hourly steps on this run, so they may differ by 0.1.
+    """
     alone = model.run(SPLIT, constants(), changing_air(10), 10).mean_db[:, 0]
     among = model.run(SPLIT, constants(k_d_m2_s=[6e-10, 2e-10, 5e-11]), changing_air(10), 10).mean_db[:, 1]
 
-    np.testing.assert_allclose(alone, among, atol=5e-4)
+    np.testing.assert_allclose(alone, among, atol=1e-3)
 
 
 @settings(
-    max_examples=12,
+    max_examples=60,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
@@ -132,7 +135,7 @@ def test_a_member_does_not_mind_its_company(model, constants):
     length=st.floats(0.1, 4.0),
     k_d=st.floats(2e-11, 2e-9),
     k_free=st.floats(0.05, 5.0),
-    phi=st.floats(0.05, 1.5),
+    phi=st.floats(0.05, 3.0),
     start=st.floats(0.06, 2.5),
     bark=st.sampled_from([0, 1, 4]),
 )
@@ -147,8 +150,9 @@ def test_never_wetter_than_the_start_nor_drier_than_the_air(
 
     assert np.all(np.isfinite(run.mean_db))
     low, high = min(start, settled), max(start, settled)
-    # Evaporation cools wet wood, and cooler wood settles a little higher.
-    assert np.all(run.mean_db >= low - 1e-4)
+    # The flux is a table with a node every two points: its zero lies up to 0.05 points beside the equilibrium
+    # (worst of 6,000 draws). Evaporation cools wet wood, and cooler wood settles a little higher.
+    assert np.all(run.mean_db >= low - 1e-3)
     assert np.all(run.mean_db <= high + 0.012)
     np.testing.assert_allclose(run.mean_db + run.lost_db, np.float32(start), rtol=2e-6, atol=1e-6)
 

@@ -37,7 +37,7 @@ def measure(place: Place, json_: Json = False) -> None:
             f"units: {', '.join(found.units_allowed)}",
             f"words not to use: {', '.join(found.words_forbidden) or 'none read'}",
             f"a ticket carries: {', '.join(fields) or 'no rule read'}",
-            f"read on {found.read_on}; ask the weights and measures authority of the place",
+            str(found.advice),
         ],
         json_,
     )

@@ -53,7 +53,6 @@ NODE_DB: NDArray[np.float32] = np.concatenate(
     [0.30 * np.arange(DRY_NODES) / DRY_NODES, 0.30 / (1.0 - np.arange(WET_NODES) / WET_NODES)]
 ).astype(np.float32)
 NODES = DRY_NODES + WET_NODES
-PER_NODE = (1.0 / np.diff(NODE_DB)).astype(np.float32)
 PER_DRY_NODE = f4(DRY_NODES / 0.30)
 DRY_NODES_F, WET_NODES_F = f4(DRY_NODES), f4(WET_NODES)
 NEWTON_STEPS = 3
@@ -108,7 +107,7 @@ def _potentials(m: Any, change: Any, across: Any, along: Any, par: Any) -> None:
         for j in range(members):
             beta = par[BETA, j]
             here = f4(m[c, j]) + change[c, j]
-            dry = max((FSP - here) * PER_FSP, ZERO)
+            dry = min(max((FSP - here) * PER_FSP, ZERO), f4(1.5))
             free = par[K_FREE, j] * max(here - FSP, ZERO)
             below = FSP / beta * _exp(-beta * dry)
             across[c, j] = below + free
@@ -126,9 +125,10 @@ def _fastest(m: Any, par: Any, a_xy: Any, a_z: Any, g_xy: Any, g_z: Any, rate: A
     for c in range(cells):
         for j in range(members):
             dry = max((FSP - f4(m[c, j])) * PER_FSP, ZERO)
-            e = _exp(-par[BETA, j] * dry)
-            # A wet cell may dry past fibre saturation within the step, where it empties faster.
-            d = e if dry > ZERO else max(par[K_FREE, j], ONE)
+            # Lines between nodes are as steep as the curve at the wetter one, and a cell may pass fibre
+            # saturation within the step: either side of it counts.
+            wetter = max(dry - ONE / DRY_NODES_F, ZERO)
+            d = _exp(-par[BETA, j] * wetter) if wetter > ZERO else max(par[K_FREE, j], ONE)
             grain = par[R_L, j] * (ONE + GRAIN * dry)
             rate[j] = max(rate[j], d * (a_xy[j] * g_xy[c] + a_z[j] * g_z[c] * grain))
     return np.max(rate)
@@ -195,48 +195,31 @@ def _weigh(m: Any, face: Any, cells: Any, weight: Any) -> None:
 
 
 @compiled
-def _lines(m: Any, face: Any, table: Any, base: Any, slope: Any) -> None:
-    """Straight lines through the table at the face's cells: flux = base + slope x change of moisture."""
-    members = m.shape[3]
-    c = 0
-    for i in range(face[0], face[1]):
-        for j in range(face[2], face[3]):
-            for k in range(face[4], face[5]):
-                for q in range(members):
-                    c_now = f4(m[i, j, k, q])
-                    n: Any = min(max(np.int32(_place(c_now)), 0), NODES - 2)
-                    low = table[n, q]
-                    rise = (table[n + 1, q] - low) * PER_NODE[n]
-                    slope[c, q] = rise
-                    base[c, q] = low + rise * (c_now - NODE_DB[n])
-                c += 1
-
-
-@compiled
 def _let_out(
-    now: Any,
+    m: Any,
+    change: Any,
     new: Any,
     face: Any,
     cells: Any,
-    base: Any,
-    slope: Any,
+    table: Any,
     dt: Any,
     lost: Any,
 ) -> None:
-    """Takes the flux out of the cells of a face; adds flux x area [m3/s] to `lost`."""
-    members = now.shape[3]
+    """Takes the flux at moisture m + change out of a face's cells; adds flux x area [m3/s] to `lost`."""
+    members = m.shape[3]
     depth = cells[face[6], face[7]]
     take = dt / depth
-    c = 0
     for i in range(face[0], face[1]):
         for j in range(face[2], face[3]):
             for k in range(face[4], face[5]):
                 area = cells[0, i] * cells[1, j] * cells[2, k] / depth
                 for q in range(members):
-                    flux = base[c, q] + slope[c, q] * now[i, j, k, q]
+                    t = _place(f4(m[i, j, k, q]) + change[i, j, k, q])
+                    n: Any = min(max(np.int32(t), 0), NODES - 2)
+                    low = table[n, q]
+                    flux = low + (t - f4(n)) * (table[n + 1, q] - low)
                     new[i, j, k, q] -= take * flux
                     lost[q] += area * flux
-                c += 1
 
 
 @compiled
@@ -360,6 +343,26 @@ def _face_flux(
 
 
 @compiled
+def _reach_out(table: Any, first: Any, last: Any, least: Any, most: Any) -> None:
+    """Flux at the nodes that no cell of the face stood at when the step began, but may come to within it.
+
+    Straight lines from the outermost nodes in use: below them, loss dwindles to nothing at the driest
+    moisture `least` that any hour of the step would settle at; above them, gain dwindles to nothing at the
+    wettest, `most` (rain included). So nothing dries or wets past what the air (or the rain) can bring it to.
+    Gain below and loss above stay as they are at the outermost node.
+    """
+    for q in range(least.shape[0]):
+        edge = table[first, q]
+        for n in range(first):
+            left = max(NODE_DB[n] - least[q], ZERO) / max(NODE_DB[first] - least[q], f4(1e-6))
+            table[n, q] = edge * left if edge > ZERO else edge
+        edge = table[last, q]
+        for n in range(last + 1, NODES):
+            left = max(most[q] - NODE_DB[n], ZERO) / max(most[q] - NODE_DB[last], f4(1e-6))
+            table[n, q] = edge * left if edge < ZERO else edge
+
+
+@compiled
 def _average(m: Any, share: Any, average: Any) -> None:
     """Mean moisture by member; summed in double, or rounding would be taken for lost water."""
     cells, members = m.shape
@@ -474,14 +477,13 @@ def march(
     weight = np.zeros((nf, NODES, members), np.float32)
     flux = np.zeros((nf, NODES, members), np.float32)
     table = np.zeros((nf, NODES, members), np.float32)
-    longest = max(nx, max(ny, nz))
-    base = np.zeros((nf, longest * longest, members), np.float32)
-    slope = np.zeros((nf, longest * longest, members), np.float32)
     hour = np.zeros((HOUR_ROWS, members), np.float32)
     mean = np.zeros(members, np.float32)
     average = np.zeros(members, np.float64)
     total = np.zeros(members, np.float64)
     gone = np.zeros((3, members), np.float32)
+    least = np.zeros(members, np.float32)
+    most = np.zeros(members, np.float32)
     first = np.zeros(nf, np.int64)
     last = np.zeros(nf, np.int64)
     steps = f4(step_hours)
@@ -503,10 +505,10 @@ def march(
                 if np.max(weight[f, n]) > ZERO:
                     first[f] = min(first[f], n)
                     last[f] = n
-            # A moisture exactly on a node still needs the next one, for its slope.
-            last[f] = min(last[f] + 1, NODES - 1)
         table[:] = ZERO
         a_xy[:] = ZERO
+        least[:] = FSP
+        most[:] = ZERO
         for h in range(h0, h0 + step_hours):
             outflow[:] = ZERO
             for f in range(nf):
@@ -517,6 +519,8 @@ def march(
             _hour(hour, par, temp_s, air[h], vapour[h], wind[h], sun[h], rain[h], mean, depth, outflow)
             for q in range(members):
                 a_xy[q] += hour[H_A, q] / steps
+                least[q] = min(least[q], hour[H_ME, q])
+                most[q] = max(most[q], RAIN_DB if hour[H_RAIN, q] > ZERO else hour[H_ME, q])
             for f in range(nf):
                 end = faces[f, 6] == 2
                 scale = par[SIZE_Z] if end else par[SIZE_XY]
@@ -537,13 +541,13 @@ def march(
             for n in range(NODES):
                 for q in range(members):
                     table[f, n, q] /= steps * scale[q]
-            _lines(m, faces[f], table[f], base[f], slope[f])
+            _reach_out(table[f], first[f], last[f], least, most)
         for q in range(members):
             a_z[q] = a_xy[q] / (par[SIZE_Z, q] * par[SIZE_Z, q])
             a_xy[q] /= par[SIZE_XY, q] * par[SIZE_XY, q]
 
         seconds = steps * f4(3600.0)
-        need = f4(1.25) * seconds * _fastest(flat, par, a_xy, a_z, g_xy, g_z, gone[2])
+        need = f4(1.1) * seconds * _fastest(flat, par, a_xy, a_z, g_xy, g_z, gone[2])
         stages = 1
         while HALF * f4(stages * stages + stages) < need:
             stages += 1
@@ -561,7 +565,7 @@ def march(
             leaving = gone[2]
             leaving[:] = ZERO
             for f in range(nf):
-                _let_out(now, old, faces[f], cells, base[f], slope[f], dt, leaving)
+                _let_out(m, now, old, faces[f], cells, table[f], dt, leaving)
             for q in range(members):
                 old_gone[q] = now_gone[q] + back * (now_gone[q] - old_gone[q]) + dt * leaving[q] / volume
             now_gone, old_gone = old_gone, now_gone

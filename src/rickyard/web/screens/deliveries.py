@@ -10,6 +10,7 @@ from rickyard.desk.orders import OrderCard, order
 from rickyard.desk.stacks import StackCard, stacks
 from rickyard.desk.tickets import PAY_METHODS, Pay, pay, ticket, ticket_pdf, tickets
 from rickyard.measure import CORD_M3
+from rickyard.rules import movement_note
 from rickyard.show import LOCALES
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.visit import Here, Sent, Visit
@@ -104,7 +105,7 @@ def _ticket(visit: Visit, ticket_id: int, form: Form | None, status: int = 200) 
     if form is None:
         owed = visit.voice.decimal(card.owed_minor / 100, 2).replace("\u202f", "").replace("\xa0", "")
         form = visit.form(amount=owed, method="cash", paid_on=visit.today)
-    return visit.page("ticket.html", status, card=card, form=form)
+    return visit.page("ticket.html", status, card=card, form=form, movement=movement_note())
 
 
 def _page(visit: Visit, card: OrderCard, form: Form, status: int = 200) -> Response:
