@@ -100,18 +100,17 @@ def _emc(h: Any, w: Any, k: Any, k1: Any, k2: Any) -> Any:
 
 
 @compiled
-def _potentials(m: Any, change: Any, across: Any, along: Any, par: Any) -> None:
-    """Both Kirchhoff potentials of every cell at moisture m + change."""
+def _potentials(m: Any, change: Any, across: Any, along: Any, par: Any, per_beta: Any) -> None:
+    """Both Kirchhoff potentials of every cell at moisture m + change; `per_beta` is 1 / beta by member."""
     cells, members = m.shape
     for c in range(cells):
         for j in range(members):
-            beta = par[BETA, j]
-            here = f4(m[c, j]) + change[c, j]
+            here = m[c, j] + change[c, j]
             dry = min(max((FSP - here) * PER_FSP, ZERO), f4(1.5))
             free = par[K_FREE, j] * max(here - FSP, ZERO)
-            below = FSP / beta * _exp(-beta * dry)
+            below = FSP * per_beta[j] * _exp(-par[BETA, j] * dry)
             across[c, j] = below + free
-            along[c, j] = par[R_L, j] * (below * (ONE + GRAIN * dry + GRAIN / beta) + free)
+            along[c, j] = par[R_L, j] * (below * (ONE + GRAIN * (dry + per_beta[j])) + free)
 
 
 @compiled
@@ -124,7 +123,7 @@ def _fastest(m: Any, par: Any, a_xy: Any, a_z: Any, g_xy: Any, g_z: Any, rate: A
     rate[:] = ZERO
     for c in range(cells):
         for j in range(members):
-            dry = max((FSP - f4(m[c, j])) * PER_FSP, ZERO)
+            dry = max((FSP - m[c, j]) * PER_FSP, ZERO)
             # Lines between nodes are as steep as the curve at the wetter one, and a cell may pass fibre
             # saturation within the step: either side of it counts.
             wetter = max(dry - ONE / DRY_NODES_F, ZERO)
@@ -177,8 +176,12 @@ def _place(c: Any) -> Any:
 
 
 @compiled
-def _weigh(m: Any, face: Any, cells: Any, weight: Any) -> None:
-    """Share of a face's area [m2] by node of its cells' moisture: weight[node, member]."""
+def _weigh(m: Any, face: Any, cells: Any, weight: Any, spot: Any) -> None:
+    """Share of a face's area [m2] by node of its cells' moisture: weight[node, member].
+
+    `spot` is room for one value per member: the loop that finds places becomes vector instructions, the
+    one that looks up cannot.
+    """
     members = m.shape[3]
     weight[:] = ZERO
     for i in range(face[0], face[1]):
@@ -186,10 +189,11 @@ def _weigh(m: Any, face: Any, cells: Any, weight: Any) -> None:
             for k in range(face[4], face[5]):
                 area = cells[0, i] * cells[1, j] * cells[2, k] / cells[face[6], face[7]]
                 for q in range(members):
-                    t = _place(f4(m[i, j, k, q]))
+                    spot[q] = _place(m[i, j, k, q])
+                for q in range(members):
                     # Clamped as an integer too: a moisture that is not a number must not become a wild index.
-                    n: Any = min(max(np.int32(t), 0), NODES - 2)
-                    part = t - f4(n)
+                    n: Any = min(max(np.int32(spot[q]), 0), NODES - 2)
+                    part = spot[q] - f4(n)
                     weight[n, q] += area * (ONE - part)
                     weight[n + 1, q] += area * part
 
@@ -204,8 +208,12 @@ def _let_out(
     table: Any,
     dt: Any,
     lost: Any,
+    spot: Any,
 ) -> None:
-    """Takes the flux at moisture m + change out of a face's cells; adds flux x area [m3/s] to `lost`."""
+    """Takes the flux at moisture m + change out of a face's cells; adds flux x area [m3/s] to `lost`.
+
+    `spot` is room for one value per member, as in `_weigh`.
+    """
     members = m.shape[3]
     depth = cells[face[6], face[7]]
     take = dt / depth
@@ -214,10 +222,11 @@ def _let_out(
             for k in range(face[4], face[5]):
                 area = cells[0, i] * cells[1, j] * cells[2, k] / depth
                 for q in range(members):
-                    t = _place(f4(m[i, j, k, q]) + change[i, j, k, q])
-                    n: Any = min(max(np.int32(t), 0), NODES - 2)
+                    spot[q] = _place(m[i, j, k, q] + change[i, j, k, q])
+                for q in range(members):
+                    n: Any = min(max(np.int32(spot[q]), 0), NODES - 2)
                     low = table[n, q]
-                    flux = low + (t - f4(n)) * (table[n + 1, q] - low)
+                    flux = low + (spot[q] - f4(n)) * (table[n + 1, q] - low)
                     new[i, j, k, q] -= take * flux
                     lost[q] += area * flux
 
@@ -471,6 +480,12 @@ def march(
     along = np.empty((count, members), np.float32)
     across4 = across.reshape(nx, ny, nz, members)
     along4 = along.reshape(nx, ny, nz, members)
+    # The moisture at the start of a step, in single precision: double would halve the vectors.
+    start = np.empty((count, members), np.float32)
+    start4 = start.reshape(nx, ny, nz, members)
+    spot = np.empty(members, np.float32)
+    per_beta = np.empty(members, np.float32)
+    per_beta[:] = ONE / par[BETA]
     one = np.zeros((nx, ny, nz, members), np.float32)
     other = np.zeros((nx, ny, nz, members), np.float32)
     nf = faces.shape[0]
@@ -497,9 +512,10 @@ def march(
                 out_mean[h0 // 24 - 1] = average
                 out_lost[h0 // 24 - 1] = total
 
+        start4[:] = m
         # The nodes in use at each face.
         for f in range(nf):
-            _weigh(m, faces[f], cells, weight[f])
+            _weigh(start4, faces[f], cells, weight[f], spot)
             first[f], last[f] = NODES - 1, 0
             for n in range(NODES):
                 if np.max(weight[f, n]) > ZERO:
@@ -547,7 +563,7 @@ def march(
             a_xy[q] /= par[SIZE_XY, q] * par[SIZE_XY, q]
 
         seconds = steps * f4(3600.0)
-        need = f4(1.1) * seconds * _fastest(flat, par, a_xy, a_z, g_xy, g_z, gone[2])
+        need = f4(1.1) * seconds * _fastest(start, par, a_xy, a_z, g_xy, g_z, gone[2])
         stages = 1
         while HALF * f4(stages * stages + stages) < need:
             stages += 1
@@ -560,12 +576,12 @@ def march(
         for s in range(1, stages + 1):
             back = f4((s - 1.0) / s)
             dt = unit if s == 1 else unit * f4((2.0 * s - 1.0) / s)
-            _potentials(flat, now.reshape(count, members), across, along, par)
+            _potentials(start, now.reshape(count, members), across, along, par, per_beta)
             _stage(now, old, across4, along4, a_xy, a_z, g[0], g[1], g[2], back, dt)
             leaving = gone[2]
             leaving[:] = ZERO
             for f in range(nf):
-                _let_out(m, now, old, faces[f], cells, table[f], dt, leaving)
+                _let_out(start4, now, old, faces[f], cells, table[f], dt, leaving, spot)
             for q in range(members):
                 old_gone[q] = now_gone[q] + back * (now_gone[q] - old_gone[q]) + dt * leaving[q] / volume
             now_gone, old_gone = old_gone, now_gone
