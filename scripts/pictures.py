@@ -52,7 +52,7 @@ def main() -> None:
         opened.close()
 
 
-def wait_for_forecasts(address: str, patience_s: float = 330.0) -> None:
+def wait_for_forecasts(address: str, patience_s: float = 900.0) -> None:
     """Until all are made; after that long the promised stacks at least have theirs, and the pictures say the rest."""
     deadline = time.monotonic() + patience_s
     while time.monotonic() < deadline:

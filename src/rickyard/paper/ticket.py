@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any, Literal
 
@@ -179,7 +179,7 @@ def ticket_texts(data: TicketData) -> list[str]:
 
     For the check of forbidden words; names and addresses of people are left out (Patrick is no measure).
     """
-    words = _words(data)
+    words = _words(replace(data, qr=""))
     found: list[str] = [data.note]
     for good in words["goods"]:
         found += [good["quantity"]["value"], *good["quantity"]["also"], good["price"], good["ware"]["value"]]

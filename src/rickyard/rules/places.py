@@ -75,7 +75,7 @@ def find_place(text: str) -> Place:
     Raises UnknownNameError, with the nearest codes, for anything else.
     """
     wanted = _folded(text)
-    by_name = {_folded(place.name): place for place in _known().values()}
+    by_name = _by_name()
     if wanted in by_name:
         return by_name[wanted]
     code = re.sub(r"[\s_]+", "-", text.strip().upper())
@@ -115,6 +115,11 @@ def _known() -> dict[str, Place]:
         )
         for row in table("places")
     }
+
+
+@cache
+def _by_name() -> dict[str, Place]:
+    return {_folded(place.name): place for place in _known().values()}
 
 
 def _lineage(code: str, parents: dict[str, str]) -> tuple[str, ...]:

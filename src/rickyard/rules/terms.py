@@ -12,7 +12,7 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 _SIGNS = {"’": "'", "‘": "'", "′": "'", "″": '"', "“": '"', "”": '"', "–": "-", "—": "-", "‐": "-", "‑": "-"}
 
@@ -60,11 +60,13 @@ class Found:
     name: str
 
 
+@lru_cache(maxsize=4096)
 def flat(text: str) -> str:
     """The text in lower case without accents and typographic signs, every sign still one sign long."""
     return "".join(_flat_sign(sign) for sign in text)
 
 
+@cache
 def _flat_sign(sign: str) -> str:
     if sign in _SIGNS:
         return _SIGNS[sign]
