@@ -27,7 +27,7 @@ from rickyard.web.api import api_router
 from rickyard.web.assets import Assets
 from rickyard.web.screens import screen_routers
 from rickyard.web.security import Guard
-from rickyard.web.visit import NoYardError, go, render, voice_of
+from rickyard.web.visit import NoYardError, go, render, sent_by_outbox, voice_of
 
 log = logging.getLogger(__name__)
 
@@ -97,6 +97,7 @@ def create_app(
     worker: bool = True,
     clock: Callable[[], datetime] = _now,
     hosts: Sequence[str] | None = None,
+    assets: Assets | None = None,
 ) -> FastAPI:
     """The application on a book.
 
@@ -111,6 +112,8 @@ def create_app(
     hosts
         Host names served besides addresses, `localhost` and `*.local`; from RICKYARD_HOSTS (parted by
         commas) if not given.
+    assets
+        The files served as they are; those of the package if not given.
     """
     office = Office(target, worker=worker, clock=clock)
 
@@ -135,7 +138,7 @@ def create_app(
     app.state.office = office
     app.state.desk = office.desk
     app.state.nudge = office.nudge
-    app.state.assets = Assets()
+    app.state.assets = assets or Assets()
 
     @app.get("/static/{version}/{name:path}", include_in_schema=False)
     def static(version: str, name: str) -> Response:
@@ -202,7 +205,7 @@ def _status(error: RickyardError) -> int:
 
 
 def _wants_json(request: Request) -> bool:
-    return request.url.path.startswith("/api/") or request.url.path == "/health"
+    return sent_by_outbox(request) or request.url.path.startswith("/api/") or request.url.path == "/health"
 
 
 def _error_json(status: int, code: str, field: str, message: str) -> JSONResponse:

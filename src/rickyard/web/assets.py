@@ -2,20 +2,30 @@
 
 Their address holds a hash of all of them, so that a browser may keep them for a year and still never shows
 a page with yesterday's style. One hash for the whole tree lets the style sheet name its fonts relatively.
+
+Our scripts are written with their types and reasons in comments; a phone on a thin signal is sent them without.
 """
 
 from __future__ import annotations
 
 import hashlib
 import mimetypes
+from functools import cache
 from pathlib import Path
 
+import rjsmin
 from starlette.exceptions import HTTPException
 from starlette.responses import FileResponse, Response
 
 ROOT = Path(__file__).parent / "static"
 # Some systems' tables lack these, or call scripts text/plain.
-_TYPES = {".js": "text/javascript", ".css": "text/css", ".woff2": "font/woff2", ".svg": "image/svg+xml"}
+_TYPES = {
+    ".js": "text/javascript",
+    ".css": "text/css",
+    ".woff2": "font/woff2",
+    ".svg": "image/svg+xml",
+    ".webmanifest": "application/manifest+json",
+}
 
 
 def tree_hash(root: Path = ROOT) -> str:
@@ -27,18 +37,29 @@ def tree_hash(root: Path = ROOT) -> str:
     return digest.hexdigest()[:12]
 
 
+@cache
+def served(path: Path) -> str:
+    """A script of ours without its comments and indents."""
+    return str(rjsmin.jsmin(path.read_text(encoding="utf-8")))
+
+
 class Assets:
     """The static files under one hash, found out when the application starts."""
 
-    def __init__(self) -> None:
-        self.version = tree_hash()
-        self._known = {path.relative_to(ROOT).as_posix(): path for path in ROOT.rglob("*") if path.is_file()}
+    def __init__(self, root: Path = ROOT) -> None:
+        self.version = tree_hash(root)
+        self._known = {path.relative_to(root).as_posix(): path for path in root.rglob("*") if path.is_file()}
 
     def url(self, name: str) -> str:
         """The address of a file; KeyError if there is none, which is a slip in a template."""
         if name not in self._known:
             raise KeyError(name)
         return f"/static/{self.version}/{name}"
+
+    def urls(self) -> list[str]:
+        """The addresses of all files that pages use (licences and manifests of vendored files are not)."""
+        used = (".js", ".css", ".woff2", ".svg", ".png")
+        return [self.url(name) for name in sorted(self._known) if name.endswith(used)]
 
     def serve(self, version: str, name: str) -> Response:
         """The file; kept by the browser for a year under its hash, not at all under an old one."""
@@ -47,4 +68,7 @@ class Assets:
             raise HTTPException(404)
         kind = _TYPES.get(path.suffix) or mimetypes.guess_type(path.name)[0] or "application/octet-stream"
         lasting = "public, max-age=31536000, immutable" if version == self.version else "no-cache"
-        return FileResponse(path, media_type=kind, headers={"Cache-Control": lasting})
+        headers = {"Cache-Control": lasting}
+        if name.startswith("js/"):
+            return Response(served(path), media_type=kind, headers=headers)
+        return FileResponse(path, media_type=kind, headers=headers)

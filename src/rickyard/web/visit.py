@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import Annotated, Any
 
@@ -12,7 +12,7 @@ from fastapi import Depends, Request
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup, escape
 from starlette.datastructures import FormData
-from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from rickyard import __version__
 from rickyard.desk.context import Desk, new_key
@@ -22,6 +22,9 @@ from rickyard.show import LOCALES, Voice, jinja_callables
 from rickyard.text import T_, Text
 from rickyard.web.forms import Form
 from rickyard.web.names import NAMES
+from rickyard.web.offline import HEADER as WORKS_OFFLINE
+from rickyard.web.offline import mark_of
+from rickyard.web.outbox_words import outbox_words
 from rickyard.web.regions import BY_CODE, REGIONS
 from rickyard.wood import Species
 
@@ -136,6 +139,8 @@ def render(
         asset=request.app.state.assets.url,
         said=voice.text(said) if said else "",
         version=__version__,
+        made_at=datetime.now(UTC).isoformat(timespec="seconds"),
+        outbox_words=lambda: outbox_words(voice),
         name_of=lambda group, item: voice.text(NAMES[group][item]),
         names=NAMES,
         options_of=lambda group: [(item, voice.text(text)) for item, text in NAMES[group].items()],
@@ -165,10 +170,19 @@ class Visit:
     voice: Voice
     today: date
 
-    def page(self, template: str, status: int = 200, **values: Any) -> HTMLResponse:
-        return render(
+    def page(self, template: str, status: int = 200, **values: Any) -> Response:
+        """A page; to the outbox of a phone, which shows its own, only what is wrong with the form."""
+        form = values.get("form")
+        if sent_by_outbox(self.request) and isinstance(form, Form) and form.complaints:
+            wrong = [{"field": field, "label": label, "text": text} for field, label, text in form.summary]
+            return JSONResponse({"errors": wrong}, status)
+        page = render(
             self.request, self.voice, self.facts, template, status, visit=self, today=self.today, **values
         )
+        mark = mark_of(self.request)
+        if mark is not None and status == 200:
+            page.headers[WORKS_OFFLINE] = mark.each
+        return page
 
     def form(self, **presets: object) -> Form:
         return Form.fresh(self.voice, **presets)
@@ -185,9 +199,16 @@ class Visit:
         self.request.app.state.nudge()
 
 
+def sent_by_outbox(request: Request) -> bool:
+    """Whether a phone's outbox sends a kept form; it wants JSON and follows no redirects."""
+    return "x-outbox" in request.headers
+
+
 def go(request: Request, path: str, said: str = "") -> Response:
     answer: Response
-    if request.headers.get("hx-request") == "true":
+    if sent_by_outbox(request):
+        answer = JSONResponse({"go": path})
+    elif request.headers.get("hx-request") == "true":
         answer = Response(status_code=200, headers={"HX-Redirect": path})
     else:
         answer = RedirectResponse(path, status_code=303)

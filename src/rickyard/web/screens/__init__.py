@@ -7,6 +7,7 @@ from rickyard.web.screens import (
     lookups,
     orders,
     readings,
+    shell,
     stacking,
     stacks,
     today,
@@ -28,5 +29,6 @@ screen_routers = (
     wares.router,
     yard.router,
     lookups.router,
+    shell.router,
 )
 """Routers of all pages, in the order in which their paths are tried."""

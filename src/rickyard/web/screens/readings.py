@@ -10,6 +10,7 @@ from rickyard.desk.stacks import stack_page, stacks
 from rickyard.errors import InputError
 from rickyard.text import T_
 from rickyard.web.forms import Form, FormProblem
+from rickyard.web.offline import works_offline
 from rickyard.web.visit import Here, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
@@ -23,12 +24,14 @@ _NAMES = {
 
 
 @router.get("/readings/new")
+@works_offline()
 def choose_stack(visit: Here) -> Response:
     """Which stack is read? The boards of all standing stacks, to be tapped."""
     return visit.page("reading_which.html", cards=stacks(visit.desk))
 
 
 @router.get("/stacks/{stack_id:int}/reading")
+@works_offline(each="stack", queries=("", "?kind=oven", "?kind=weighed"), queues=T_("a reading"))
 def new_reading(visit: Here, stack_id: int, kind: str = "meter") -> Response:
     kind = kind if kind in KINDS else "meter"
     card = stack_page(visit.desk, stack_id).card

@@ -25,6 +25,7 @@ from rickyard.web import charts
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.names import REASONS
 from rickyard.web.screens.stacking import COVERS, EXPOSURES, dimensions
+from rickyard.web.offline import works_offline
 from rickyard.web.visit import Here, Sent, Visit, data, harvest_words
 
 router = APIRouter(include_in_schema=False)
@@ -33,6 +34,7 @@ ORDERS = ("ready", "soon", "drying", "wet", "unknown")
 
 
 @router.get("/stacks")
+@works_offline()
 def stacks_page(visit: Here, show: str = "list", state: str = "") -> Response:
     cards = stacks(visit.desk)
     looks = outlooks(visit.desk)
@@ -63,6 +65,7 @@ def stacks_page(visit: Here, show: str = "list", state: str = "") -> Response:
 
 
 @router.get("/stacks/{stack_id:int}")
+@works_offline(each="stack")
 def one_stack(visit: Here, stack_id: int) -> Response:
     page = stack_page(visit.desk, stack_id)
     look = outlook(visit.desk, stack_id)
@@ -95,6 +98,7 @@ def one_stack(visit: Here, stack_id: int) -> Response:
 
 
 @router.get("/stacks/{stack_id:int}/measure")
+@works_offline(each="stack", queues=T_("a stack measured"))
 def measure_page(visit: Here, stack_id: int) -> Response:
     card = stack_page(visit.desk, stack_id).card
     return _measure(visit, card, visit.form(measured_on=visit.today, rows=card.rows))

@@ -8,12 +8,14 @@ from starlette.responses import Response
 from rickyard.desk.forecasts import progress
 from rickyard.desk.today import today
 from rickyard.desk.wood_in import loads
+from rickyard.web.offline import works_offline
 from rickyard.web.visit import Here
 
 router = APIRouter(include_in_schema=False)
 
 
 @router.get("/")
+@works_offline()
 def today_page(visit: Here) -> Response:
     page = today(visit.desk)
     return visit.page("today.html", page=page, waiting=loads(visit.desk, with_wood_only=True))

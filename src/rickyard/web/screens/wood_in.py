@@ -30,6 +30,7 @@ from rickyard.web.forms import Complaint, Form, FormProblem
 from rickyard.web.labels import LABELS
 from rickyard.web.mixes import read_mix
 from rickyard.web.regions import BY_CODE
+from rickyard.web.offline import works_offline
 from rickyard.web.visit import Here, Sent, Visit, harvest_words
 from rickyard.wood import UNNAMED, find_species
 
@@ -54,6 +55,7 @@ def loads_page(visit: Here) -> Response:
 
 
 @router.get("/wood-in/new")
+@works_offline(queues=T_("a load, roughly"))
 def new_load(visit: Here, opening: bool = False) -> Response:
     rows = loads(visit.desk)
     form = visit.form(arrived_on=visit.today, opening=opening, mix="", **harvest_presets(visit, rows))
@@ -87,6 +89,7 @@ def expect(visit: Here, sent: Sent) -> Response:
 
 
 @router.get("/wood-in/logs")
+@works_offline(queues=T_("a load, log by log"))
 def new_logs(visit: Here) -> Response:
     form = visit.form(arrived_on=visit.today, lines=LOG_LINES, **harvest_presets(visit, loads(visit.desk)))
     return _logs_page(visit, form)

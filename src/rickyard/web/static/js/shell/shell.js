@@ -1,0 +1,67 @@
+// @ts-check
+/** The page's dealings with the service worker: kept pages, "as of", and new versions. */
+
+import { filled, momentWords } from "../outbox/list.js";
+
+/** @typedef {Record<string, string>} Words */
+
+/** @param {string} text @param {string} [action] @param {() => void} [run] */
+function notice(text, action, run) {
+  const place = document.getElementById("notices");
+  const words = document.createElement("span");
+  words.textContent = text;
+  const line = document.createElement("p");
+  line.className = "warn";
+  line.append(words);
+  if (action && run) {
+    const button = document.createElement("button");
+    Object.assign(button, { type: "button", textContent: action, onclick: run });
+    line.append(button);
+  }
+  place?.append(line);
+}
+
+/** Says from when the page is, if the phone had to show a kept one. @param {Words} words */
+export function sayAsOf(words) {
+  const { asOf, made } = document.documentElement.dataset;
+  if (asOf === undefined) return;
+  const when = momentWords(Date.parse(made ?? asOf), document.documentElement.lang);
+  notice(filled(words.asOf, { when }));
+  for (const figure of document.querySelectorAll(".stat, .fact, .figure, .stack-card, table")) {
+    figure.setAttribute("title", filled(words.asOfShort, { when }));
+  }
+}
+
+/** @param {Words} words @param {boolean} isTight */
+export function sayTight(words, isTight) {
+  if (isTight) notice(words.tight, words.outbox, () => location.assign("/outbox"));
+}
+
+/** @param {Words} words */
+export async function startWorker(words) {
+  const registration = await navigator.serviceWorker.register("/sw.js", { scope: "/" });
+  const offer = () => {
+    const { waiting } = registration;
+    // The first version has nothing to take the place of.
+    if (waiting && navigator.serviceWorker.controller) {
+      notice(words.newVersion, words.reload, () => waiting.postMessage("take over"));
+    }
+  };
+  let reloading = false;
+  const wasControlled = Boolean(navigator.serviceWorker.controller);
+  navigator.serviceWorker.addEventListener("controllerchange", () => {
+    if (!wasControlled || reloading) return;
+    reloading = true;
+    location.reload();
+  });
+  offer();
+  registration.addEventListener("updatefound", () => {
+    const { installing } = registration;
+    installing?.addEventListener("statechange", () => {
+      if (installing.state === "installed") offer();
+    });
+  });
+  const ready = await navigator.serviceWorker.ready;
+  // The pages for the yard are kept fresh while there is signal.
+  ready.active?.postMessage("keep");
+}

@@ -1,0 +1,5 @@
+// What the server puts before the worker's text.
+declare const VERSION: string;
+declare const SHELL: string[];
+declare const AWAY: string;
+declare const KEEP: string;

@@ -1,0 +1,116 @@
+// @ts-check
+/// <reference lib="webworker" />
+/**
+ * The service worker: keeps the shell (files with a hash in their address) and the pages used in the yard.
+ * The server puts VERSION, SHELL, AWAY and KEEP before this text; the list is made from the packaged files.
+ *
+ * A new version is fetched whole, pages included, before it may take over; then the old one's caches go.
+ */
+
+/* global VERSION, SHELL, AWAY, KEEP */
+/** @type {ServiceWorkerGlobalScope} */
+// @ts-ignore: the library types `self` as a window's
+const worker = self;
+
+const CACHE = `rickyard-${VERSION}`;
+/** With a page at hand, signal that takes longer than this counts as none. */
+const PATIENCE_MS = 4_000;
+const AT_ONCE = 2;
+/** Pages are fetched beforehand again when the last time is longer ago. */
+const FRESH_MS = 900_000;
+const KEPT_AT = "/kept-at";
+
+/** @param {Cache} cache */
+async function keepPages(cache) {
+  const ago = Date.now() - Number((await (await cache.match(KEPT_AT))?.text()) ?? 0);
+  // A clock put back counts as long ago.
+  if (ago >= 0 && ago < FRESH_MS) return;
+  const answer = await fetch(KEEP, { cache: "no-store" });
+  if (!answer.ok) throw new Error(`${KEEP} answered ${answer.status}`);
+  /** @type {string[]} */
+  const paths = await answer.json();
+  const left = [...paths];
+  await Promise.all(
+    Array.from({ length: AT_ONCE }, async () => {
+      for (let path = left.shift(); path !== undefined; path = left.shift()) {
+        const page = await fetch(path, { cache: "no-store" });
+        if (page.ok && !page.redirected) await cache.put(path, page);
+      }
+    }),
+  );
+  // Pages of stacks that are gone go too; shell files and the page that says "no signal" stay.
+  const wanted = new Set([...paths, ...SHELL, AWAY].map((path) => new URL(path, location.href).href));
+  for (const request of await cache.keys()) {
+    const visited = (await cache.match(request))?.headers.get("X-Works-Offline");
+    if (!wanted.has(request.url) && visited === "stack") await cache.delete(request);
+  }
+  await cache.put(KEPT_AT, new Response(String(Date.now())));
+}
+
+worker.addEventListener("install", (event) => {
+  event.waitUntil(
+    (async () => {
+      const cache = await caches.open(CACHE);
+      await cache.addAll([...SHELL, AWAY]);
+      await keepPages(cache);
+    })(),
+  );
+});
+
+worker.addEventListener("activate", (event) => {
+  event.waitUntil(
+    (async () => {
+      for (const name of await caches.keys()) {
+        if (name.startsWith("rickyard-") && name !== CACHE) await caches.delete(name);
+      }
+      await worker.clients.claim();
+    })(),
+  );
+});
+
+worker.addEventListener("message", (event) => {
+  if (event.data === "take over") event.waitUntil(worker.skipWaiting());
+  if (event.data === "keep") {
+    // Without signal the pages stay as they were kept; the next visit tries again.
+    event.waitUntil(caches.open(CACHE).then(keepPages, () => undefined).catch(() => undefined));
+  }
+});
+
+worker.addEventListener("fetch", (event) => {
+  const { request } = event;
+  const url = new URL(request.url);
+  if (request.method !== "GET" || url.origin !== location.origin) return;
+  if (url.pathname.startsWith("/static/")) event.respondWith(file(request));
+  else if (request.mode === "navigate") event.respondWith(page(event));
+});
+
+/** @param {Request} request */
+async function file(request) {
+  return (await caches.match(request)) ?? fetch(request);
+}
+
+/** @param {FetchEvent} event */
+async function page(event) {
+  const { request } = event;
+  const cache = await caches.open(CACHE);
+  const kept = (await cache.match(request)) ?? (await cache.match(request, { ignoreSearch: true }));
+  const asked = fetch(request).then(async (answer) => {
+    if (answer.ok && !answer.redirected && answer.headers.has("X-Works-Offline")) {
+      await cache.put(request.url, answer.clone());
+    }
+    return answer;
+  });
+  if (!kept) return asked.catch(async () => (await cache.match(AWAY)) ?? Response.error());
+  // The page may come later than we wait; then it is kept for the next time.
+  event.waitUntil(asked.then(() => undefined, () => undefined));
+  const late = new Promise((resolve) => setTimeout(resolve, PATIENCE_MS)).then(() => undefined);
+  const answer = await Promise.race([asked.catch(() => undefined), late]);
+  return answer && answer.status < 500 ? answer : asOf(kept);
+}
+
+/** The kept page, marked as such: its script says from when it is. @param {Response} kept */
+async function asOf(kept) {
+  const html = await kept.text();
+  const marked = html.replace("<html ", `<html data-as-of="${kept.headers.get("Date") ?? ""}" `);
+  return new Response(marked, { status: 200, headers: kept.headers });
+}
