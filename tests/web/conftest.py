@@ -6,13 +6,16 @@ about drying, and must not wait for the model.
 
 from __future__ import annotations
 
+import importlib.util
 import io
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from types import ModuleType
+from typing import Any
 
 import httpx
 import numpy as np
@@ -356,6 +359,9 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/wares/new": "/wares/new",
         "/wares/{ware_id:int}": f"/wares/{yard.ware}",
         "/yard": "/yard",
+        "/outbox": "/outbox",
+        "/offline": "/offline",
+        "/offline/away": "/offline/away",
         "/species-options": "/species-options?wood=map",
         "/place-options": "/place-options?climate_place=Freder",
     }
@@ -395,6 +401,29 @@ def served(app: FastAPI) -> Iterator[str]:
     yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
     server.should_exit = True
     thread.join()
+
+
+@pytest.fixture
+def serve() -> Callable[[FastAPI], AbstractContextManager[str]]:
+    """Serves an application of the test's own."""
+    return served
+
+
+@pytest.fixture
+def road(address: str) -> Iterator[Any]:
+    """The application at the end of a bad road (`road.py`)."""
+    with _module("road").bad_road(address) as road:
+        yield road
+
+
+def _module(name: str) -> ModuleType:
+    """A helper beside this file; tests are imported one by one, without their folder on the path."""
+    spec = importlib.util.spec_from_file_location(f"web_{name}", Path(__file__).with_name(f"{name}.py"))
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
 
 
 @pytest.fixture

@@ -26,7 +26,9 @@ WORDS: dict[str, Text] = {
         "waits in the outbox, then tap again; what you typed still stands here."
     ),
     "notKept": T_("This could not be kept on the phone; what you typed still stands here. Tap again."),
-    "tight": T_("This phone's storage is nearly full. Send what waits, or clear some space, before it runs out."),
+    "tight": T_(
+        "This phone's storage is nearly full. Send what waits, or clear some space, before it runs out."
+    ),
     "outbox": T_("Outbox"),
     "restored": T_("This was typed here before and not sent."),
     "afresh": T_("Start afresh"),

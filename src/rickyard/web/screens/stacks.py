@@ -24,8 +24,8 @@ from rickyard.text import T_
 from rickyard.web import charts
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.names import REASONS
-from rickyard.web.screens.stacking import COVERS, EXPOSURES, dimensions
 from rickyard.web.offline import works_offline
+from rickyard.web.screens.stacking import COVERS, EXPOSURES, dimensions
 from rickyard.web.visit import Here, Sent, Visit, data, harvest_words
 
 router = APIRouter(include_in_schema=False)

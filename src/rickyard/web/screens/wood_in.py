@@ -29,8 +29,8 @@ from rickyard.text import T_
 from rickyard.web.forms import Complaint, Form, FormProblem
 from rickyard.web.labels import LABELS
 from rickyard.web.mixes import read_mix
-from rickyard.web.regions import BY_CODE
 from rickyard.web.offline import works_offline
+from rickyard.web.regions import BY_CODE
 from rickyard.web.visit import Here, Sent, Visit, harvest_words
 from rickyard.wood import UNNAMED, find_species
 

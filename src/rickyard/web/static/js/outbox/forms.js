@@ -159,12 +159,10 @@ export class Forms {
       this.#open(form, entry);
       return;
     }
-    const today = isoDay(new Date());
-    for (const box of form.querySelectorAll("input[type=date]")) {
+    const { asOf, today } = document.documentElement.dataset;
+    for (const box of asOf === undefined ? [] : form.querySelectorAll("input[type=date]")) {
       // A page kept since yesterday still says yesterday where it meant today.
-      if (box instanceof HTMLInputElement && box.value && box.value === document.documentElement.dataset.today) {
-        box.value = today;
-      }
+      if (box instanceof HTMLInputElement && box.value === today) box.value = isoDay(new Date());
     }
     const draft = await this.store.draft(this.#draftId(form));
     if (!draft || form.querySelector("[data-errors]")) return;

@@ -92,7 +92,15 @@ export class Store {
       transaction.onabort = () => reject(transaction.error);
     });
     const table = transaction.objectStore("entries");
-    const places = entries.map((entry) => answer(table.put(entry)).catch(() => undefined));
+    let places;
+    try {
+      places = entries.map((entry) => answer(table.put(entry)).catch(() => undefined));
+    } catch (error) {
+      // One that cannot be stored throws at once; those before it must not be kept alone.
+      transaction.abort();
+      await complete.catch(() => undefined);
+      throw error;
+    }
     await complete;
     for (const [n, entry] of entries.entries()) entry.id = Number(await places[n]);
   }

@@ -1,0 +1,536 @@
+"""Without signal: pages open, what is typed is kept, and each deed is done exactly once, over a bad road.
+
+The road (`road.py`) is a proxy between the browser and the application that loses, delays, doubles and spoils.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections import Counter
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi import FastAPI
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+from playwright.sync_api import Browser, BrowserContext, Error, Page, expect
+
+from rickyard.desk.context import Desk
+from rickyard.desk.wood_in import loads
+from rickyard.web.app import create_app
+from rickyard.web.assets import ROOT, Assets
+
+pytestmark = pytest.mark.browser
+
+KEPT = "async () => (await caches.match('/kept-at')) !== undefined"
+ENTRIES = """() => new Promise((resolve) => {
+  const open = indexedDB.open("rickyard", 1);
+  open.onsuccess = () => {
+    const all = open.result.transaction("entries").objectStore("entries").getAll();
+    all.onsuccess = () => {
+      open.result.close();
+      resolve(all.result.map(({ key, state, tries }) => ({ key, state, tries })));
+    };
+  };
+})"""
+
+
+@pytest.fixture
+def yard(browser: Browser, road: Any) -> Iterator[BrowserContext]:
+    """A phone in the yard, at the end of the bad road."""
+    context = phone_on(browser, road)
+    yield context
+    context.close()
+
+
+def phone_on(browser: Browser, road: Any) -> BrowserContext:
+    context = browser.new_context(
+        base_url=road.address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True
+    )
+    context.set_default_timeout(20_000)
+    return context
+
+
+def visited(context: BrowserContext) -> Page:
+    """A page after the one visit with signal: the worker rules and has kept the yard's pages."""
+    page = context.new_page()
+    page.goto("/")
+    page.locator("html[data-outbox-ready]").wait_for()
+    page.evaluate("navigator.serviceWorker.ready.then(() => undefined)")
+    until(page, KEPT)
+    until(page, "navigator.serviceWorker.controller !== null")
+    return page
+
+
+def until(page: Page, condition: str, seconds: float = 30) -> None:
+    """Waits for a condition in the page (the policy forbids the driver's own way, which evaluates in the page)."""
+    deadline = time.monotonic() + seconds
+    while time.monotonic() < deadline:
+        try:
+            if page.evaluate(condition):
+                return
+        except Error as error:
+            if "Execution context was destroyed" not in error.message:
+                raise
+        page.wait_for_timeout(100)
+    raise AssertionError(condition)
+
+
+def type_load(page: Page, source: str, quantity: str = "2 cords") -> None:
+    page.goto("/wood-in/new")
+    page.locator("html[data-outbox-ready]").wait_for()
+    page.fill("[name=quantity]", quantity)
+    page.fill("[name=wood]", "sugar maple")
+    page.fill("[name=source]", source)
+    # The application's own clock stands on another day than the browser's.
+    page.fill("[name=arrived_on]", "2026-11-20")
+
+
+def take_in(page: Page) -> None:
+    page.get_by_role("button", name="Take it in").tap()
+    page.wait_for_url(re.compile(r"/outbox$|/wood-in/\d+$"))
+
+
+def settle(page: Page, seconds: float = 60) -> None:
+    """Waits until nothing waits or is being sent any more."""
+    deadline = time.monotonic() + seconds
+    while time.monotonic() < deadline:
+        states = {entry["state"] for entry in page.evaluate(ENTRIES)}
+        if not states & {"waiting", "sending"}:
+            return
+        page.wait_for_timeout(200)
+    raise AssertionError(page.evaluate(ENTRIES))
+
+
+def sources(desk: Desk) -> Counter[str]:
+    return Counter(row.source for row in loads(desk))
+
+
+def test_the_yard_s_pages_open_after_one_visit(yard: BrowserContext, road: Any, small_yard: Any) -> None:
+    page = visited(yard)
+    road.state = "closed"
+
+    for path, heading in (
+        ("/", "November"),
+        ("/wood-in/new", "A load comes in"),
+        ("/wood-in/logs", "A load log by log"),
+        ("/stacks", "Stacks"),
+        ("/readings/new", "Which stack"),
+        (f"/stacks/{small_yard.mixed}", "B2"),
+        (f"/stacks/{small_yard.mixed}/reading", "A reading of"),
+        (f"/stacks/{small_yard.mixed}/reading?kind=oven", "A reading of"),
+        (f"/stacks/{small_yard.mixed}/measure", "again"),
+        ("/outbox", "Outbox"),
+    ):
+        page.goto(path)
+        expect(page.locator("h1")).to_contain_text(heading)
+        expect(page.locator("#notices")).to_contain_text("as of")
+    page.goto(f"/stacks/{small_yard.mixed}/reading?kind=oven")
+    expect(page.locator("[name=wet_mass]")).to_be_visible()
+    page.goto(f"/stacks/{small_yard.mixed}")
+    assert "as of" in (page.locator(".stat").first.get_attribute("title") or "")
+
+
+def test_other_pages_say_so_kindly(yard: BrowserContext, road: Any) -> None:
+    page = visited(yard)
+    road.state = "closed"
+    page.goto("/orders")
+
+    expect(page.locator("h1")).to_have_text("No signal here")
+    page.get_by_role("link", name="A load comes in").tap()
+    expect(page.locator("h1")).to_have_text("A load comes in")
+
+
+def test_a_deed_without_signal_is_done_when_there_is_some(
+    yard: BrowserContext, road: Any, desk_of: Desk
+) -> None:
+    page = visited(yard)
+    road.state = "closed"
+    type_load(page, "Otter Creek lot")
+    take_in(page)
+    expect(page.locator("[data-state=waiting]")).to_contain_text("Otter Creek lot")
+    expect(page.locator("#outbox-badge")).to_have_text("1 to send")
+    page.reload()
+    expect(page.locator("[data-state=waiting]")).to_contain_text("Otter Creek lot")
+    assert sources(desk_of)["Otter Creek lot"] == 0
+
+    road.state = "open"
+    page.get_by_role("button", name="Try now").tap()
+    settle(page)
+
+    expect(page.locator("[data-state=done]")).to_be_visible()
+    assert sources(desk_of)["Otter Creek lot"] == 1
+    page.get_by_role("link", name="Look at it").tap()
+    expect(page.locator("h1")).to_be_visible()
+    assert re.search(r"/wood-in/\d+$", page.url)
+
+
+@pytest.mark.parametrize("state", ["late", "cut", "half", "twice", "spoilt", "foreign"])
+def test_each_mishap_on_the_way_leaves_one_deed(
+    yard: BrowserContext, road: Any, desk_of: Desk, state: str
+) -> None:
+    """Answer late, lost after the write, broken off, asked twice, a failing server, somebody else's page."""
+    page = visited(yard)
+    type_load(page, "Otter Creek lot")
+    road.state = state
+    take_in(page)
+    page.wait_for_timeout(300)
+    road.state = "open"
+    settle(page)
+
+    assert sources(desk_of)["Otter Creek lot"] == 1
+    assert [entry["state"] for entry in page.evaluate(ENTRIES)] == ["done"]
+    assert any(seen == state for _, seen in road.changes)
+
+
+def test_a_refusal_opens_the_form_with_what_was_typed(yard: BrowserContext, road: Any, desk_of: Desk) -> None:
+    page = visited(yard)
+    road.state = "closed"
+    type_load(page, "Otter Creek lot", quantity="2 face cords")
+    take_in(page)
+    road.state = "open"
+    page.get_by_role("button", name="Try now").tap()
+    settle(page)
+
+    expect(page.locator("#outbox-badge")).to_have_text("1 to put right")
+    expect(page.locator("[data-state=needs]")).to_contain_text("has no fixed size")
+    page.get_by_role("link", name="Put it right").tap()
+    expect(page.locator("[data-errors]")).to_contain_text("has no fixed size")
+    assert page.input_value("[name=quantity]") == "2 face cords"
+    assert page.input_value("[name=source]") == "Otter Creek lot"
+    page.fill("[name=quantity]", "2 cords")
+    take_in(page)
+    settle(page)
+
+    assert sources(desk_of)["Otter Creek lot"] == 1
+    assert len(page.evaluate(ENTRIES)) == 1
+
+
+def test_a_key_used_for_something_else_needs_the_person(
+    yard: BrowserContext, road: Any, desk_of: Desk
+) -> None:
+    """A 409 of the real server: the same key with other contents."""
+    page = visited(yard)
+    type_load(page, "Otter Creek lot")
+    take_in(page)
+    settle(page)
+    road.state = "closed"
+    type_load(page, "Another lot")
+    take_in(page)
+    page.evaluate(
+        """() => new Promise((resolve) => {
+          const open = indexedDB.open("rickyard", 1);
+          open.onsuccess = () => {
+            const table = open.result.transaction("entries", "readwrite").objectStore("entries");
+            table.getAll().onsuccess = (event) => {
+              const [done, waiting] = event.target.result;
+              table.put({ ...waiting, key: done.key }).onsuccess = () => { open.result.close(); resolve(); };
+            };
+          };
+        })"""
+    )
+    road.state = "open"
+    page.get_by_role("button", name="Try now").tap()
+    settle(page)
+
+    expect(page.locator("[data-state=needs]")).to_contain_text("sent before with other contents")
+    assert sources(desk_of)["Another lot"] == 0
+
+
+def test_what_was_typed_and_not_sent_is_there_again(yard: BrowserContext, road: Any) -> None:
+    page = visited(yard)
+    type_load(page, "Otter Creek lot")
+    page.wait_for_timeout(600)
+    page.goto("/stacks")
+    page.goto("/wood-in/new")
+
+    expect(page.locator("form .warn")).to_contain_text("typed here before")
+    assert page.input_value("[name=source]") == "Otter Creek lot"
+    page.get_by_role("button", name="Start afresh").tap()
+    expect(page.locator("[name=source]")).to_have_value("")
+
+
+def test_logs_one_by_one_without_signal(yard: BrowserContext, road: Any, desk_of: Desk) -> None:
+    """More lines than the kept page has, added on the phone; the file of a list goes along."""
+    page = visited(yard)
+    road.state = "closed"
+    page.goto("/wood-in/logs")
+    page.locator("html[data-outbox-ready]").wait_for()
+    page.fill("[name=source]", "Otter Creek lot")
+    page.fill("[name=arrived_on]", "2026-11-20")
+    page.get_by_role("button", name="More lines").tap()
+    for line in range(6):
+        page.fill(f"[name=species-{line}]", "white ash")
+        page.fill(f"[name=log_length-{line}]", "12")
+        page.fill(f"[name=log_mid-{line}]", "10")
+    page.set_input_files(
+        "[name=file]",
+        {
+            "name": "more.csv",
+            "mimeType": "text/csv",
+            "buffer": b"species,length,mid\nsugar maple,4 m,30 cm\n",
+        },
+    )
+    take_in(page)
+    road.state = "open"
+    page.get_by_role("button", name="Try now").tap()
+    settle(page)
+
+    row = next(row for row in loads(desk_of) if row.source == "Otter Creek lot")
+    page.get_by_role("link", name="Look at it").tap()
+    expect(page.locator("main")).to_contain_text("white ash")
+    expect(page.locator("main")).to_contain_text("sugar maple")
+    assert {species.id for species, _ in row.shares} == {"fraxinus_americana", "acer_saccharum"}
+
+
+def test_flapping_every_second_with_fifty_deeds(yard: BrowserContext, road: Any, desk_of: Desk) -> None:
+    """A minute of signal coming and going: each of fifty deeds is in the book once."""
+    page = visited(yard)
+    stop = threading.Event()
+
+    def flap() -> None:
+        while not stop.wait(1.0):
+            road.state = "closed" if road.state == "open" else "open"
+
+    flapping = threading.Thread(target=flap)
+    flapping.start()
+    began = time.monotonic()
+    try:
+        for number in range(50):
+            type_load(page, f"Lot {number}")
+            take_in(page)
+        page.wait_for_timeout(max(0.0, 60.0 - (time.monotonic() - began)) * 1000)
+    finally:
+        stop.set()
+        flapping.join()
+    road.state = "open"
+    page.goto("/outbox")
+    settle(page, 120)
+
+    found = sources(desk_of)
+    assert {f"Lot {number}": found[f"Lot {number}"] for number in range(50)} == {
+        f"Lot {number}": 1 for number in range(50)
+    }
+    check(desk_of)
+
+
+def check(desk: Desk) -> None:
+    checked = subprocess.run(
+        [sys.executable, "-m", "rickyard", "book", "check", "--book", str(desk.book.target)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert checked.returncode == 0, checked.stdout
+
+
+def test_two_tabs_have_one_sender(yard: BrowserContext, road: Any, desk_of: Desk) -> None:
+    first = visited(yard)
+    second = yard.new_page()
+    road.state = "closed"
+    for number in range(4):
+        tab = (first, second)[number % 2]
+        type_load(tab, f"Lot {number}")
+        take_in(tab)
+    road.changes.clear()
+    road.state = "open"
+    for tab in (first, second):
+        tab.evaluate("dispatchEvent(new Event('online'))")
+    settle(first)
+
+    found = sources(desk_of)
+    assert [found[f"Lot {number}"] for number in range(4)] == [1] * 4
+    assert len(road.changes) == 4
+    expect(second.locator("[data-state=done]")).to_have_count(4)
+
+
+def test_an_update_waits_for_the_person_and_loses_nothing(
+    yard: BrowserContext,
+    road: Any,
+    desk_of: Desk,
+    small_yard: Any,
+    tmp_path: Path,
+    serve: Callable[[FastAPI], AbstractContextManager[str]],
+    app: FastAPI,
+) -> None:
+    page = visited(yard)
+    before = page.evaluate("caches.keys()")
+    road.state = "closed"
+    type_load(page, "Otter Creek lot")
+    take_in(page)
+    root = tmp_path / "static"
+    shutil.copytree(ROOT, root)
+    (root / "css" / "rickyard.css").write_text(
+        (root / "css" / "rickyard.css").read_text() + "\n.new { top: 0 }\n"
+    )
+    newer = create_app(
+        small_yard.target, worker=False, clock=app.state.office.clock, hosts=(), assets=Assets(root)
+    )
+    with serve(newer) as address:
+        road.target = address
+        page.goto("/wood-in/new")
+        page.fill("[name=source]", "half typed")
+        page.wait_for_timeout(600)
+        road.state = "open"
+        page.evaluate("navigator.serviceWorker.getRegistration().then((found) => found.update())")
+        notice = page.locator("#notices", has_text="new version")
+        expect(notice).to_be_visible()
+        assert page.input_value("[name=source]") == "half typed"
+        notice.get_by_role("button", name="Reload").tap()
+        until(page, f"caches.keys().then((now) => now.length === 1 && now[0] !== '{before[0]}')")
+        expect(page.locator("[name=source]")).to_have_value("half typed")
+        settle(page)
+        assert sources(desk_of)["Otter Creek lot"] == 1
+        road.state = "closed"
+        page.goto("/stacks")
+        expect(page.locator("h1")).to_contain_text("Stacks")
+        road.target = ""
+
+
+def test_full_storage_is_said_and_nothing_typed_is_lost(yard: BrowserContext, road: Any) -> None:
+    page = visited(yard)
+    road.state = "closed"
+    type_load(page, "Otter Creek lot")
+    page.evaluate("() => { document.querySelector('[name=note]').value = 'n'.repeat(400_000); }")
+    # What is there already is above the quota from now on.
+    yard.new_cdp_session(page).send(
+        "Storage.overrideQuotaForOrigin", {"origin": road.address, "quotaSize": 10_000}
+    )
+    page.get_by_role("button", name="Take it in").tap()
+
+    expect(page.locator("[data-errors]")).to_contain_text("storage is full")
+    assert page.input_value("[name=source]") == "Otter Creek lot"
+    assert page.evaluate(ENTRIES) == []
+
+
+def test_storage_nearly_full_is_said_before(yard: BrowserContext, road: Any) -> None:
+    page = visited(yard)
+    yard.new_cdp_session(page).send(
+        "Storage.overrideQuotaForOrigin", {"origin": road.address, "quotaSize": 20_000_000}
+    )
+    page.reload()
+
+    expect(page.locator("#notices")).to_contain_text("nearly full")
+
+
+def test_killed_between_typing_and_sending(
+    road: Any, desk_of: Desk, tmp_path: Path, browser: Browser
+) -> None:
+    """The browser's process is killed with a deed waiting and another half typed; both are there afterwards."""
+    profile = tmp_path / "profile"
+    kind = browser.browser_type
+    settings_ = {
+        "executable_path": shutil.which("chromium") or shutil.which("chromium-browser"),
+        "args": ["--no-sandbox", "--disable-background-networking"],
+        "base_url": road.address,
+        "viewport": {"width": 390, "height": 844},
+        "has_touch": True,
+        "is_mobile": True,
+    }
+    context = kind.launch_persistent_context(profile, **settings_)
+    page = visited(context)
+    road.state = "closed"
+    type_load(page, "Otter Creek lot")
+    take_in(page)
+    type_load(page, "Half typed lot")
+    page.wait_for_timeout(800)
+    kill_browser(profile)
+    context.close()
+
+    context = kind.launch_persistent_context(profile, **settings_)
+    page = context.new_page()
+    page.goto("/outbox")
+    expect(page.locator("[data-state=waiting]")).to_contain_text("Otter Creek lot")
+    page.goto("/wood-in/new")
+    expect(page.locator("[name=source]")).to_have_value("Half typed lot")
+    road.state = "open"
+    page.evaluate("dispatchEvent(new Event('online'))")
+    settle(page)
+    context.close()
+
+    assert sources(desk_of)["Otter Creek lot"] == 1
+    assert sources(desk_of)["Half typed lot"] == 0
+
+
+def kill_browser(profile: Path) -> None:
+    """Kills every process of the browser that works on a profile, as a flat battery would."""
+    killed = 0
+    for entry in Path("/proc").iterdir():
+        if not entry.name.isdigit():
+            continue
+        try:
+            words = (entry / "cmdline").read_bytes().split(b"\0")
+        except OSError:
+            # The process ended while we looked.
+            continue
+        if f"--user-data-dir={profile}".encode() in words:
+            os.kill(int(entry.name), signal.SIGKILL)
+            killed += 1
+    assert killed
+
+
+MISHAPS = st.sampled_from(["open", "closed", "cut", "half", "twice", "spoilt", "foreign"])
+STEPS = st.lists(
+    st.one_of(MISHAPS, st.just("deed"), st.just("deed"), st.just("reload"), st.just("wrong")),
+    min_size=4,
+    max_size=12,
+)
+
+
+def test_any_order_of_mishaps_and_deeds(browser: Browser, road: Any, desk_of: Desk) -> None:
+    """Whatever befalls, in whatever order: each deed is in the book once, each wrong one waits to be put right."""
+    count = 0
+
+    @settings(
+        max_examples=12,
+        deadline=None,
+        database=None,
+        phases=[Phase.explicit, Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(steps=STEPS)
+    def run(steps: list[str]) -> None:
+        nonlocal count
+        road.state = "open"
+        context = phone_on(browser, road)
+        page = visited(context)
+        right: list[str] = []
+        wrong = 0
+        for step in steps:
+            if step in ("deed", "wrong"):
+                count += 1
+                name = f"Lot {count}"
+                type_load(page, name, quantity="2 cords" if step == "deed" else "2 face cords")
+                page.get_by_role("button", name="Take it in").tap()
+                until(
+                    page, "location.pathname !== '/wood-in/new' || !!document.querySelector('[data-errors]')"
+                )
+                if step == "deed":
+                    right.append(name)
+                else:
+                    wrong += 1
+            elif step == "reload":
+                page.reload()
+            else:
+                road.state = step
+        road.state = "open"
+        page.goto("/outbox")
+        settle(page)
+        found = sources(desk_of)
+        assert {name: found[name] for name in right} == dict.fromkeys(right, 1)
+        states = Counter(entry["state"] for entry in page.evaluate(ENTRIES))
+        assert states["needs"] == wrong
+        context.close()
+
+    run()
+    check(desk_of)
