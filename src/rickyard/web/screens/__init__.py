@@ -6,6 +6,7 @@ from rickyard.web.screens import (
     households,
     lookups,
     orders,
+    phone,
     readings,
     stacking,
     stacks,
@@ -27,6 +28,7 @@ screen_routers = (
     gate.router,
     wares.router,
     yard.router,
+    phone.router,
     lookups.router,
 )
 """Routers of all pages, in the order in which their paths are tried."""
