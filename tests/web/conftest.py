@@ -356,6 +356,7 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/wares/new": "/wares/new",
         "/wares/{ware_id:int}": f"/wares/{yard.ware}",
         "/yard": "/yard",
+        "/phone": "/phone",
         "/species-options": "/species-options?wood=map",
         "/place-options": "/place-options?climate_place=Freder",
     }

@@ -107,7 +107,7 @@ class Https:
         return Door(
             yard_url=f"https://{_in_address(host)}:{self.port}/",
             start_url=start,
-            certificate_url=f"{start}authority.crt",
+            certificate_url=f"{start}rickyard.crt",
             authority_name=self.authority.name,
             fingerprint=groups_of(self.authority.sha256),
             earlier_until=earlier.not_valid_after_utc.date() if earlier is not None else None,

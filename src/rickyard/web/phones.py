@@ -55,8 +55,8 @@ def certificate(https: Https | None) -> Response:
     """The authority's certificate, in the form and media type that every system knows what to do with."""
     if https is None:
         raise HTTPException(404)
-    headers = {"Content-Disposition": 'attachment; filename="rickyard.crt"'}
-    return Response(https.authority.der, media_type="application/x-x509-ca-cert", headers=headers)
+    # Not as an attachment: an iPhone installs it only from its own question, and so does Firefox.
+    return Response(https.authority.der, media_type="application/x-x509-ca-cert")
 
 
 def qr_answer(request: Request, name: str, https: Https | None) -> Response:
@@ -111,7 +111,7 @@ def start_app(https: Https) -> ASGIApp:
         routes=[
             Route("/", page),
             Route("/phone", to_page),
-            Route("/authority.crt", crt),
+            Route("/rickyard.crt", crt),
             Route("/qr/{name}.svg", qr),
             Route("/static/{version}/{name:path}", file),
         ],

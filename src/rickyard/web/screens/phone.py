@@ -21,7 +21,7 @@ def phone_page(request: Request) -> Response:
     return render(request, voice_of(request, facts), facts, "phone.html", **values)
 
 
-@router.get("/authority.crt")
+@router.get("/rickyard.crt")
 def authority_certificate(request: Request) -> Response:
     return certificate(request.app.state.https)
 
