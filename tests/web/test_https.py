@@ -358,7 +358,9 @@ def shown(pem: Path) -> Iterator[int]:
             await send({"type": "http.response.body", "body": b"<title>here</title>"})
 
     server = uvicorn.Server(
-        uvicorn.Config(page, port=0, log_level="critical", lifespan="off", ssl_certfile=pem)
+        uvicorn.Config(
+            page, port=0, log_level="critical", lifespan="off", ssl_certfile=pem, timeout_graceful_shutdown=1
+        )
     )
     thread = threading.Thread(target=server.run)
     thread.start()

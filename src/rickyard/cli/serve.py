@@ -128,6 +128,7 @@ def _own_https(
     plain_http: bool,
 ) -> OwnHttps | None:
     """What was said about HTTPS, put together; InputError if it does not go together."""
+    from rickyard.web.authority import host_name
     from rickyard.web.server import OwnHttps
 
     if wanted and plain_http:
@@ -159,7 +160,7 @@ def _own_https(
         )
     if folder is None:
         folder = Path(f"{book}.https")
-    return OwnHttps(folder, tuple(names or ()), start_port)
+    return OwnHttps(folder, tuple(host_name(item) for item in names or ()), start_port)
 
 
 def _networks(said: list[str]) -> list[str]:
