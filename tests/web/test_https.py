@@ -21,6 +21,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any, TypeVar
 from urllib.parse import urlsplit
@@ -29,7 +30,6 @@ import cv2
 import httpx
 import numpy as np
 import pytest
-import uvicorn
 from cryptography import x509
 from fastapi import FastAPI
 from playwright.sync_api import Browser, Error, Page
@@ -346,30 +346,37 @@ def test_a_browser_without_the_authority_refuses(browser: Browser, yard: Yard, t
             page.goto(yard.said["url"])
 
 
+class _Page(BaseHTTPRequestHandler):
+    def do_GET(self) -> None:
+        body = b"<title>here</title>"
+        self.send_response(200)
+        self.send_header("Content-Type", "text/html")
+        self.send_header("Content-Length", str(len(body)))
+        self.end_headers()
+        self.wfile.write(body)
+
+    def log_message(self, *_arguments: object) -> None:
+        """Says nothing."""
+
+
+class _Server(ThreadingHTTPServer):
+    def handle_error(self, *_arguments: object) -> None:
+        """A browser that refuses the certificate hangs up, which is what is looked at."""
+
+
 @contextmanager
 def shown(pem: Path) -> Iterator[int]:
     """An empty page served with any certificate; its port."""
-
-    async def page(scope: Any, _receive: Any, send: Any) -> None:
-        if scope["type"] == "http":
-            await send(
-                {"type": "http.response.start", "status": 200, "headers": [(b"content-type", b"text/html")]}
-            )
-            await send({"type": "http.response.body", "body": b"<title>here</title>"})
-
-    server = uvicorn.Server(
-        uvicorn.Config(
-            page, port=0, log_level="critical", lifespan="off", ssl_certfile=pem, timeout_graceful_shutdown=1
-        )
-    )
-    thread = threading.Thread(target=server.run)
-    thread.start()
-    while not server.started:
-        thread.join(0.02)
-        assert thread.is_alive(), "the server did not start"
-    yield int(server.servers[0].sockets[0].getsockname()[1])
-    server.should_exit = True
-    thread.join()
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(pem)
+    with _Server(("127.0.0.1", 0), _Page) as server:
+        # The handshake is each thread's own, or one idle connection would keep all others waiting.
+        server.socket = context.wrap_socket(server.socket, server_side=True, do_handshake_on_connect=False)
+        thread = threading.Thread(target=server.serve_forever)
+        thread.start()
+        yield int(server.server_address[1])
+        server.shutdown()
+        thread.join()
 
 
 @pytest.mark.browser
