@@ -51,7 +51,7 @@ def take(address: str) -> None:
             ],
         )
         page = chromium.new_page(
-            viewport={"width": 390, "height": 844}, device_scale_factor=1.5, user_agent=PHONE
+            viewport={"width": 390, "height": 844}, device_scale_factor=1.35, user_agent=PHONE
         )
         page.goto(address)
         page.locator(".quiet [translate=no]").evaluate(

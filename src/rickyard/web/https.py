@@ -143,7 +143,7 @@ class Https:
                 T_(
                     "The authority in {folder} may not speak for {names}; use another name or the address.",
                     folder=str(self.folder),
-                    names=names,
+                    names=", ".join(names),
                 )
             )
         if self.authority.earlier is not None:
