@@ -21,6 +21,11 @@ import httpx
 import numpy as np
 import pytest
 import uvicorn
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
+from cryptography.x509.oid import ExtendedKeyUsageOID
 from fastapi import FastAPI
 from playwright.sync_api import Browser, BrowserContext, Page
 
@@ -37,6 +42,7 @@ from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, take_in_logs
 from rickyard.desk.yards import YardFacts, open_desk, set_up_yard
 from rickyard.measure import CORD_M3, LogRow
 from rickyard.web.app import create_app
+from rickyard.web.authority import Authority
 from rickyard.wood import UNNAMED
 
 TODAY = date(2026, 11, 24)
@@ -362,6 +368,7 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/outbox": "/outbox",
         "/offline": "/offline",
         "/offline/away": "/offline/away",
+        "/phone": "/phone",
         "/species-options": "/species-options?wood=map",
         "/place-options": "/place-options?climate_place=Freder",
     }
@@ -485,3 +492,32 @@ def page(phone: BrowserContext) -> Iterator[Page]:
     )
     yield page
     assert complaints == []
+
+
+@pytest.fixture
+def forge() -> Callable[..., tuple[x509.Certificate, bytes]]:
+    """What a thief of an authority's key makes: a certificate for any name, and the file to serve with it."""
+
+    def make(authority: Authority, name: x509.DNSName | x509.IPAddress) -> tuple[x509.Certificate, bytes]:
+        key = ec.generate_private_key(ec.SECP256R1())
+        issuer = authority.certificate
+        of_issuer = issuer.extensions.get_extension_for_class(x509.SubjectKeyIdentifier).value
+        certificate = (
+            x509.CertificateBuilder()
+            .subject_name(x509.Name([]))
+            .issuer_name(issuer.subject)
+            .public_key(key.public_key())
+            .serial_number(x509.random_serial_number())
+            .not_valid_before(issuer.not_valid_before_utc)
+            .not_valid_after(issuer.not_valid_before_utc + timedelta(days=30))
+            .add_extension(x509.SubjectAlternativeName([name]), critical=True)
+            .add_extension(x509.ExtendedKeyUsage([ExtendedKeyUsageOID.SERVER_AUTH]), critical=False)
+            .add_extension(
+                x509.AuthorityKeyIdentifier.from_issuer_subject_key_identifier(of_issuer), critical=False
+            )
+            .sign(authority.key, hashes.SHA256())
+        )
+        pem = key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
+        return certificate, pem + certificate.public_bytes(Encoding.PEM)
+
+    return make

@@ -33,6 +33,13 @@ from rickyard.web.assets import ROOT, Assets
 pytestmark = pytest.mark.browser
 
 KEPT = "async () => (await caches.match('/kept-at')) !== undefined"
+HELD = """() => new Promise((resolve) => {
+  const open = indexedDB.open("rickyard", 1);
+  open.onsuccess = () => {
+    const found = open.result.transaction("drafts").objectStore("drafts").count("ballast");
+    found.onsuccess = () => { open.result.close(); resolve(found.result === 1); };
+  };
+})"""
 ENTRIES = """() => new Promise((resolve) => {
   const open = indexedDB.open("rickyard", 1);
   open.onsuccess = () => {
@@ -61,9 +68,9 @@ def phone_on(browser: Browser, road: Any) -> BrowserContext:
     return context
 
 
-def visited(context: BrowserContext) -> Page:
+def visited(context: BrowserContext, page: Page | None = None) -> Page:
     """A page after the one visit with signal: the worker rules and has kept the yard's pages."""
-    page = context.new_page()
+    page = page or context.new_page()
     page.goto("/")
     page.locator("html[data-outbox-ready]").wait_for()
     page.evaluate("navigator.serviceWorker.ready.then(() => undefined)")
@@ -224,23 +231,21 @@ def test_a_key_used_for_something_else_needs_the_person(
     type_load(page, "Otter Creek lot")
     take_in(page)
     settle(page)
-    road.state = "closed"
-    type_load(page, "Another lot")
-    take_in(page)
     page.evaluate(
         """() => new Promise((resolve) => {
           const open = indexedDB.open("rickyard", 1);
           open.onsuccess = () => {
             const table = open.result.transaction("entries", "readwrite").objectStore("entries");
             table.getAll().onsuccess = (event) => {
-              const [done, waiting] = event.target.result;
-              table.put({ ...waiting, key: done.key }).onsuccess = () => { open.result.close(); resolve(); };
+              const { id, ...entry } = event.target.result[0];
+              const fields = Object.entries({ quantity: "3 cords", wood: "white ash", source: "Another lot",
+                arrived_on: "2026-11-20", harvest_region: "CA-NB" });
+              table.add({ ...entry, state: "waiting", fields }).onsuccess = () => { open.result.close(); resolve(); };
             };
           };
         })"""
     )
-    road.state = "open"
-    page.get_by_role("button", name="Try now").tap()
+    page.goto("/outbox")
     settle(page)
 
     expect(page.locator("[data-state=needs]")).to_contain_text("sent before with other contents")
@@ -398,11 +403,16 @@ def test_an_update_waits_for_the_person_and_loses_nothing(
 
 
 def test_full_storage_is_said_and_nothing_typed_is_lost(yard: BrowserContext, road: Any) -> None:
+    """More than fits, even when what is held in reserve has made way."""
     page = visited(yard)
+    until(page, HELD)
     road.state = "closed"
-    type_load(page, "Otter Creek lot")
-    page.evaluate("() => { document.querySelector('[name=note]').value = 'n'.repeat(400_000); }")
-    # What is there already is above the quota from now on.
+    page.goto("/wood-in/logs")
+    page.locator("html[data-outbox-ready]").wait_for()
+    page.fill("[name=source]", "Otter Creek lot")
+    page.set_input_files(
+        "[name=file]", {"name": "long.csv", "mimeType": "text/csv", "buffer": b"species,length,mid\n" * 600_000}
+    )
     yard.new_cdp_session(page).send(
         "Storage.overrideQuotaForOrigin", {"origin": road.address, "quotaSize": 10_000}
     )
@@ -410,16 +420,42 @@ def test_full_storage_is_said_and_nothing_typed_is_lost(yard: BrowserContext, ro
 
     expect(page.locator("[data-errors]")).to_contain_text("storage is full")
     assert page.input_value("[name=source]") == "Otter Creek lot"
+    assert page.evaluate("document.querySelector('[name=file]').files.length") == 1
     assert page.evaluate(ENTRIES) == []
 
 
-def test_storage_nearly_full_is_said_before(yard: BrowserContext, road: Any) -> None:
-    page = visited(yard)
-    yard.new_cdp_session(page).send(
-        "Storage.overrideQuotaForOrigin", {"origin": road.address, "quotaSize": 20_000_000}
-    )
-    page.reload()
+def test_storage_nearly_full_is_said_before_it_bites(browser: Browser, road: Any, desk_of: Desk) -> None:
+    """Room for the shell and some deeds, but not for what is held in reserve: warned, and still kept."""
+    context = phone_on(browser, road)
+    page = context.new_page()
+    devtools = context.new_cdp_session(page)
+    devtools.send("Storage.overrideQuotaForOrigin", {"origin": road.address, "quotaSize": 5_000_000})
+    page = visited(context, page)
+    expect(page.locator("#notices")).to_contain_text("nearly full")
+    road.state = "closed"
+    type_load(page, "Otter Creek lot")
+    take_in(page)
+    road.state = "open"
+    page.get_by_role("button", name="Try now").tap()
+    settle(page)
+    context.close()
 
+    assert sources(desk_of)["Otter Creek lot"] == 1
+
+
+def test_what_is_held_in_reserve_makes_way(yard: BrowserContext, road: Any, desk_of: Desk) -> None:
+    page = visited(yard)
+    until(page, HELD)
+    road.state = "closed"
+    type_load(page, "Otter Creek lot")
+    used = page.evaluate("navigator.storage.estimate().then((found) => found.usage)")
+    yard.new_cdp_session(page).send(
+        "Storage.overrideQuotaForOrigin", {"origin": road.address, "quotaSize": used}
+    )
+    page.evaluate("() => { document.querySelector('[name=note]').value = 'n'.repeat(200); }")
+    take_in(page)
+
+    expect(page.locator("[data-state=waiting]")).to_contain_text("Otter Creek lot")
     expect(page.locator("#notices")).to_contain_text("nearly full")
 
 

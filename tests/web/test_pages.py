@@ -20,6 +20,8 @@ NO_PAGES = {
     "/sw.js",
     "/manifest.webmanifest",
     "/offline/keep.json",
+    "/rickyard.crt",
+    "/qr/{name}.svg",
 }
 
 

@@ -46,6 +46,11 @@ def _now() -> datetime:
     return datetime.now(UTC)
 
 
+def named_hosts() -> list[str]:
+    """The host names of RICKYARD_HOSTS, parted by commas."""
+    return [name for part in os.environ.get("RICKYARD_HOSTS", "").split(",") if (name := part.strip())]
+
+
 class Office:
     """The book that is served: its desk once a yard is set up, and the worker that makes forecasts."""
 
@@ -123,9 +128,8 @@ def create_app(
         yield
         office.close()
 
-    named = hosts if hosts is not None else os.environ.get("RICKYARD_HOSTS", "").split(",")
     app = _Guarded(
-        [name.strip() for name in named if name.strip()],
+        named_hosts() if hosts is None else hosts,
         title="Rickyard",
         version=__version__,
         description="A firewood yard's records, forecasts, promises and tickets as JSON. Deeds are POSTed with "
@@ -139,6 +143,8 @@ def create_app(
     app.state.desk = office.desk
     app.state.nudge = office.nudge
     app.state.assets = assets or Assets()
+    # Set by the server that shows the yard's own certificate (`rickyard.web.https.Https`).
+    app.state.https = None
 
     @app.get("/static/{version}/{name:path}", include_in_schema=False)
     def static(version: str, name: str) -> Response:

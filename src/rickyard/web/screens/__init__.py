@@ -6,6 +6,7 @@ from rickyard.web.screens import (
     households,
     lookups,
     orders,
+    phone,
     readings,
     shell,
     stacking,
@@ -28,6 +29,7 @@ screen_routers = (
     gate.router,
     wares.router,
     yard.router,
+    phone.router,
     lookups.router,
     shell.router,
 )

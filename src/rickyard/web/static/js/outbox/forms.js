@@ -3,7 +3,7 @@
 
 import { addLine, complain, fillIn, typed } from "./fields.js";
 import { shrink } from "./photo.js";
-import { askToLast } from "./room.js";
+import { askToLast, isFull, withRoom } from "./room.js";
 
 /** @typedef {import("./store.js").Store} Store */
 /** @typedef {import("./store.js").Entry} Entry */
@@ -61,8 +61,7 @@ export class Forms {
     if (button) button.disabled = true;
     this.#keep(form)
       .catch((error) => {
-        const full = error?.name === "QuotaExceededError";
-        const text = full ? this.words.full : `${this.words.notKept} (${error})`;
+        const text = isFull(error) ? this.words.full : `${this.words.notKept} (${error})`;
         complain(form, [{ field: "", label: "", text }], this.words.heading);
       })
       .finally(() => {
@@ -115,7 +114,7 @@ export class Forms {
         ),
       ];
     }
-    await this.store.keepAll(entries);
+    await withRoom(this.store, () => this.store.keepAll(entries));
     await this.store.dropDraft(this.#draftId(form));
     this.entry = undefined;
     await this.#follow(form, entries[0]);

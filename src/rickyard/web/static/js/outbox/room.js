@@ -1,16 +1,47 @@
 // @ts-check
-/** Room on the phone: asked to be lasting, and warned of before it runs out. */
+/**
+ * Room on the phone. What browsers say of room left is rounded, padded or invented (so that sites cannot tell
+ * phones apart), so some room is held with ballast: no room for it any more is the warning, and when a deed
+ * finds no room the ballast makes way for it.
+ */
 
-const TIGHT_BYTES = 50_000_000;
-const TIGHT_SHARE = 0.8;
+/** @typedef {import("./store.js").Store} Store */
+
+/** A few photos, or some hundred deeds. */
+const BALLAST_BYTES = 5_000_000;
+const BALLAST = "ballast";
 
 /** Asks the browser not to clear what waits when the phone gets full. */
 export async function askToLast() {
   return (await navigator.storage.persisted()) || navigator.storage.persist();
 }
 
-/** @returns {Promise<boolean>} whether what is left may not hold a day's photos */
-export async function tight() {
-  const { usage = 0, quota = 0 } = await navigator.storage.estimate();
-  return quota > 0 && (quota - usage < TIGHT_BYTES || usage / quota > TIGHT_SHARE);
+/** @param {unknown} error */
+export function isFull(error) {
+  return error instanceof DOMException && error.name === "QuotaExceededError";
+}
+
+/** @param {Store} store @returns {Promise<boolean>} whether room is held for what comes */
+export async function holdRoom(store) {
+  if (await store.draft(BALLAST)) return true;
+  try {
+    const ballast = new File([new Uint8Array(BALLAST_BYTES)], BALLAST);
+    await store.keepDraft({ id: BALLAST, at: Date.now(), fields: [[BALLAST, ballast]] });
+    return true;
+  } catch (error) {
+    if (isFull(error)) return false;
+    throw error;
+  }
+}
+
+/** Runs what keeps something; finds it no room, the ballast goes and it is run again.
+ * @param {Store} store @param {() => Promise<void>} keep */
+export async function withRoom(store, keep) {
+  try {
+    await keep();
+  } catch (error) {
+    if (!isFull(error)) throw error;
+    await store.dropDraft(BALLAST);
+    await keep();
+  }
 }

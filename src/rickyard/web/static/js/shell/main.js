@@ -3,7 +3,7 @@
 
 import { cookie, Forms } from "../outbox/forms.js";
 import { List } from "../outbox/list.js";
-import { tight } from "../outbox/room.js";
+import { holdRoom } from "../outbox/room.js";
 import { Sender } from "../outbox/sender.js";
 import { Store } from "../outbox/store.js";
 import { sayAsOf, sayTight, startWorker } from "./shell.js";
@@ -32,7 +32,7 @@ async function start() {
   });
   document.documentElement.dataset.outboxReady = "";
   sender.send();
-  sayTight(words, await tight());
+  sayTight(words, !(await holdRoom(store)));
   await startWorker(words);
 }
 
