@@ -114,7 +114,7 @@ export class Forms {
         ),
       ];
     }
-    await withRoom(this.store, () => this.store.keepAll(entries));
+    await withRoom(() => this.store.keepAll(entries));
     await this.store.dropDraft(this.#draftId(form));
     this.entry = undefined;
     await this.#follow(form, entries[0]);

@@ -5,11 +5,11 @@
  * finds no room the ballast makes way for it.
  */
 
-/** @typedef {import("./store.js").Store} Store */
-
 /** A few photos, or some hundred deeds. */
 const BALLAST_BYTES = 5_000_000;
+// A cache, for browsers give its room back within a second; a database keeps it for long.
 const BALLAST = "ballast";
+const GIVEN_BACK_MS = 1_500;
 
 /** Asks the browser not to clear what waits when the phone gets full. */
 export async function askToLast() {
@@ -21,12 +21,12 @@ export function isFull(error) {
   return error instanceof DOMException && error.name === "QuotaExceededError";
 }
 
-/** @param {Store} store @returns {Promise<boolean>} whether room is held for what comes */
-export async function holdRoom(store) {
-  if (await store.draft(BALLAST)) return true;
+/** @returns {Promise<boolean>} whether room is held for what comes */
+export async function holdRoom() {
+  const cache = await caches.open(BALLAST);
+  if (await cache.match("/ballast")) return true;
   try {
-    const ballast = new File([new Uint8Array(BALLAST_BYTES)], BALLAST);
-    await store.keepDraft({ id: BALLAST, at: Date.now(), fields: [[BALLAST, ballast]] });
+    await cache.put("/ballast", new Response(new Uint8Array(BALLAST_BYTES)));
     return true;
   } catch (error) {
     if (isFull(error)) return false;
@@ -34,14 +34,14 @@ export async function holdRoom(store) {
   }
 }
 
-/** Runs what keeps something; finds it no room, the ballast goes and it is run again.
- * @param {Store} store @param {() => Promise<void>} keep */
-export async function withRoom(store, keep) {
+/** Runs what keeps something; finds it no room, the ballast goes and it is run again. @param {() => Promise<void>} keep */
+export async function withRoom(keep) {
   try {
     await keep();
   } catch (error) {
     if (!isFull(error)) throw error;
-    await store.dropDraft(BALLAST);
+    await caches.delete(BALLAST);
+    await new Promise((resolve) => setTimeout(resolve, GIVEN_BACK_MS));
     await keep();
   }
 }

@@ -32,7 +32,7 @@ async function start() {
   });
   document.documentElement.dataset.outboxReady = "";
   sender.send();
-  sayTight(words, !(await holdRoom(store)));
+  sayTight(words, !(await holdRoom()));
   await startWorker(words);
 }
 
