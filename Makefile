@@ -21,6 +21,11 @@ $(VENV)/.test: requirements/test.txt $(VENV)/.run
 	$(PIP) --require-hashes --only-binary :all: -r requirements/test.txt
 	touch $@
 
+# The check of our scripts' types; the compiler comes from npm by name and version, and is never shipped.
+$(VENV)/.types: | $(BIN)/python
+	npm install --prefix $(VENV)/node --no-save --no-audit --no-fund --silent typescript@5.9.3
+	touch $@
+
 # -- the two commands --------------------------------------------------------------------------
 run: $(VENV)/.run
 	$(BIN)/rickyard serve --demo --book demo-yard/book.sqlite
@@ -32,10 +37,12 @@ test: $(VENV)/.test system lint
 system:
 	sh scripts/system-packages.sh
 
-lint: $(VENV)/.test
+lint: $(VENV)/.test system $(VENV)/.types
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+	$(VENV)/node/node_modules/.bin/tsc -p tsconfig.json
+	$(VENV)/node/node_modules/.bin/tsc -p tsconfig.worker.json
 	sh scripts/check-locks.sh
 
 format: $(VENV)/.test
