@@ -32,7 +32,7 @@ WORDS: dict[str, Text] = {
     "outbox": T_("Outbox"),
     "restored": T_("This was typed here before and not sent."),
     "afresh": T_("Start afresh"),
-    "asOf": T_("No signal: this page is as of {when}. What you enter is kept and sent later.", when="{when}"),
+    "asOf": T_("No signal. This page is as of {when}; what you enter is kept and sent later.", when="{when}"),
     "asOfShort": T_("as of {when}", when="{when}"),
     "newVersion": T_("There is a new version. Reload when you like; what you typed and what waits stays."),
     "reload": T_("Reload"),

@@ -94,7 +94,7 @@ export class List {
       made("span", { className: "pill", textContent: state }),
       made("p", { className: "hint", textContent: momentWords(entry.happenedAt, lang) }),
       made("p", { textContent: said, translate: false }),
-      ...entry.complaints.map(({ label, text }) => made("p", { className: "error", textContent: `${label} ${text}`.trim() })),
+      ...entry.complaints.map(({ label, text }) => made("p", { className: "error", textContent: label ? `${label}: ${text}` : text })),
       actions,
     );
     item.dataset.state = entry.state;
