@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from rickyard.wood import Species
 
 #: Name of the model, its constants and its grid; changes whenever a forecast may change.
-MODEL_VERSION = "season-2"
+MODEL_VERSION = "season-3"
 HORIZON_DAYS = 540
 MEMBERS = (1, 2000)
 
