@@ -419,9 +419,7 @@ def _readings(session: Session, yard_id: int) -> Found:
             Reading.happened_on < Stack.stacked_on,
             # A report that came like that was taken with a clash, for people to settle.
             ~select(Clash.id)
-            .where(
-                Clash.yard_id == yard_id, Clash.subject_kind == "reading", Clash.subject_id == Reading.id
-            )
+            .where(Clash.yard_id == yard_id, Clash.subject_kind == "reading", Clash.subject_id == Reading.id)
             .exists(),
         )
         .order_by(Stack.name, Reading.happened_on)
@@ -460,7 +458,10 @@ def _photos(session: Session, book: Book) -> Found:
         elif _hash_of(path) != sha256:
             yield (
                 "photo_damaged",
-                T_("The file {path} is not the photo that was kept. Bring it back from a backup.", path=str(path)),
+                T_(
+                    "The file {path} is not the photo that was kept. Bring it back from a backup.",
+                    path=str(path),
+                ),
             )
     for sha256, path in there.items():
         if sha256 not in wanted and time.time() - path.stat().st_mtime > ORPHAN_AGE_S:

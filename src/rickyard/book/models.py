@@ -283,7 +283,7 @@ class StackMeasure(Base):
     rows: Mapped[int] = mapped_column(default=1)
     outside_m3: Mapped[float]
     mass_g: Mapped[int] = mapped_column(WholeNumber)
-    stock_taking: Mapped[bool]
+    stock_taking: Mapped[bool] = mapped_column(default=False)
 
     stack: Mapped[Stack] = relationship(back_populates="measures")
 

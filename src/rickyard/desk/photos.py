@@ -1,0 +1,192 @@
+"""Photos of loads, stacks, readings, tickets and the yard: taken in by a deed, kept beside the book by their hash."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from rickyard.book.models import PHOTO_SUBJECTS, Deed, Load, Photo, Reading, Stack, Ticket
+from rickyard.desk.checks import one_of, some_text
+from rickyard.desk.context import FIRST_MOMENT, Answer, Command, Desk, Stage, do
+from rickyard.desk.pictures import Picture, read_picture, small_picture
+from rickyard.errors import InputError
+from rickyard.text import T_
+
+
+@dataclass(frozen=True, kw_only=True)
+class AddPhoto(Command):
+    """A photo as the phone sent it (JPEG, PNG or WebP), and of what it is.
+
+    The place that a phone writes into a photo is thrown away unless `keep_place`.
+    """
+
+    content: bytes
+    subject_kind: str
+    subject_id: int
+    note: str = ""
+    keep_place: bool = False
+
+
+@dataclass(frozen=True)
+class PhotoCard:
+    """A photo as the book has it, without its bytes."""
+
+    id: int
+    sha256: str
+    media_type: str
+    size_bytes: int
+    width_px: int
+    height_px: int
+    taken_at: datetime | None
+    added_at: datetime
+    subject_kind: str
+    subject_id: int
+    note: str
+    latitude_deg: float | None
+    longitude_deg: float | None
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What a photo is of; `label` is a stack's name or a number, "" for the yard."""
+
+    kind: str
+    id: int
+    label: str
+
+
+def add_photo(desk: Desk, command: AddPhoto) -> Answer:
+    """Takes a photo in. Answer: photo_id, sha256."""
+    one_of("subject", command.subject_kind, PHOTO_SUBJECTS)
+    note = some_text("note", command.note, 300, needed=False)
+
+    with desk.book.read() as session:
+        zone = ZoneInfo(desk.yard(session).timezone)
+    # Decoding takes a second: not while other writers wait.
+    picture = read_picture(command.content, zone=zone, keep_place=command.keep_place)
+
+    def run(stage: Stage) -> Answer:
+        subject = _subject(stage.session, stage.yard.id, command.subject_kind, command.subject_id)
+        # On the disk first: the book never speaks of a file that is not there.
+        sha256 = desk.book.files.put(picture.content)
+        photo = Photo(
+            yard_id=stage.yard.id,
+            deed_id=stage.deed.id,
+            sha256=sha256,
+            media_type=picture.media_type,
+            size_bytes=len(picture.content),
+            width_px=picture.width_px,
+            height_px=picture.height_px,
+            taken_at=_taken_at(stage, picture),
+            subject_kind=subject.kind,
+            subject_id=subject.id,
+            note=note,
+            latitude_deg=picture.latitude_deg,
+            longitude_deg=picture.longitude_deg,
+        )
+        stage.session.add(photo)
+        stage.session.flush()
+        return {"photo_id": photo.id, "sha256": sha256}
+
+    return do(desk, "add_photo", command, run)
+
+
+def photos(desk: Desk, subject_kind: str, subject_id: int) -> list[PhotoCard]:
+    """The photos of one thing, newest first."""
+    with desk.book.read() as session:
+        query = (
+            select(Photo)
+            .where(
+                Photo.yard_id == desk.yard_id,
+                Photo.subject_kind == subject_kind,
+                Photo.subject_id == subject_id,
+            )
+            .order_by(Photo.id.desc())
+        )
+        return [_card(session, photo) for photo in session.scalars(query)]
+
+
+def photo(desk: Desk, photo_id: int) -> PhotoCard:
+    with desk.book.read() as session:
+        row = session.get(Photo, photo_id)
+        if row is None or row.yard_id != desk.yard_id:
+            raise InputError(
+                "photo",
+                wanted=T_("a photo of this yard"),
+                got=photo_id,
+                next_move=T_("Open it from the page of its load or stack."),
+                code="unknown_photo",
+            )
+        return _card(session, row)
+
+
+def photo_bytes(desk: Desk, photo_id: int) -> tuple[PhotoCard, bytes]:
+    """A photo as it is kept, proven against its hash."""
+    card = photo(desk, photo_id)
+    return card, desk.book.files.get(card.sha256)
+
+
+def small_photo(desk: Desk, photo_id: int) -> bytes:
+    """Its preview as JPEG; made the first time it is asked for."""
+    return desk.book.files.made(photo(desk, photo_id).sha256, "480", small_picture)
+
+
+def subject_of(desk: Desk, kind: str, subject_id: int) -> Subject:
+    """What a photo may be of, if this yard has it; else InputError."""
+    one_of("subject", kind, PHOTO_SUBJECTS)
+    with desk.book.read() as session:
+        return _subject(session, desk.yard_id, kind, subject_id)
+
+
+def _subject(session: Session, yard_id: int, kind: str, subject_id: int) -> Subject:
+    if kind == "yard" and subject_id == yard_id:
+        return Subject(kind, subject_id, "")
+    if kind in ("load", "ticket"):
+        numbered = session.get(Load if kind == "load" else Ticket, subject_id)
+        if isinstance(numbered, Load | Ticket) and numbered.yard_id == yard_id:
+            return Subject(kind, numbered.id, str(numbered.number))
+    if kind == "reading":
+        reading = session.get(Reading, subject_id)
+        if reading is not None and reading.yard_id == yard_id:
+            return Subject(kind, reading.id, session.get_one(Stack, reading.stack_id).name)
+    if kind == "stack":
+        stack = session.get(Stack, subject_id)
+        if stack is not None and stack.yard_id == yard_id:
+            return Subject(kind, stack.id, stack.name)
+    raise InputError(
+        "subject",
+        wanted=T_("a load, stack, reading or ticket of this yard, or the yard"),
+        got=f"{kind} {subject_id}",
+        next_move=T_("Start from the page of what is in the photo."),
+        code="unknown_subject",
+    )
+
+
+def _taken_at(stage: Stage, picture: Picture) -> datetime | None:
+    """When it was taken, put right by what the phone's clock is wrong by; nothing that cannot have been."""
+    if picture.taken_at is None:
+        return None
+    taken_at = picture.taken_at + stage.shift
+    return taken_at if FIRST_MOMENT <= taken_at <= stage.recorded_at else None
+
+
+def _card(session: Session, row: Photo) -> PhotoCard:
+    return PhotoCard(
+        id=row.id,
+        sha256=row.sha256,
+        media_type=row.media_type,
+        size_bytes=row.size_bytes,
+        width_px=row.width_px,
+        height_px=row.height_px,
+        taken_at=row.taken_at,
+        added_at=session.get_one(Deed, row.deed_id).happened_at,
+        subject_kind=row.subject_kind,
+        subject_id=row.subject_id,
+        note=row.note,
+        latitude_deg=row.latitude_deg,
+        longitude_deg=row.longitude_deg,
+    )
