@@ -7,6 +7,7 @@ about drying, and must not wait for the model.
 from __future__ import annotations
 
 import io
+import shutil
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -19,6 +20,7 @@ import numpy as np
 import pytest
 import uvicorn
 from fastapi import FastAPI
+from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from rickyard.desk import forecasts
@@ -27,6 +29,7 @@ from rickyard.desk.deliveries import Deliver, deliver
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.housekeeping import new_book, open_book
 from rickyard.desk.orders import PlaceOrder, place_order
+from rickyard.desk.photos import AddPhoto, add_photo
 from rickyard.desk.readings import AddReading, add_reading
 from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, StackUp, opening_stack, stack_up
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
@@ -81,6 +84,19 @@ class SmallYard:
     promised: int
     delivered: int
     ticket: int
+    clash: int
+    photo: int
+
+
+def a_photo(width: int = 640, height: int = 400, kind: str = "JPEG") -> bytes:
+    """A drawn picture: a round of wood on grass."""
+    image = Image.new("RGB", (width, height), (96, 128, 72))
+    draw = ImageDraw.Draw(image)
+    side = min(width, height)
+    draw.ellipse((side // 8, side // 8, side - side // 8, side - side // 8), (214, 178, 120), (90, 60, 30), 4)
+    out = io.BytesIO()
+    image.save(out, kind)
+    return out.getvalue()
 
 
 def make_small_yard(target: str) -> SmallYard:
@@ -242,6 +258,23 @@ def make_small_yard(target: str) -> SmallYard:
             (homes[0], 1.0, TODAY, dry),
         )
     )
+    early = AddReading(
+        key=new_key(),
+        stack_id=heap,
+        kind="oven",
+        value=0.3,
+        happened_on=date(2025, 2, 1),
+        species="red spruce",
+    )
+    (clash,) = add_reading(desk, early)["clashes"]
+    photo = int(
+        add_photo(
+            desk,
+            AddPhoto(
+                key=new_key(), content=a_photo(), subject_kind="stack", subject_id=mixed, note="Back row"
+            ),
+        )["photo_id"]
+    )
     ticket = int(
         deliver(
             desk, Deliver(key=new_key(), order_id=delivered, delivered_on=TODAY, driver="Quentin Marlowe-Pye")
@@ -250,7 +283,20 @@ def make_small_yard(target: str) -> SmallYard:
     make_up_forecasts(desk)
     book.close()
     return SmallYard(
-        target, mixed, dry, heap, rough, logs_load, homes[0], wares[0], asked, promised, delivered, ticket
+        target,
+        mixed,
+        dry,
+        heap,
+        rough,
+        logs_load,
+        homes[0],
+        wares[0],
+        asked,
+        promised,
+        delivered,
+        ticket,
+        int(clash),
+        photo,
     )
 
 
@@ -309,6 +355,7 @@ def small_yard(small_yard_file: SmallYard, tmp_path: Path) -> SmallYard:
     """A copy of the small yard that the test may change."""
     target = tmp_path / "book.sqlite"
     target.write_bytes(Path(small_yard_file.target).read_bytes())
+    shutil.copytree(f"{small_yard_file.target}.files", f"{target}.files")
     return SmallYard(str(target), *list(vars(small_yard_file).values())[1:])
 
 
@@ -356,6 +403,9 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/wares/new": "/wares/new",
         "/wares/{ware_id:int}": f"/wares/{yard.ware}",
         "/yard": "/yard",
+        "/who": "/who",
+        "/clashes/{clash_id:int}": f"/clashes/{yard.clash}",
+        "/photos/new": f"/photos/new?of=stack-{yard.mixed}",
         "/species-options": "/species-options?wood=map",
         "/place-options": "/place-options?climate_place=Freder",
     }

@@ -51,7 +51,7 @@ class ClashLine:
 
 def raise_clash(stage: Stage, subject_kind: str, subject_id: int, code: str, text: Text) -> int:
     """Keeps a clash of the deed that is being done, and gives its id."""
-    clash = Clash(
+    row = Clash(
         yard_id=stage.yard.id,
         deed_id=stage.deed.id,
         subject_kind=subject_kind,
@@ -61,9 +61,9 @@ def raise_clash(stage: Stage, subject_kind: str, subject_id: int, code: str, tex
         sentence_values=_values_to_json(text.values),
         raised_at=stage.recorded_at,
     )
-    stage.session.add(clash)
+    stage.session.add(row)
     stage.session.flush()
-    return clash.id
+    return row.id
 
 
 def clashes(desk: Desk, *, open_only: bool = True, stack_id: int | None = None) -> list[ClashLine]:
@@ -72,8 +72,22 @@ def clashes(desk: Desk, *, open_only: bool = True, stack_id: int | None = None) 
         return clashes_in(session, desk.yard_id, open_only=open_only, stack_id=stack_id)
 
 
+def clash(desk: Desk, clash_id: int) -> ClashLine:
+    """One clash, open or settled."""
+    with desk.book.read() as session:
+        found = clashes_in(session, desk.yard_id, open_only=False, clash_id=clash_id)
+    if not found:
+        raise _unknown(clash_id)
+    return found[0]
+
+
 def clashes_in(
-    session: Session, yard_id: int, *, open_only: bool = True, stack_id: int | None = None
+    session: Session,
+    yard_id: int,
+    *,
+    open_only: bool = True,
+    stack_id: int | None = None,
+    clash_id: int | None = None,
 ) -> list[ClashLine]:
     """As `clashes`, as one session sees them."""
     query = (
@@ -91,20 +105,22 @@ def clashes_in(
         query = query.where(Clash.settled_at.is_(None))
     if stack_id is not None:
         query = query.where(Stack.id == stack_id)
+    if clash_id is not None:
+        query = query.where(Clash.id == clash_id)
     return [
         ClashLine(
-            id=clash.id,
-            code=clash.code,
-            text=Text(clash.msgid, _values_from_json(clash.sentence_values)),
-            subject_kind=clash.subject_kind,
-            subject_id=clash.subject_id,
+            id=row.id,
+            code=row.code,
+            text=Text(row.msgid, _values_from_json(row.sentence_values)),
+            subject_kind=row.subject_kind,
+            subject_id=row.subject_id,
             stack_id=stack.id,
             stack_name=stack.name,
-            raised_at=clash.raised_at,
-            settled_at=clash.settled_at,
-            note=clash.note,
+            raised_at=row.raised_at,
+            settled_at=row.settled_at,
+            note=row.note,
         )
-        for clash, stack in session.execute(query)
+        for row, stack in session.execute(query)
     ]
 
 
@@ -113,24 +129,28 @@ def settle_clash(desk: Desk, command: SettleClash) -> Answer:
     note = some_text("settled", command.note, 300)
 
     def run(stage: Stage) -> Answer:
-        clash = stage.session.get(Clash, command.clash_id)
-        if clash is None or clash.yard_id != stage.yard.id:
-            raise InputError(
-                "clash",
-                wanted=T_("a clash of this yard"),
-                got=command.clash_id,
-                next_move=T_("Choose it from the list on the first page."),
-                code="unknown_clash",
-            )
-        if clash.settled_at is not None:
+        row = stage.session.get(Clash, command.clash_id)
+        if row is None or row.yard_id != stage.yard.id:
+            raise _unknown(command.clash_id)
+        if row.settled_at is not None:
             raise ClashError(
-                T_('This was settled already, with "{note}". Nothing is left to do.', note=clash.note),
+                T_('This was settled already, with "{note}". Nothing is left to do.', note=row.note),
                 code="already_settled",
             )
-        clash.settled_at, clash.settled_deed_id, clash.note = stage.recorded_at, stage.deed.id, note
-        return {"clash_id": clash.id}
+        row.settled_at, row.settled_deed_id, row.note = stage.recorded_at, stage.deed.id, note
+        return {"clash_id": row.id}
 
     return do(desk, "settle_clash", command, run)
+
+
+def _unknown(clash_id: int) -> InputError:
+    return InputError(
+        "clash",
+        wanted=T_("a clash of this yard"),
+        got=clash_id,
+        next_move=T_("Choose it from the list on the first page."),
+        code="unknown_clash",
+    )
 
 
 def _values_to_json(values: Mapping[str, Any]) -> dict[str, Any]:

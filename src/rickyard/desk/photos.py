@@ -52,11 +52,15 @@ class PhotoCard:
 
 @dataclass(frozen=True)
 class Subject:
-    """What a photo is of; `label` is a stack's name or a number, "" for the yard."""
+    """What a photo is of; `label` is a stack's name or a number, "" for the yard.
+
+    `page_id`: on whose page it is shown; a reading stands on that of its stack.
+    """
 
     kind: str
     id: int
     label: str
+    page_id: int
 
 
 def add_photo(desk: Desk, command: AddPhoto) -> Answer:
@@ -144,19 +148,20 @@ def subject_of(desk: Desk, kind: str, subject_id: int) -> Subject:
 
 def _subject(session: Session, yard_id: int, kind: str, subject_id: int) -> Subject:
     if kind == "yard" and subject_id == yard_id:
-        return Subject(kind, subject_id, "")
+        return Subject(kind, subject_id, "", subject_id)
     if kind in ("load", "ticket"):
         numbered = session.get(Load if kind == "load" else Ticket, subject_id)
         if isinstance(numbered, Load | Ticket) and numbered.yard_id == yard_id:
-            return Subject(kind, numbered.id, str(numbered.number))
+            return Subject(kind, numbered.id, str(numbered.number), numbered.id)
     if kind == "reading":
         reading = session.get(Reading, subject_id)
         if reading is not None and reading.yard_id == yard_id:
-            return Subject(kind, reading.id, session.get_one(Stack, reading.stack_id).name)
+            name = session.get_one(Stack, reading.stack_id).name
+            return Subject(kind, reading.id, name, reading.stack_id)
     if kind == "stack":
         stack = session.get(Stack, subject_id)
         if stack is not None and stack.yard_id == yard_id:
-            return Subject(kind, stack.id, stack.name)
+            return Subject(kind, stack.id, stack.name, stack.id)
     raise InputError(
         "subject",
         wanted=T_("a load, stack, reading or ticket of this yard, or the yard"),

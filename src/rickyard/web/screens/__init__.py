@@ -1,11 +1,14 @@
 """The pages, by subject. Each module has a `router`."""
 
 from rickyard.web.screens import (
+    clashes,
     deliveries,
     gate,
     households,
     lookups,
     orders,
+    people,
+    photos,
     readings,
     stacking,
     stacks,
@@ -21,6 +24,9 @@ screen_routers = (
     stacking.router,
     stacks.router,
     readings.router,
+    clashes.router,
+    photos.router,
+    people.router,
     households.router,
     orders.router,
     deliveries.router,
