@@ -98,6 +98,14 @@ class Stage:
     def happened_on(self) -> date:
         return local_day(self.yard, self.happened_at)
 
+    @property
+    def last_day(self) -> date:
+        """The last day that a deed may speak of: when it happened.
+
+        For a report from a phone, today: its clock may have been put right between the typing and the sending.
+        """
+        return self.happened_on if self.phone_day is None else local_day(self.yard, self.recorded_at)
+
     def day_said(self, day: date) -> date:
         """The day that a report means by a day typed on a phone.
 
@@ -108,8 +116,8 @@ class Stage:
             return day
         if day == self.phone_day:
             return self.happened_on
-        if timedelta(0) < day - self.happened_on <= timedelta(days=1):
-            return self.happened_on
+        if day - self.last_day == timedelta(days=1):
+            return self.last_day
         return day
 
 

@@ -87,7 +87,7 @@ def add_reading(desk: Desk, command: AddReading) -> Answer:
     def run(stage: Stage) -> Answer:
         stack = find_stack(stage, command.stack_id)
         read_on = stage.day_said(command.happened_on)
-        day_between("happened_on", read_on, EARLIEST, stage.happened_on)
+        day_between("happened_on", read_on, EARLIEST, stage.last_day)
         held = _held(stage, stack)
         species = find_species(command.species, field="species") if command.species else None
         reading = Reading(

@@ -260,9 +260,9 @@ def measure_stack(desk: Desk, command: MeasureStack) -> Answer:
         happened_at = stage.happened_at
         if command.measured_on is not None:
             day = stage.day_said(command.measured_on)
-            day_between("measured_on", day, EARLIEST, stage.happened_on)
+            day_between("measured_on", day, EARLIEST, stage.last_day)
             if day != stage.happened_on:
-                happened_at = noon_utc(stage.yard, day)
+                happened_at = min(noon_utc(stage.yard, day), stage.recorded_at)
         measure = _measure_of(stage, stack, outside, command.outside, happened_at)
         measure.stock_taking = command.stock_taking
         difference, clashes = sort_in(stage, stack, measure)
