@@ -23,7 +23,7 @@ NOW = datetime(2026, 10, 1, 15, tzinfo=UTC)
 MANY = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 ZONES = st.integers(-12 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes)))
 # Any clock a phone may show, far beyond what it should, in any zone.
-CLOCKS = st.datetimes(datetime(2, 1, 1), datetime(9998, 1, 1), timezones=ZONES)
+CLOCKS = st.datetimes(datetime(2, 1, 1), datetime(9998, 1, 1), timezones=ZONES)  # noqa: DTZ001
 SKEWS = st.timedeltas(timedelta(days=-4000), timedelta(days=4000))
 
 

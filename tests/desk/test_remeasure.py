@@ -1,4 +1,4 @@
-"""Measures that come in any order leave the journal as if they had come in time; what does not fit is kept as a clash."""
+"""Measures in any order leave the journal as if they had come in time; what does not fit is kept as a clash."""
 
 from __future__ import annotations
 

@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from rickyard.cli.books import DatabaseOption, book_target
+from rickyard.cli.books import DatabaseOption, FilesOption, book_target
 from rickyard.cli.output import Json
 
 BookPath = Annotated[
@@ -24,6 +24,7 @@ def add_to(app: typer.Typer) -> None:
 def serve(
     book: BookPath = None,
     database: DatabaseOption = None,
+    files: FilesOption = None,
     host: Annotated[str, typer.Option(help="Address to listen on.")] = "127.0.0.1",
     port: Annotated[
         int, typer.Option(help="Port to listen on; 0 takes a free one.", min=0, max=65535)
@@ -36,11 +37,12 @@ def serve(
     json_: Json = False,
 ) -> None:
     """Serves the web application and prints its address."""
-    from rickyard.desk.housekeeping import ensure_book
+    from rickyard.desk.housekeeping import ensure_book, use_files
     from rickyard.show.units import parse_date
     from rickyard.web.server import run_server
 
     target = book_target(book, database)
+    use_files(files)
     day = parse_date(as_of, "as-of") if as_of else date.today()  # noqa: DTZ011 - the demo ends on the user's own today
     ensure_book(target, demo=demo, as_of=day, say=lambda line: typer.echo(line, err=True))
 
