@@ -88,7 +88,7 @@ class SmallYard:
     photo: int
 
 
-def a_photo(width: int = 640, height: int = 400, kind: str = "JPEG") -> bytes:
+def draw_photo(width: int = 640, height: int = 400, kind: str = "JPEG") -> bytes:
     """A drawn picture: a round of wood on grass."""
     image = Image.new("RGB", (width, height), (96, 128, 72))
     draw = ImageDraw.Draw(image)
@@ -271,7 +271,7 @@ def make_small_yard(target: str) -> SmallYard:
         add_photo(
             desk,
             AddPhoto(
-                key=new_key(), content=a_photo(), subject_kind="stack", subject_id=mixed, note="Back row"
+                key=new_key(), content=draw_photo(), subject_kind="stack", subject_id=mixed, note="Back row"
             ),
         )["photo_id"]
     )
@@ -409,6 +409,12 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/species-options": "/species-options?wood=map",
         "/place-options": "/place-options?climate_place=Freder",
     }
+
+
+@pytest.fixture
+def a_photo() -> Callable[..., bytes]:
+    """Draws a picture: width, height and format may be said."""
+    return draw_photo
 
 
 @pytest.fixture
