@@ -117,6 +117,8 @@ def _not_before_the_first(stage: Stage, stack: Stack, measure: StackMeasure) -> 
 
 
 def _lines(stage: Stage, stack: Stack) -> list[_Line]:
+    """All that moved wood in or out, without what was taken back again: that never was."""
+    undone = select(Entry.reverses_id).where(Entry.reverses_id.is_not(None), Entry.yard_id == stage.yard.id)
     rows = stage.session.execute(
         select(
             Entry.happened_at,
@@ -129,7 +131,12 @@ def _lines(stage: Stage, stack: Stack) -> list[_Line]:
             Posting.mass_g,
         )
         .join(Entry, Entry.id == Posting.entry_id)
-        .where(Posting.spot_id == stack.spot_id, Posting.form.in_(WOOD_FORMS))
+        .where(
+            Posting.spot_id == stack.spot_id,
+            Posting.form.in_(WOOD_FORMS),
+            Entry.reverses_id.is_(None),
+            Entry.id.not_in(undone),
+        )
         .order_by(Entry.number, Posting.id)
     )
     return [
