@@ -288,11 +288,16 @@ class TestPhotos:
         assert Image.open(io.BytesIO(whole.content)).size == (1200, 800)
         assert Image.open(io.BytesIO(small.content)).size == (480, 320)
 
-    @pytest.mark.parametrize("kind", ["load", "ticket", "yard"])
+    @pytest.mark.parametrize("kind", ["load", "ticket", "reading", "yard"])
     def test_photos_of_other_things(
         self, client: httpx.Client, desk_of: Desk, small_yard: SmallYard, a_photo: Painter, kind: str
     ) -> None:
-        number = {"load": small_yard.rough_load, "ticket": small_yard.ticket, "yard": desk_of.yard_id}[kind]
+        number = {
+            "load": small_yard.rough_load,
+            "ticket": small_yard.ticket,
+            "reading": readings(desk_of, small_yard.mixed)[0].id,
+            "yard": desk_of.yard_id,
+        }[kind]
         subject = "yard" if kind == "yard" else f"{kind}-{number}"
         assert client.get("/photos/new", params={"of": subject}).status_code == 200
         answer = client.post(
@@ -301,8 +306,8 @@ class TestPhotos:
             files={"photo": ("a.png", a_photo(kind="PNG"), "application/octet-stream")},
         )
 
-        assert client.get(answer.headers["location"]).status_code == 200
-        assert len(photos(desk_of, kind, number)) == 1
+        (card,) = photos(desk_of, kind, number)
+        assert f'src="/photos/{card.id}/small"' in client.get(answer.headers["location"]).text
 
     def test_refusals(
         self, client: httpx.Client, desk_of: Desk, small_yard: SmallYard, a_photo: Painter

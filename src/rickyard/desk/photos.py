@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import select
+from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import Session
 
 from rickyard.book.models import PHOTO_SUBJECTS, Deed, Load, Photo, Reading, Stack, Ticket
@@ -108,6 +108,24 @@ def photos(desk: Desk, subject_kind: str, subject_id: int) -> list[PhotoCard]:
                 Photo.yard_id == desk.yard_id,
                 Photo.subject_kind == subject_kind,
                 Photo.subject_id == subject_id,
+            )
+            .order_by(Photo.id.desc())
+        )
+        return [_card(session, photo) for photo in session.scalars(query)]
+
+
+def photos_of_stack(desk: Desk, stack_id: int) -> list[PhotoCard]:
+    """The photos of a stack and of its readings, newest first."""
+    of_readings = select(Reading.id).where(Reading.stack_id == stack_id)
+    with desk.book.read() as session:
+        query = (
+            select(Photo)
+            .where(
+                Photo.yard_id == desk.yard_id,
+                or_(
+                    and_(Photo.subject_kind == "stack", Photo.subject_id == stack_id),
+                    and_(Photo.subject_kind == "reading", Photo.subject_id.in_(of_readings)),
+                ),
             )
             .order_by(Photo.id.desc())
         )

@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.forecasts import StackOutlook, outlook, outlooks
-from rickyard.desk.photos import photos
+from rickyard.desk.photos import photos_of_stack
 from rickyard.desk.readings import ReadingLine, readings
 from rickyard.desk.stacking import (
     EmptyStack,
@@ -87,7 +87,7 @@ def _stack(visit: Visit, stack_id: int, form: Form, status: int = 200) -> Respon
         "stack.html",
         status,
         form=form,
-        photos=photos(visit.desk, "stack", stack_id),
+        photos=photos_of_stack(visit.desk, stack_id),
         page=page,
         card=page.card,
         look=look,
