@@ -10,9 +10,9 @@ from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import Session
 
 from rickyard.book.models import PHOTO_SUBJECTS, Deed, Load, Photo, Reading, Stack, Ticket
-from rickyard.desk.checks import one_of, some_text
+from rickyard.desk.checks import one_of, some_text, within
 from rickyard.desk.context import FIRST_MOMENT, Answer, Command, Desk, Stage, do
-from rickyard.desk.pictures import Picture, read_picture, small_picture
+from rickyard.desk.pictures import read_picture, small_picture
 from rickyard.errors import InputError
 from rickyard.text import T_
 
@@ -21,7 +21,9 @@ from rickyard.text import T_
 class AddPhoto(Command):
     """A photo as the phone sent it (JPEG, PNG or WebP), and of what it is.
 
-    The place that a phone writes into a photo is thrown away unless `keep_place`.
+    The place that a phone writes into a photo is thrown away unless `keep_place`. A phone that draws a photo
+    smaller before it sends it loses what is written there, and says it beside it: `taken_at` (by its own clock),
+    `latitude_deg`, `longitude_deg`. What still stands in the photo goes before that.
     """
 
     content: bytes
@@ -29,6 +31,9 @@ class AddPhoto(Command):
     subject_id: int
     note: str = ""
     keep_place: bool = False
+    taken_at: datetime | None = None
+    latitude_deg: float | None = None
+    longitude_deg: float | None = None
 
 
 @dataclass(frozen=True)
@@ -68,10 +73,26 @@ def add_photo(desk: Desk, command: AddPhoto) -> Answer:
     one_of("subject", command.subject_kind, PHOTO_SUBJECTS)
     note = some_text("note", command.note, 300, needed=False)
 
+    if (command.latitude_deg is None) != (command.longitude_deg is None):
+        raise InputError(
+            "latitude" if command.latitude_deg is None else "longitude",
+            wanted=T_("latitude and longitude together"),
+            got=T_("one of them"),
+            next_move=T_("Send both, or neither."),
+        )
+    for field, value, most in (
+        ("latitude", command.latitude_deg, 90.0),
+        ("longitude", command.longitude_deg, 180.0),
+    ):
+        if value is not None:
+            within(field, value, (-most, most), "°")
     with desk.book.read() as session:
         zone = ZoneInfo(desk.yard(session).timezone)
     # Decoding takes a second: not while other writers wait.
     picture = read_picture(command.content, zone=zone, keep_place=command.keep_place)
+    place = (picture.latitude_deg, picture.longitude_deg)
+    if command.keep_place and picture.latitude_deg is None:
+        place = (command.latitude_deg, command.longitude_deg)
 
     def run(stage: Stage) -> Answer:
         subject = _subject(stage.session, stage.yard.id, command.subject_kind, command.subject_id)
@@ -85,12 +106,12 @@ def add_photo(desk: Desk, command: AddPhoto) -> Answer:
             size_bytes=len(picture.content),
             width_px=picture.width_px,
             height_px=picture.height_px,
-            taken_at=_taken_at(stage, picture),
+            taken_at=_taken_at(stage, picture.taken_at or command.taken_at),
             subject_kind=subject.kind,
             subject_id=subject.id,
             note=note,
-            latitude_deg=picture.latitude_deg,
-            longitude_deg=picture.longitude_deg,
+            latitude_deg=place[0],
+            longitude_deg=place[1],
         )
         stage.session.add(photo)
         stage.session.flush()
@@ -164,6 +185,17 @@ def subject_of(desk: Desk, kind: str, subject_id: int) -> Subject:
         return _subject(session, desk.yard_id, kind, subject_id)
 
 
+def subject_of_deed(desk: Desk, key: str) -> Subject:
+    """What a deed was about, by the key that the phone gave it: a photo may be taken before the load has a number."""
+    with desk.book.read() as session:
+        query = select(Deed.answer).where(Deed.yard_id == desk.yard_id, Deed.client_key == key)
+        answer = session.scalar(query) or {}
+        for kind in ("reading", "load", "ticket", "stack"):
+            if f"{kind}_id" in answer:
+                return _subject(session, desk.yard_id, kind, int(answer[f"{kind}_id"]))
+    raise _unknown_subject(f"deed {key}")
+
+
 def _subject(session: Session, yard_id: int, kind: str, subject_id: int) -> Subject:
     if kind == "yard" and subject_id == yard_id:
         return Subject(kind, subject_id, "", subject_id)
@@ -180,20 +212,28 @@ def _subject(session: Session, yard_id: int, kind: str, subject_id: int) -> Subj
         stack = session.get(Stack, subject_id)
         if stack is not None and stack.yard_id == yard_id:
             return Subject(kind, stack.id, stack.name, stack.id)
-    raise InputError(
+    raise _unknown_subject(f"{kind} {subject_id}")
+
+
+def _unknown_subject(got: str) -> InputError:
+    return InputError(
         "subject",
         wanted=T_("a load, stack, reading or ticket of this yard, or the yard"),
-        got=f"{kind} {subject_id}",
+        got=got,
         next_move=T_("Start from the page of what is in the photo."),
         code="unknown_subject",
     )
 
 
-def _taken_at(stage: Stage, picture: Picture) -> datetime | None:
+def _taken_at(stage: Stage, said: datetime | None) -> datetime | None:
     """When it was taken, put right by what the phone's clock is wrong by; nothing that cannot have been."""
-    if picture.taken_at is None:
+    # Only moments that can be shifted and kept: the years 1 and 9999 come from cameras that know no time.
+    if said is None or said.tzinfo is None or not 1900 < said.year < 9000:
         return None
-    taken_at = picture.taken_at + stage.shift
+    try:
+        taken_at = said + stage.shift
+    except OverflowError:
+        return None
     return taken_at if FIRST_MOMENT <= taken_at <= stage.recorded_at else None
 
 

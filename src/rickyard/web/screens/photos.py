@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+import re
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
 from fastapi import APIRouter
 from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
-from rickyard.desk.photos import AddPhoto, Subject, add_photo, photo_bytes, small_photo, subject_of
+from rickyard.desk.photos import (
+    AddPhoto,
+    Subject,
+    add_photo,
+    photo_bytes,
+    small_photo,
+    subject_of,
+    subject_of_deed,
+)
 from rickyard.desk.pictures import MOST_BYTES
 from rickyard.errors import InputError
 from rickyard.text import T_
@@ -16,6 +28,7 @@ from rickyard.web.visit import Here, Sent, Visit
 router = APIRouter(include_in_schema=False)
 
 # The bytes under an address never change: a browser need not ask again for a year.
+_DEGREES = re.compile(r"-?\d{1,3}(\.\d{1,9})?")
 _KEPT = {"Cache-Control": "private, max-age=31536000, immutable"}
 
 
@@ -31,6 +44,7 @@ def take_photo(visit: Here, sent: Sent) -> Response:
     try:
         content = _content(form, sent)
         told = visit.told(form)
+        taken_at, latitude, longitude = _beside(visit, form)
         form.check()
         command = AddPhoto(
             **told,
@@ -38,7 +52,11 @@ def take_photo(visit: Here, sent: Sent) -> Response:
             subject_kind=subject.kind,
             subject_id=subject.id,
             note=form.text("note"),
-            keep_place=form.ticked("keep_place"),
+            # A phone sends the place beside the photo only where it is wanted.
+            keep_place=form.ticked("keep_place") or latitude is not None,
+            taken_at=taken_at,
+            latitude_deg=latitude,
+            longitude_deg=longitude,
         )
         with form.asking():
             add_photo(visit.desk, command)
@@ -70,13 +88,36 @@ def place_of(visit: Visit, subject: Subject) -> str:
 
 
 def _subject(visit: Visit, typed: str) -> Subject:
-    """`stack-3` as the thing itself; `yard` alone is the yard."""
+    """`stack-3` as the thing itself; `yard` alone is the yard; `deed-KEY` is what the deed under that key was about."""
     if typed == "yard":
         return subject_of(visit.desk, "yard", visit.desk.yard_id)
     kind, _, number = typed.partition("-")
+    if kind == "deed":
+        return subject_of_deed(visit.desk, number)
     if not number.isdigit() or len(number) > 9:
         number = "0"
     return subject_of(visit.desk, kind, int(number))
+
+
+def _beside(visit: Visit, form: Form) -> tuple[datetime | None, float | None, float | None]:
+    """What a phone says beside a photo that it drew smaller: when (by its own clock and zone) and where."""
+    taken_at: datetime | None = None
+    typed = form.value("taken_at").strip()
+    if typed:
+        try:
+            taken_at = datetime.fromisoformat(typed)
+        except ValueError:
+            # Cameras that know no time write zeros: the photo is none the worse.
+            taken_at = None
+        if taken_at is not None and taken_at.tzinfo is None:
+            taken_at = taken_at.replace(tzinfo=ZoneInfo(visit.facts.timezone))
+    place = [
+        float(form.value(name)) if _DEGREES.fullmatch(form.value(name)) else None
+        for name in ("latitude", "longitude")
+    ]
+    if None in place or abs(place[0] or 0.0) > 90 or abs(place[1] or 0.0) > 180:
+        place = [None, None]
+    return taken_at, place[0], place[1]
 
 
 def _content(form: Form, sent: FormData) -> bytes:
