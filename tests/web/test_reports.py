@@ -309,6 +309,55 @@ class TestPhotos:
         (card,) = photos(desk_of, kind, number)
         assert f'src="/photos/{card.id}/small"' in client.get(answer.headers["location"]).text
 
+    def test_a_photo_of_what_was_sent_just_before(
+        self, client: httpx.Client, desk_of: Desk, small_yard: SmallYard, a_photo: Painter
+    ) -> None:
+        """A phone knows its own deed's key, not the number the book gave; it says beside what it drew away."""
+        files = {"photo": ("photo.jpg", a_photo(), "image/jpeg")}
+        for number, (path, typed) in enumerate(forms(small_yard).items()):
+            key = f"deed-before-{number}"
+            client.post(path, data=typed | {"key": key})
+            sent = photo_form(small_yard, f"photo-after-{number}", subject=f"deed-{key}")
+            told = {"taken_at": "2026-11-24T11:30:00", "latitude": "45.963333", "longitude": "-66.643111"}
+            answer = client.post("/photos/new", data=sent | (told if number else {}), files=files)
+            assert answer.status_code == 303, answer.text
+            kind = ("load", "load", "stack", "reading")[number]
+            with desk_of.book.read() as session:
+                about = session.scalars(select(Deed.answer).where(Deed.client_key == key)).one()
+            (card, *_) = photos(desk_of, kind, about[f"{kind}_id"])
+            assert card.taken_at == (datetime(2026, 11, 24, 15, 30, tzinfo=UTC) if number else None)
+            assert card.latitude_deg == (pytest.approx(45.963333) if number else None)
+            assert card.longitude_deg == (pytest.approx(-66.643111) if number else None)
+
+        unknown = client.post("/photos/new", data=photo_form(small_yard, subject="deed-nobody"), files=files)
+        assert unknown.status_code == 404
+
+    @pytest.mark.parametrize(
+        "odd",
+        [
+            {"taken_at": "0000-00-00T00:00:00"},
+            {"taken_at": "0001-01-01T00:00:00"},
+            {"taken_at": "9999-12-31T23:59:59"},
+            {"latitude": "north", "longitude": "1"},
+            {"latitude": "91", "longitude": "1"},
+            {"latitude": "45"},
+            {"latitude": "nan", "longitude": "nan"},
+        ],
+    )
+    def test_odd_things_beside_a_photo_do_not_lose_it(
+        self,
+        client: httpx.Client,
+        desk_of: Desk,
+        small_yard: SmallYard,
+        a_photo: Painter,
+        odd: dict[str, str],
+    ) -> None:
+        files = {"photo": ("photo.jpg", a_photo(), "image/jpeg")}
+        assert client.post("/photos/new", data=photo_form(small_yard) | odd, files=files).status_code == 303
+
+        (card,) = photos(desk_of, "stack", small_yard.dry)
+        assert (card.taken_at, card.latitude_deg, card.longitude_deg) == (None, None, None)
+
     def test_refusals(
         self, client: httpx.Client, desk_of: Desk, small_yard: SmallYard, a_photo: Painter
     ) -> None:

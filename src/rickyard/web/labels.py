@@ -115,5 +115,8 @@ LABELS: dict[str, Text] = {
     "settled": T_("What it was"),
     "photo": T_("Photo"),
     "subject": T_("What is in the photo"),
+    "taken_at": T_("When it was taken"),
+    "latitude": T_("Latitude"),
+    "longitude": T_("Longitude"),
     "keep_place": T_("Keep the place where it was taken"),
 }

@@ -283,8 +283,11 @@ def _visit(request: Request) -> Visit:
 
 async def _form_data(request: Request) -> AsyncIterator[FormData]:
     form = await request.form(max_files=2, max_fields=3000)
-    yield form
-    await form.close()
+    try:
+        yield form
+    finally:
+        # Also when the page refuses: what was uploaded lies in a file of the system's until then.
+        await form.close()
 
 
 Here = Annotated[Visit, Depends(_visit)]
