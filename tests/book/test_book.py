@@ -186,8 +186,8 @@ from alembic import op
 
 from rickyard.book.migrations import triggers
 
-revision = "0002"
-down_revision = "0001"
+revision = "0003"
+down_revision = "0002"
 
 
 def upgrade():
@@ -216,11 +216,11 @@ def second_version(
         folder = tmp_path_factory.mktemp("later") / "migrations"
         shutil.copytree(migrations.FOLDER, folder)
         text = SECOND_VERSION.format(then=then)
-        (folder / "versions" / "0002_second.py").write_text(text)
+        (folder / "versions" / "0003_third.py").write_text(text)
         monkeypatch.setattr(migrations, "FOLDER", folder)
-        monkeypatch.setattr(migrations, "REVISIONS", ("0001", "0002"))
-        monkeypatch.setattr(migrations, "HEAD", "0002")
-        monkeypatch.setattr(migrations.upgrade, "__defaults__", ("0002",))
+        monkeypatch.setattr(migrations, "REVISIONS", ("0001", "0002", "0003"))
+        monkeypatch.setattr(migrations, "HEAD", "0003")
+        monkeypatch.setattr(migrations.upgrade, "__defaults__", ("0003",))
 
     return make
 

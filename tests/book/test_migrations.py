@@ -72,6 +72,53 @@ def test_up_down_and_up_again(new_target: Callable[[], str]) -> None:
         assert triggers.missing(connection) == []
 
 
+def test_a_book_of_0001_keeps_its_measures(new_target: Callable[[], str]) -> None:
+    """Stacks measured with the stacking and again later: the book followed the later ones. Down again, too."""
+    target = new_target()
+    Book.open(target, create=True).close()
+    with connected(target) as connection:
+        migrations.downgrade(connection, "0001")
+    with connected(target) as connection:
+        for statement in OF_0001:
+            connection.exec_driver_sql(statement)
+    with connected(target) as connection:
+        migrations.upgrade(connection)
+        rows = connection.exec_driver_sql("SELECT id, stock_taking FROM stack_measure ORDER BY id").all()
+        assert [(number, bool(taken)) for number, taken in rows] == [
+            (1, False),
+            (2, True),
+            (3, False),
+            (4, True),
+        ]
+        assert migrations.differences(connection) == []
+        assert triggers.missing(connection) == []
+    with connected(target) as connection:
+        migrations.downgrade(connection, "0001")
+        assert connection.exec_driver_sql("SELECT sum(mass_g) FROM stack_measure").scalar() == 10
+        assert "photo" not in inspect(connection).get_table_names()
+
+
+# A yard with two stacks, each measured twice, in the tables of 0001.
+OF_0001 = (
+    "INSERT INTO yard (id, name, address, phone, country, subdivision, climate_place, timezone, currency, locale, "
+    "units, target_mc_wet, tax_rate, seed, is_demo, created_at) VALUES (1, 'Yard', '', '', 'CA', 'NB', 'x', 'UTC', "
+    "'CAD', 'en_CA', 'metric', 0.2, 0, 0, FALSE, '2026-01-01 00:00:00')",
+    *(f"INSERT INTO spot (id, yard_id, kind) VALUES ({number}, 1, 'stack')" for number in (1, 2)),
+    *(
+        "INSERT INTO stack (id, yard_id, spot_id, name, kind, form, piece_length_m, thickness_m, bark, cover, "
+        "exposure, stacked_on, target_mc_wet, row_label, note) VALUES "
+        f"({number}, 1, {number}, 'A{number}', 'stack', 'split', 0.4, 0.1, TRUE, 'top', 'normal', '2026-01-01', 0.2, "
+        "'', '')"
+        for number in (1, 2)
+    ),
+    *(
+        "INSERT INTO stack_measure (id, yard_id, stack_id, happened_at, piled, length_m, heights_m, rows, outside_m3, "
+        f"mass_g) VALUES ({number}, 1, {stack}, '2026-0{number}-01 12:00:00', 'ranked', 2, '[1]', 1, 1, {number})"
+        for number, stack in ((1, 1), (2, 1), (3, 2), (4, 2))
+    ),
+)
+
+
 def test_revisions_are_those_in_the_folder() -> None:
     """`Book.open` judges a book by this list without asking Alembic, which is slow to import."""
     script = migrations.script_directory()

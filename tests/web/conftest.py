@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib.util
 import io
+import shutil
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
@@ -27,6 +28,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
 from cryptography.x509.oid import ExtendedKeyUsageOID
 from fastapi import FastAPI
+from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from rickyard.desk import forecasts
@@ -35,6 +37,7 @@ from rickyard.desk.deliveries import Deliver, deliver
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.housekeeping import new_book, open_book
 from rickyard.desk.orders import PlaceOrder, place_order
+from rickyard.desk.photos import AddPhoto, add_photo
 from rickyard.desk.readings import AddReading, add_reading
 from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, StackUp, opening_stack, stack_up
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
@@ -90,6 +93,19 @@ class SmallYard:
     promised: int
     delivered: int
     ticket: int
+    clash: int
+    photo: int
+
+
+def draw_photo(width: int = 640, height: int = 400, kind: str = "JPEG") -> bytes:
+    """A drawn picture: a round of wood on grass."""
+    image = Image.new("RGB", (width, height), (96, 128, 72))
+    draw = ImageDraw.Draw(image)
+    side = min(width, height)
+    draw.ellipse((side // 8, side // 8, side - side // 8, side - side // 8), (214, 178, 120), (90, 60, 30), 4)
+    out = io.BytesIO()
+    image.save(out, kind)
+    return out.getvalue()
 
 
 def make_small_yard(target: str) -> SmallYard:
@@ -251,6 +267,23 @@ def make_small_yard(target: str) -> SmallYard:
             (homes[0], 1.0, TODAY, dry),
         )
     )
+    early = AddReading(
+        key=new_key(),
+        stack_id=heap,
+        kind="oven",
+        value=0.3,
+        happened_on=date(2025, 2, 1),
+        species="red spruce",
+    )
+    (clash,) = add_reading(desk, early)["clashes"]
+    photo = int(
+        add_photo(
+            desk,
+            AddPhoto(
+                key=new_key(), content=draw_photo(), subject_kind="stack", subject_id=mixed, note="Back row"
+            ),
+        )["photo_id"]
+    )
     ticket = int(
         deliver(
             desk, Deliver(key=new_key(), order_id=delivered, delivered_on=TODAY, driver="Quentin Marlowe-Pye")
@@ -259,7 +292,20 @@ def make_small_yard(target: str) -> SmallYard:
     make_up_forecasts(desk)
     book.close()
     return SmallYard(
-        target, mixed, dry, heap, rough, logs_load, homes[0], wares[0], asked, promised, delivered, ticket
+        target,
+        mixed,
+        dry,
+        heap,
+        rough,
+        logs_load,
+        homes[0],
+        wares[0],
+        asked,
+        promised,
+        delivered,
+        ticket,
+        int(clash),
+        photo,
     )
 
 
@@ -318,6 +364,7 @@ def small_yard(small_yard_file: SmallYard, tmp_path: Path) -> SmallYard:
     """A copy of the small yard that the test may change."""
     target = tmp_path / "book.sqlite"
     target.write_bytes(Path(small_yard_file.target).read_bytes())
+    shutil.copytree(f"{small_yard_file.target}.files", f"{target}.files")
     return SmallYard(str(target), *list(vars(small_yard_file).values())[1:])
 
 
@@ -369,9 +416,18 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/offline": "/offline",
         "/offline/away": "/offline/away",
         "/phone": "/phone",
+        "/who": "/who",
+        "/clashes/{clash_id:int}": f"/clashes/{yard.clash}",
+        "/photos/new": f"/photos/new?of=stack-{yard.mixed}",
         "/species-options": "/species-options?wood=map",
         "/place-options": "/place-options?climate_place=Freder",
     }
+
+
+@pytest.fixture
+def a_photo() -> Callable[..., bytes]:
+    """Draws a picture: width, height and format may be said."""
+    return draw_photo
 
 
 @pytest.fixture

@@ -26,6 +26,7 @@ from rickyard.book.engine import (
     one_value,
     shown,
 )
+from rickyard.book.files import FileStore, files_of, no_folder
 from rickyard.errors import BookError
 from rickyard.text import T_
 
@@ -41,14 +42,17 @@ class Book:
         The path of the file, or the address of the database without its password.
     """
 
-    def __init__(self, url: URL) -> None:
+    def __init__(self, url: URL, files: str | Path | None = None) -> None:
         self.url = shown(url)
+        self._files = files_of(url, files)
         self._reader = make_engine(url, writing=False)
         self._writer = make_engine(url, writing=True)
 
     @classmethod
-    def open(cls, target: Target, *, create: bool = False) -> Book:
+    def open(cls, target: Target, *, create: bool = False, files: str | Path | None = None) -> Book:
         """Opens the book at a path or database URL, or makes a new, empty one there.
+
+        `files` is the folder of its photos; beside the file of a book if not said, or where RICKYARD_FILES says.
 
         Raises
         ------
@@ -61,7 +65,19 @@ class Book:
             _create(url)
         else:
             _look(url)
-        return cls(url)
+        return cls(url, files)
+
+    @property
+    def files(self) -> FileStore:
+        """The book's photos. BookError (`no_files_folder`) if it is on a server and their folder was not named."""
+        if self._files is None:
+            raise no_folder(self.url)
+        return self._files
+
+    @property
+    def has_files(self) -> bool:
+        """Whether it is known where the photos lie."""
+        return self._files is not None
 
     @staticmethod
     def upgrade(target: Target) -> None:

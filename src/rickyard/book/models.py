@@ -38,6 +38,9 @@ FORECAST_STATES = ("waiting", "running", "done", "failed")
 PILED = ("ranked", "loose")
 PIECE_FORMS = ("split", "round", "kindling")
 PRICE_UNITS = ("cord", "stacked_m3", "loose_m3")
+CLASH_SUBJECTS = ("stack", "reading")
+PHOTO_SUBJECTS = ("load", "stack", "reading", "ticket", "yard")
+MEDIA_TYPES = ("image/jpeg", "image/png", "image/webp")
 
 
 def _one_of(column: str, values: tuple[str, ...]) -> CheckConstraint:
@@ -91,7 +94,10 @@ class Yard(Base):
 
 class Person(Base):
     __tablename__ = "person"
-    __table_args__ = (_one_of("role", ("owner", "helper", "driver", "bookkeeper")),)
+    __table_args__ = (
+        _one_of("role", ("owner", "helper", "driver", "bookkeeper")),
+        Index("ix_person_name", "yard_id", "name", unique=True),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
@@ -253,7 +259,10 @@ class Stack(Base):
 
 
 class StackMeasure(Base):
-    """The outside of a stack as measured, and the oven-dry mass the journal held in it just then."""
+    """The outside of a stack as measured, and the oven-dry mass that stood in it just then.
+
+    After a stock-taking the journal follows the measure; else the measure is only the journal's wood seen again.
+    """
 
     __tablename__ = "stack_measure"
     __table_args__ = (
@@ -274,6 +283,7 @@ class StackMeasure(Base):
     rows: Mapped[int] = mapped_column(default=1)
     outside_m3: Mapped[float]
     mass_g: Mapped[int] = mapped_column(WholeNumber)
+    stock_taking: Mapped[bool] = mapped_column(default=False)
 
     stack: Mapped[Stack] = relationship(back_populates="measures")
 
@@ -509,3 +519,62 @@ class StackForecast(Base):
     made_at: Mapped[datetime | None]
     summary: Mapped[dict[str, Any]] = mapped_column(default=dict)
     members_mc: Mapped[bytes | None] = mapped_column(LargeBinary)
+
+
+class Clash(Base):
+    """A report that does not fit what the book says. It was taken as it came; somebody must look.
+
+    `msgid` and `sentence_values` make the sentence in any language (`rickyard.text.Text`).
+    """
+
+    __tablename__ = "clash"
+    __table_args__ = (
+        _one_of("subject_kind", CLASH_SUBJECTS),
+        _check("settled_by_a_deed", "(settled_at IS NULL) = (settled_deed_id IS NULL)"),
+        Index("ix_clash_subject", "yard_id", "subject_kind", "subject_id"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    deed_id: Mapped[int] = mapped_column(ForeignKey("deed.id"), index=True)
+    subject_kind: Mapped[str] = mapped_column(String(8))
+    subject_id: Mapped[int]
+    code: Mapped[str] = mapped_column(String(40))
+    msgid: Mapped[str] = mapped_column(String(600))
+    sentence_values: Mapped[dict[str, Any]]
+    raised_at: Mapped[datetime]
+    settled_at: Mapped[datetime | None]
+    settled_deed_id: Mapped[int | None] = mapped_column(ForeignKey("deed.id"))
+    note: Mapped[str] = mapped_column(String(300), default="")
+
+
+class Photo(Base):
+    """A photo of a load, a stack, a reading, a ticket or the yard; its bytes lie beside the book by their hash.
+
+    Not append-only: somebody who is seen in one may ask that it be taken out.
+    """
+
+    __tablename__ = "photo"
+    __table_args__ = (
+        _one_of("subject_kind", PHOTO_SUBJECTS),
+        _one_of("media_type", MEDIA_TYPES),
+        _check("size_positive", "size_bytes > 0 AND width_px > 0 AND height_px > 0"),
+        _check("latitude_on_earth", "latitude_deg >= -90 AND latitude_deg <= 90"),
+        _check("longitude_on_earth", "longitude_deg >= -180 AND longitude_deg <= 180"),
+        Index("ix_photo_subject", "yard_id", "subject_kind", "subject_id"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
+    deed_id: Mapped[int] = mapped_column(ForeignKey("deed.id"), index=True)
+    sha256: Mapped[str] = mapped_column(String(64), index=True)
+    media_type: Mapped[str] = mapped_column(String(20))
+    size_bytes: Mapped[int]
+    width_px: Mapped[int]
+    height_px: Mapped[int]
+    taken_at: Mapped[datetime | None]
+    subject_kind: Mapped[str] = mapped_column(String(8))
+    subject_id: Mapped[int]
+    note: Mapped[str] = mapped_column(String(300), default="")
+    latitude_deg: Mapped[float | None]
+    longitude_deg: Mapped[float | None]

@@ -16,6 +16,14 @@ BookOption = Annotated[Path | None, typer.Option("--book", help="File of the boo
 DatabaseOption = Annotated[
     str | None, typer.Option("--database", help="Address of a PostgreSQL database in place of a file.")
 ]
+FilesOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--files",
+        help="Folder of the photos of a book on a server (or RICKYARD_FILES); those of a book in a file lie beside it.",
+        file_okay=False,
+    ),
+]
 
 
 def add_to(app: typer.Typer) -> None:
@@ -74,12 +82,17 @@ def demo(
     )
 
 
-def check(book: BookOption = None, database: DatabaseOption = None, json_: Json = False) -> int:
-    """Proves the book: every entry balances, nothing is orphaned, no number is missing."""
+def check(
+    book: BookOption = None,
+    database: DatabaseOption = None,
+    files: FilesOption = None,
+    json_: Json = False,
+) -> int:
+    """Proves the book: every entry balances, nothing is orphaned, no number and no photo is missing."""
     from rickyard.desk.housekeeping import checked
 
     target = book_target(book, database)
-    report = checked(target)
+    report = checked(target, files=files)
     lines = [str(problem) for problem in report.problems] or [
         f"All is well: {report.entries} entries, balance {report.balance_g} g."
     ]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from rickyard.cli.books import DatabaseOption, book_target
+from rickyard.cli.books import DatabaseOption, FilesOption, book_target
 from rickyard.cli.output import Json
 from rickyard.errors import InputError
 from rickyard.text import T_
@@ -30,6 +30,7 @@ def add_to(app: typer.Typer) -> None:
 def serve(
     book: BookPath = None,
     database: DatabaseOption = None,
+    files: FilesOption = None,
     host: Annotated[
         str | None,
         typer.Option(help="Address to listen on; 127.0.0.1 if not said, with --https 0.0.0.0 (all)."),
@@ -88,7 +89,7 @@ def serve(
     json_: Json = False,
 ) -> None:
     """Serves the web application and prints its address."""
-    from rickyard.desk.housekeeping import ensure_book
+    from rickyard.desk.housekeeping import ensure_book, use_files
     from rickyard.show.units import parse_date
     from rickyard.web.server import plain_http_error, reaches_others, run_server
 
@@ -101,6 +102,7 @@ def serve(
     plain_to_others = own is None and reaches_others(where)
     if plain_to_others and not plain_http:
         raise plain_http_error(where)
+    use_files(files)
     day = parse_date(as_of, "as-of") if as_of else date.today()  # noqa: DTZ011 - the demo ends on the user's own today
     ensure_book(target, demo=demo, as_of=day, say=lambda line: typer.echo(line, err=True))
     if plain_to_others:

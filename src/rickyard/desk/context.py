@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+import hashlib
 import uuid
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, fields
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
 from rickyard.book import Book, do_once
-from rickyard.book.models import Deed, Yard
+from rickyard.book.models import Deed, Person, Yard
 from rickyard.errors import BookError, InputError
 from rickyard.text import T_
+
+# A phone's clock that is off by no more than this is right: sending takes time too.
+CLOCK_TOLERANCE = timedelta(minutes=2)
+# A moment before this comes from a clock that was never set; nobody's firewood is reported from then.
+FIRST_MOMENT = datetime(1990, 1, 1, tzinfo=UTC)
+# What says who sent a command and when, not what was done: sent again, it is the same deed.
+NOT_THE_DEED = ("key", "happened_at", "sent_at", "person_id")
 
 
 def _utc_now() -> datetime:
@@ -60,10 +68,16 @@ def new_key() -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class Command:
-    """What every deed carries: the client's key, and when it happened (now, if not said)."""
+    """What every deed carries: the client's key, when it happened (now, if not said), and who did it.
+
+    `sent_at` is said by a phone that may send late: its own clock when it sent. The difference to our clock is
+    what the phone's clock is wrong by, and `happened_at`, from the same clock, is put right by it.
+    """
 
     key: str
     happened_at: datetime | None = None
+    sent_at: datetime | None = None
+    person_id: int | None = None
 
 
 @dataclass(frozen=True)
@@ -75,10 +89,36 @@ class Stage:
     deed: Deed
     happened_at: datetime
     recorded_at: datetime
+    # The day that the phone's clock showed, if the phone said when it sent; it may be wrong.
+    phone_day: date | None = None
+    # What the phone's clock was put right by; zero if it was right or not said.
+    shift: timedelta = timedelta(0)
 
     @property
     def happened_on(self) -> date:
         return local_day(self.yard, self.happened_at)
+
+    @property
+    def last_day(self) -> date:
+        """The last day that a deed may speak of: when it happened.
+
+        For a report from a phone, today: its clock may have been put right between the typing and the sending.
+        """
+        return self.happened_on if self.phone_day is None else local_day(self.yard, self.recorded_at)
+
+    def day_said(self, day: date) -> date:
+        """The day that a report means by a day typed on a phone.
+
+        Where the clock was wrong, the day it showed meant the day on which it was typed. And a report is not
+        refused because the phone's day began before the yard's.
+        """
+        if self.phone_day is None:
+            return day
+        if day == self.phone_day:
+            return self.happened_on
+        if day - self.last_day == timedelta(days=1):
+            return self.last_day
+        return day
 
 
 Answer = dict[str, Any]
@@ -90,7 +130,7 @@ def do(desk: Desk, kind: str, command: Command, run: Callable[[Stage], Answer]) 
     Raises
     ------
     InputError
-        If the key is too short or long, or the moment is naive or lies in the future.
+        If the key is too short or long, the person unknown, or the moment is naive or (without `sent_at`) to come.
     ClashError
         If the key was used for something else.
     """
@@ -102,23 +142,13 @@ def do(desk: Desk, kind: str, command: Command, run: Callable[[Stage], Answer]) 
             next_move=T_("Load the form again."),
         )
     recorded_at = desk.now()
-    happened_at = command.happened_at or recorded_at
-    if happened_at.tzinfo is None:
-        raise InputError(
-            "happened_at",
-            wanted=T_("a moment with its time zone"),
-            got=happened_at.isoformat(),
-            next_move=T_("Send the moment with its offset from UTC."),
-        )
-    if happened_at > recorded_at:
-        raise InputError(
-            "happened_at",
-            wanted=T_("a moment that has passed"),
-            got=happened_at.isoformat(),
-            next_move=T_("Check the date and the clock of the phone."),
-        )
+    happened_at, shift = _moment(command, recorded_at)
     with desk.book.write(desk.yard_id) as session:
         yard = desk.yard(session)
+        if command.person_id is not None:
+            _known_person(session, yard, command.person_id)
+        said = command.happened_at if command.sent_at is not None else None
+        phone_day = None if said is None else _day_shown(yard, said)
         return do_once(
             session,
             desk.yard_id,
@@ -127,20 +157,82 @@ def do(desk: Desk, kind: str, command: Command, run: Callable[[Stage], Answer]) 
             body=body_of(command),
             happened_at=happened_at,
             recorded_at=recorded_at,
-            run=lambda deed: run(Stage(session, yard, deed, happened_at, recorded_at)),
+            run=lambda deed: run(Stage(session, yard, deed, happened_at, recorded_at, phone_day, shift)),
+            person_id=command.person_id,
+        )
+
+
+def _moment(command: Command, recorded_at: datetime) -> tuple[datetime, timedelta]:
+    """When it happened by our own clock, and what the phone's was put right by.
+
+    What a phone sends with its own `sent_at` is a report of the past, however wrong its clock: it is never refused
+    for its moment, which lies at the latest now. Without `sent_at` a moment to come is a slip.
+    """
+    for field, moment in (("happened_at", command.happened_at), ("sent_at", command.sent_at)):
+        if moment is not None and moment.tzinfo is None:
+            raise InputError(
+                field,
+                wanted=T_("a moment with its time zone"),
+                got=moment.isoformat(),
+                next_move=T_("Send the moment with its offset from UTC."),
+            )
+    happened_at = recorded_at if command.happened_at is None else command.happened_at
+    if command.sent_at is None:
+        if happened_at > recorded_at or happened_at < FIRST_MOMENT:
+            raise InputError(
+                "happened_at",
+                wanted=T_("a moment that has passed"),
+                got=happened_at.isoformat(),
+                next_move=T_("Check the date and the clock of the phone."),
+            )
+        return happened_at.astimezone(UTC), timedelta(0)
+    shift = recorded_at - command.sent_at
+    if command.happened_at is None or abs(shift) <= CLOCK_TOLERANCE:
+        shift = timedelta(0)
+    try:
+        happened_at += shift
+    except OverflowError:
+        # No year 10000: the clock was never set, and all that is known is that it has happened.
+        return recorded_at, shift
+    if not FIRST_MOMENT <= happened_at <= recorded_at:
+        return recorded_at, shift
+    return happened_at.astimezone(UTC), shift
+
+
+def _day_shown(yard: Yard, moment: datetime) -> date | None:
+    """The day of a phone's own moment in the yard; None at the ends of the calendar, where no zone reaches."""
+    try:
+        return local_day(yard, moment)
+    except OverflowError:
+        return None
+
+
+def _known_person(session: Session, yard: Yard, person_id: int) -> None:
+    person = session.get(Person, person_id)
+    if person is None or person.yard_id != yard.id:
+        raise InputError(
+            "who",
+            wanted=T_("a person of this yard"),
+            got=person_id,
+            next_move=T_("Say again who is using this phone."),
+            code="unknown_person",
         )
 
 
 def body_of(command: Command) -> dict[str, Any]:
-    """The command without its key, as JSON would carry it; two bodies are the same deed if these are equal."""
+    """What a command asks for, as JSON would carry it; two commands are the same deed if these are equal.
+
+    Who sent it and when is left out (`NOT_THE_DEED`): a phone sends the same thing again with another `sent_at`.
+    """
     body = asdict(command)
-    body.pop("key")
-    return {name: _plain(value) for name, value in body.items()}
+    return {name: _plain(value) for name, value in body.items() if name not in NOT_THE_DEED}
 
 
 def _plain(value: Any) -> Any:
     if isinstance(value, datetime | date):
         return value.isoformat()
+    if isinstance(value, bytes):
+        return hashlib.sha256(value).hexdigest()
     if isinstance(value, dict):
         return {str(name): _plain(inner) for name, inner in value.items()}
     if isinstance(value, list | tuple):

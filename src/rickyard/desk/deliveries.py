@@ -355,16 +355,22 @@ def _line(
         "shares": [[species.id, round(share, 3)] for species, share in card.shares],
         "piece_length_m": stack.piece_length_m,
         "measured_on": last.happened_at.date().isoformat(),
-        "dryness": _dryness(session, stack, delivered_on),
+        "dryness": _dryness(session, stack, card, delivered_on),
     }
 
 
-def _dryness(session: Session, stack: Stack, day: date) -> dict[str, Any] | None:
-    """What may be said of the moisture: a meter or oven reading of the last month, else the forecast."""
+def _dryness(session: Session, stack: Stack, card: StackCard, day: date) -> dict[str, Any] | None:
+    """What may be said of the moisture: a meter or oven reading of the last month, else the forecast.
+
+    A reading that does not fit the book (from before the stacking, of a wood not in it) is no word to a buyer.
+    """
+    held = {species.id for species, _ in card.shares}
     recent = [
         reading
         for reading in stack.readings
         if 0 <= (day - reading.happened_on).days <= RECENT_DAYS
+        and reading.happened_on >= stack.stacked_on
+        and (reading.species_id is None or reading.species_id in held)
         and (reading.kind == "oven" or (reading.kind == "meter" and reading.species_id))
     ]
     if recent:

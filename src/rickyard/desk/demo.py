@@ -18,6 +18,7 @@ from rickyard.desk.context import Desk
 from rickyard.desk.deliveries import Deliver, SellAtGate, deliver, sell_at_gate
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.orders import CancelOrder, PlaceOrder, cancel_order, order, place_order
+from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.readings import AddReading, add_reading
 from rickyard.desk.stacking import (
     Dimensions,
@@ -62,6 +63,8 @@ _LAST = (
     "Kettlewick Larchmond Millbrae Nettlefold Oakhurst-Vane Plumtree Quarrystone Rookwell Saltmarsh-Pye Thistledown "
     "Underbough Vallonne Wrenfield Yarrowby Zell-Aubin Boisclair-Dune Chantefort Desrivages Fontgrise Montclaireau"
 ).split()
+# Who uses the demo's phones.
+_HANDS = ("Kestrel", "Ulric", "Yolande")
 _ROADS = (
     "Alderbrook Lane,Old Sawpit Road,Crooked Fence Road,Heron Flats Road,Upper Meadow Drive,Quarry Hollow Road,"
     "Blackthorn Lane,Mill Pool Road,Lower Orchard Road,Ferry Landing Lane"
@@ -190,6 +193,8 @@ def make_demo(
 
 def _found(story: _Story, first: date) -> None:
     desk = story.at(first)
+    for name in _HANDS:
+        add_person(desk, AddPerson(key=f"demo-person-{name}", name=name))
     hard = tuple(_HARDWOODS)
     for name, species, length_in, dry, price, form in (
         ("Dry hardwood, 16 in", hard, 16, 0.20, 38000, "split"),

@@ -146,10 +146,7 @@ def inputs_of(yard: Yard, stack: Stack, card: StackCard, day: date) -> ForecastI
             "start_mc_db": None if stack.start_mc_wet is None else db_from_wet(stack.start_mc_wet),
         },
         shares=_main_shares(card),
-        readings=tuple(
-            (reading.kind, reading.happened_on, reading.value, reading.temp_c, reading.species_id)
-            for reading in stack.readings
-        ),
+        readings=_usable(stack, card),
         target_mc_wet=stack.target_mc_wet,
     )
 
@@ -317,6 +314,25 @@ def _main_shares(card: StackCard) -> tuple[tuple[str, float], ...]:
     main = [(species.id, share) for species, share in card.shares if share >= LEAST_SHARE]
     total = sum(share for _, share in main)
     return tuple((species_id, round(share / total, 2)) for species_id, share in main)
+
+
+def _usable(stack: Stack, card: StackCard) -> tuple[tuple[str, date, float, float | None, str | None], ...]:
+    """The readings that can say something of the stack.
+
+    One from before the stacking cannot; one of a wood that the book does not know in it is of nobody in particular.
+    """
+    held = {species.id for species, _ in card.shares}
+    return tuple(
+        (
+            reading.kind,
+            reading.happened_on,
+            reading.value,
+            reading.temp_c,
+            reading.species_id if reading.species_id in held else None,
+        )
+        for reading in stack.readings
+        if reading.happened_on >= stack.stacked_on
+    )
 
 
 def _readings_for(inputs: ForecastInputs, species_id: str) -> tuple[season.Reading, ...]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
 from rickyard.book import Book, CheckReport, check
+from rickyard.book.files import ENVIRONMENT
 from rickyard.desk.demo import make_demo
 
 
@@ -27,13 +29,20 @@ def ensure_book(target: str, *, demo: bool, as_of: date, say: Callable[[str], No
         new_book(target)
 
 
+def use_files(folder: Path | None) -> None:
+    """Names the folder of photos for this process and those it starts (the worker makes forecasts in others)."""
+    if folder is not None:
+        os.environ[ENVIRONMENT] = str(folder.absolute())
+
+
 def open_book(target: str) -> Book:
     """Opens a book that is there. BookError if it is missing, foreign, corrupt, or of another version."""
     return Book.open(target)
 
 
-def checked(target: str) -> CheckReport:
-    with Book.open(target) as book:
+def checked(target: str, *, files: Path | None = None) -> CheckReport:
+    """Proves a book; `files` is the folder of the photos of one on a server, if RICKYARD_FILES does not say it."""
+    with Book.open(target, files=files) as book:
         return check(book)
 
 

@@ -9,12 +9,13 @@ from sqlalchemy import select
 
 from rickyard.book import stock
 from rickyard.book.models import READING_KINDS, Reading, Stack
-from rickyard.desk.checks import day_between, one_of, some_text, within
+from rickyard.desk.checks import EARLIEST, day_between, one_of, some_text, within
+from rickyard.desk.clashes import raise_clash
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.stacks import find_stack, unknown_stack
 from rickyard.errors import InputError
 from rickyard.season import MeterReading, meter_mc
-from rickyard.text import T_
+from rickyard.text import T_, Text
 from rickyard.wood import Species, find_species, get_species
 
 
@@ -68,7 +69,11 @@ class ReadingLine:
 
 
 def add_reading(desk: Desk, command: AddReading) -> Answer:
-    """Records a reading; the stack's forecast becomes stale. Answer: reading_id, stack_id."""
+    """Records a reading; the stack's forecast becomes stale. Answer: reading_id, stack_id, clashes (ids).
+
+    A reading that does not fit the book (closed stack, day before the stacking, wood that is not in it) is taken
+    with a clash.
+    """
     one_of("kind", command.kind, READING_KINDS)
     if command.kind == "meter":
         within("reading", command.value, (3.0, 100.0), "%")
@@ -81,15 +86,17 @@ def add_reading(desk: Desk, command: AddReading) -> Answer:
 
     def run(stage: Stage) -> Answer:
         stack = find_stack(stage, command.stack_id)
-        day_between("happened_on", command.happened_on, stack.stacked_on, stage.happened_on)
-        species_id = _species_of(stage, stack, command.species)
+        read_on = stage.day_said(command.happened_on)
+        day_between("happened_on", read_on, EARLIEST, stage.last_day)
+        held = _held(stage, stack)
+        species = find_species(command.species, field="species") if command.species else None
         reading = Reading(
             yard_id=stage.yard.id,
             stack_id=stack.id,
             deed_id=stage.deed.id,
-            happened_on=command.happened_on,
+            happened_on=read_on,
             kind=command.kind,
-            species_id=species_id,
+            species_id=species.id if species else held.pop() if len(held) == 1 else None,
             value=command.value,
             temp_c=command.temp_c,
             typed={"value": command.value, "species": command.species},
@@ -97,7 +104,8 @@ def add_reading(desk: Desk, command: AddReading) -> Answer:
         )
         stage.session.add(reading)
         stage.session.flush()
-        return {"reading_id": reading.id, "stack_id": stack.id}
+        clashes = _clashes(stage, stack, reading, species if species and species.id not in held else None)
+        return {"reading_id": reading.id, "stack_id": stack.id, "clashes": clashes}
 
     return do(desk, "add_reading", command, run)
 
@@ -116,20 +124,61 @@ def readings(desk: Desk, stack_id: int) -> list[ReadingLine]:
         return [_line(reading) for reading in session.scalars(query)]
 
 
-def _species_of(stage: Stage, stack: Stack, name: str) -> str | None:
-    """The species that was read: as said, if the stack holds it; else the only one in the stack; else unknown."""
-    held = {key.species_id for key, grams in stock(stage.session, stack.spot_id).items() if grams > 0}
-    if name:
-        species = find_species(name, field="species")
-        if species.id not in held:
-            raise InputError(
-                "species",
-                wanted=T_("a kind of wood that stands in this stack"),
-                got=species.common_en,
-                next_move=T_("Choose one of its kinds, or leave this open."),
+def _held(stage: Stage, stack: Stack) -> set[str]:
+    """The kinds of wood in a stack by the book."""
+    return {key.species_id for key, grams in stock(stage.session, stack.spot_id).items() if grams > 0}
+
+
+def _clashes(stage: Stage, stack: Stack, reading: Reading, stranger: Species | None) -> list[int]:
+    """What of a reading does not fit the book, kept beside it. `stranger`: a wood that the stack does not hold."""
+    day = reading.happened_on
+    found: list[tuple[str, Text]] = []
+    if stack.emptied_on is not None:
+        closed = stack.emptied_on
+        if day <= closed:
+            text = T_(
+                "Stack {name} was read on {day}. The reading came only after the stack was closed on {closed}. "
+                "It is kept; no forecast hangs on it any more.",
+                name=stack.name,
+                day=day,
+                closed=closed,
             )
-        return species.id
-    return held.pop() if len(held) == 1 else None
+        else:
+            text = T_(
+                "Stack {name} was closed on {closed}, but was read on {day}. Look whether wood still stands there "
+                "or whether another stack was read.",
+                name=stack.name,
+                day=day,
+                closed=closed,
+            )
+        found.append(("stack_closed", text))
+    if day < stack.stacked_on:
+        found.append(
+            (
+                "before_stacking",
+                T_(
+                    "Stack {name} was read on {day}, before it was stacked on {stacked}. The reading is kept and "
+                    "the forecast leaves it out. Look at both dates.",
+                    name=stack.name,
+                    day=day,
+                    stacked=stack.stacked_on,
+                ),
+            )
+        )
+    if stranger is not None and stack.emptied_on is None:
+        found.append(
+            (
+                "species_not_held",
+                T_(
+                    "{species} was read in stack {name} on {day}, but by the book none of it stands there. The "
+                    "reading is kept as it was said and counts for the whole stack. Look at what stands there.",
+                    species=stranger.common_en or stranger.scientific,
+                    name=stack.name,
+                    day=day,
+                ),
+            )
+        )
+    return [raise_clash(stage, "reading", reading.id, code, text) for code, text in found]
 
 
 def _line(reading: Reading) -> ReadingLine:

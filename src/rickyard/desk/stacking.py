@@ -7,8 +7,8 @@ from datetime import date, datetime
 
 from sqlalchemy import select
 
-from rickyard.book import Move, StockKey, portion, post, stock
-from rickyard.book.models import COVERS, EXPOSURES, STACK_KINDS, Entry, Spot, Stack, StackMeasure
+from rickyard.book import Move, StockKey, portion, post, reverse, stock
+from rickyard.book.models import COVERS, EXPOSURES, STACK_KINDS, Entry, Posting, Spot, Stack, StackMeasure
 from rickyard.desk.checks import (
     EARLIEST,
     PIECE_LENGTH_M,
@@ -21,9 +21,10 @@ from rickyard.desk.checks import (
     some_text,
     within,
 )
-from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
+from rickyard.desk.context import Answer, Command, Desk, Stage, do, local_day, noon_utc
+from rickyard.desk.remeasure import LEAST_FILL, TENTH, reckon_from, sort_in
 from rickyard.desk.spots import yard_spot
-from rickyard.desk.stacks import find_stack, remaining, wood_in_stock
+from rickyard.desk.stacks import find_stack, wood_in_stock
 from rickyard.desk.wood_in import Harvest, find_load, new_lot
 from rickyard.errors import InputError
 from rickyard.measure import Spread, solid_share, stack_measure
@@ -37,8 +38,6 @@ CHAIN_KERF_M = 0.0095
 WASTE_SHARE = 0.02
 # Bark that stays on the splits when a log is cut and split. Common practice, no source.
 BARK_KEPT_SHARE = 0.85
-# Below this share of the least solid content a stack can have, the logs cannot fill it: a slip, not wood.
-LEAST_FILL = 0.75
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,11 +97,15 @@ class OpeningStack(Command):
 
 @dataclass(frozen=True, kw_only=True)
 class MeasureStack(Command):
-    """A stack measured again. `stock_taking`: the measure is the truth, the book follows it."""
+    """A stack measured again. `stock_taking`: the measure is the truth, the book follows it.
+
+    `measured_on` is said where only the day is known; else it was when it happened.
+    """
 
     stack_id: int
     outside: Dimensions
     stock_taking: bool = True
+    measured_on: date | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,6 +123,14 @@ class MoveStack(Command):
 @dataclass(frozen=True, kw_only=True)
 class EmptyStack(Command):
     """Nothing is left of a stack; what the book still holds of it is written off, with a reason."""
+
+    stack_id: int
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReopenStack(Command):
+    """A closed stack that stands after all."""
 
     stack_id: int
     reason: str
@@ -229,7 +240,12 @@ def opening_stack(desk: Desk, command: OpeningStack) -> Answer:
 
 
 def measure_stack(desk: Desk, command: MeasureStack) -> Answer:
-    """Measures a stack again. Answer: stack_id, outside_m3, difference_g."""
+    """Measures a stack again. Answer: stack_id, outside_m3, difference_g, clashes (ids).
+
+    Reports may come in any order; the newest measure by its own moment decides what stands there (`remeasure`).
+    One that does not fit the book (closed stack, day before the stacking, more than its wood can fill) is taken
+    with a clash.
+    """
 
     def run(stage: Stage) -> Answer:
         stack = find_stack(stage, command.stack_id)
@@ -241,17 +257,21 @@ def measure_stack(desk: Desk, command: MeasureStack) -> Answer:
             stacked_on=stack.stacked_on,
         )
         outside = _checked_outside(facts, command.outside)
-        day_between("happened_at", stage.happened_on, stack.stacked_on, stage.happened_on)
-        difference = 0
-        if command.stock_taking:
-            before = remaining(stage.session, stack)
-            if before.outside_m3 > 0:
-                held = wood_in_stock(stock(stage.session, stack.spot_id))
-                target = round(sum(held.values()) * outside.outside_m3 / before.outside_m3)
-                difference = target - sum(held.values())
-                _post_difference(stage, stack, held, difference, "stock-taking: measured again")
-        _keep_measure(stage, stack, outside, command.outside, stage.happened_at)
-        return {"stack_id": stack.id, "outside_m3": outside.outside_m3, "difference_g": difference}
+        happened_at = stage.happened_at
+        if command.measured_on is not None:
+            day = stage.day_said(command.measured_on)
+            day_between("measured_on", day, EARLIEST, stage.last_day)
+            if day != stage.happened_on:
+                happened_at = min(noon_utc(stage.yard, day), stage.recorded_at)
+        measure = _measure_of(stage, stack, outside, command.outside, happened_at)
+        measure.stock_taking = command.stock_taking
+        difference, clashes = sort_in(stage, stack, measure)
+        return {
+            "stack_id": stack.id,
+            "outside_m3": outside.outside_m3,
+            "difference_g": difference,
+            "clashes": clashes,
+        }
 
     return do(desk, "measure_stack", command, run)
 
@@ -289,6 +309,59 @@ def empty_stack(desk: Desk, command: EmptyStack) -> Answer:
         return {"stack_id": stack.id, "written_off_g": sum(move.mass_g for move in moves[1::2])}
 
     return do(desk, "empty_stack", command, run)
+
+
+def reopen_stack(desk: Desk, command: ReopenStack) -> Answer:
+    """Opens a closed stack again: the write-off is reversed, and the book follows what was measured since.
+
+    Answer: stack_id, brought_back_g.
+    """
+    reason = some_text("reason", command.reason, 200)
+
+    def run(stage: Stage) -> Answer:
+        stack = find_stack(stage, command.stack_id)
+        if stack.emptied_on is None:
+            raise InputError(
+                "stack",
+                wanted=T_("a stack that was closed"),
+                got=stack.name,
+                next_move=T_("It stands in the book: measure it."),
+                code="stack_stands",
+            )
+        held = sum(wood_in_stock(stock(stage.session, stack.spot_id)).values())
+        closing = stage.session.scalars(
+            select(Entry)
+            .join(Posting, Posting.entry_id == Entry.id)
+            .where(
+                Posting.spot_id == stack.spot_id,
+                Entry.kind == "empty",
+                Entry.id.not_in(select(Entry.reverses_id).where(Entry.reverses_id.is_not(None))),
+            )
+            .distinct()
+        ).all()
+        for entry in closing:
+            reverse(
+                stage.session,
+                entry,
+                reason=reason,
+                happened_at=entry.happened_at,
+                recorded_at=stage.recorded_at,
+                deed_id=stage.deed.id,
+            )
+        stack.emptied_on = None
+        closed_by = min((entry.deed_id or 0 for entry in closing), default=0)
+        since = stage.session.scalar(
+            select(StackMeasure)
+            .where(StackMeasure.stack_id == stack.id, StackMeasure.deed_id > closed_by)
+            .order_by(StackMeasure.happened_at, StackMeasure.id)
+            .limit(1)
+        )
+        if closing and since is not None and local_day(stage.yard, since.happened_at) >= stack.stacked_on:
+            reckon_from(stage, stack, since)
+        back = sum(wood_in_stock(stock(stage.session, stack.spot_id)).values()) - held
+        return {"stack_id": stack.id, "brought_back_g": back}
+
+    return do(desk, "reopen_stack", command, run)
 
 
 def _cut(
@@ -368,7 +441,7 @@ def _check_pieces(pieces: PiecesFacts) -> None:
 
 def _check_fill(command: StackUp, outside: Outside, solid_m3: float, sd_share: float) -> None:
     content = solid_share(outside.piled, command.pieces.form, command.pieces.piece_length_m)
-    most = solid_m3 * (1 + 1.2816 * sd_share)
+    most = solid_m3 * (1 + TENTH * sd_share)
     if outside.outside_m3 * content.low * LEAST_FILL > most:
         raise InputError(
             "length",
@@ -423,7 +496,7 @@ def _new_stack(stage: Stage, pieces: PiecesFacts) -> Stack:
 
 
 def _sd_share(content: Spread) -> float:
-    return (content.high - content.low) / 2 / 1.2816 / content.mid
+    return (content.high - content.low) / 2 / TENTH / content.mid
 
 
 def _reconcile(stage: Stage, stack: Stack, outside: Outside, solid_m3: float, sd_share: float) -> float:
@@ -464,26 +537,35 @@ def _post_difference(
                 )
             )
             moves.append(Move(outer, key.species_id, key.form, key.lot_id, -sign * grams))
-    _post(stage, "remeasure", moves, stage.happened_at, reason)
+    # As of the stacking, like the wood itself: a measure that comes late must find it.
+    _post(stage, "remeasure", moves, noon_utc(stage.yard, stack.stacked_on), reason)
 
 
 def _keep_measure(
     stage: Stage, stack: Stack, outside: Outside, typed: Dimensions, happened_at: datetime
 ) -> None:
+    """The measure taken with the stacking: what the journal holds then is what stands there."""
     stage.session.flush()
-    stage.session.add(
-        StackMeasure(
-            yard_id=stage.yard.id,
-            stack_id=stack.id,
-            deed_id=stage.deed.id,
-            happened_at=happened_at,
-            piled=outside.piled,
-            length_m=typed.length_m,
-            heights_m=list(typed.heights_m),
-            rows=typed.rows,
-            outside_m3=outside.outside_m3,
-            mass_g=sum(wood_in_stock(stock(stage.session, stack.spot_id)).values()),
-        )
+    measure = _measure_of(stage, stack, outside, typed, happened_at)
+    measure.mass_g = sum(wood_in_stock(stock(stage.session, stack.spot_id)).values())
+    stage.session.add(measure)
+
+
+def _measure_of(
+    stage: Stage, stack: Stack, outside: Outside, typed: Dimensions, happened_at: datetime
+) -> StackMeasure:
+    return StackMeasure(
+        yard_id=stage.yard.id,
+        stack_id=stack.id,
+        deed_id=stage.deed.id,
+        happened_at=happened_at,
+        piled=outside.piled,
+        length_m=typed.length_m,
+        heights_m=list(typed.heights_m),
+        rows=typed.rows,
+        outside_m3=outside.outside_m3,
+        mass_g=0,
+        stock_taking=False,
     )
 
 

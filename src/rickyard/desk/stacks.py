@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session, selectinload
 
 from rickyard.book import StockKey, stock, stock_by_spot
 from rickyard.book.models import Entry, Lot, Posting, Promise, Stack
+from rickyard.desk.clashes import ClashLine, clashes_in
 from rickyard.desk.context import Desk, Stage
 from rickyard.desk.wood_in import Harvest
 from rickyard.errors import InputError
@@ -83,6 +84,7 @@ class StackPage:
     measures: tuple[tuple[datetime, str, float], ...]
     journal: tuple[JournalLine, ...]
     warnings: tuple[Text, ...]
+    clashes: tuple[ClashLine, ...]
 
 
 def stacks(desk: Desk, *, standing_only: bool = True) -> list[StackCard]:
@@ -125,6 +127,7 @@ def stack_page(desk: Desk, stack_id: int) -> StackPage:
             measures=tuple((m.happened_at, m.piled, m.outside_m3) for m in stack.measures),
             journal=journal_of(session, stack.spot_id),
             warnings=tuple(warnings),
+            clashes=tuple(clashes_in(session, desk.yard_id, open_only=False, stack_id=stack.id)),
         )
 
 
@@ -152,11 +155,6 @@ def unknown_stack(stack_id: int) -> InputError:
         next_move=T_("Choose it from the list of stacks."),
         code="unknown_stack",
     )
-
-
-def remaining(session: Session, stack: Stack) -> StackCard:
-    """The stack's card from what the journal holds now, promises left out."""
-    return card_of(stack, stock(session, stack.spot_id), 0.0)
 
 
 def card_of(stack: Stack, held: dict[StockKey, int], promised_m3: float) -> StackCard:

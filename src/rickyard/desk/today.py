@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from sqlalchemy import func, select
 
 from rickyard.book.models import Reading, Stack
+from rickyard.desk.clashes import ClashLine, clashes
 from rickyard.desk.context import Desk
 from rickyard.desk.forecasts import Progress, StackOutlook, outlooks, progress
 from rickyard.desk.orders import GOOD_ODDS, OrderCard, orders
@@ -49,10 +50,11 @@ class TodayPage:
     ranked_m3: float
     promised_m3: float
     ready_m3: float
+    clashes: tuple[ClashLine, ...]
 
 
 def today(desk: Desk) -> TodayPage:
-    """What needs doing: stacks about to be ready, promises at risk, deliveries due, readings wanted."""
+    """What needs doing: clashes to settle, stacks about to be ready, promises at risk, deliveries, readings wanted."""
     day = desk.today()
     cards = stacks(desk)
     looks = outlooks(desk)
@@ -99,4 +101,5 @@ def today(desk: Desk) -> TodayPage:
         ranked_m3=sum(card.ranked_m3 for card in cards),
         promised_m3=sum(card.promised_m3 for card in cards),
         ready_m3=sum(note.stack.ranked_m3 for note in ready_now),
+        clashes=tuple(clashes(desk)),
     )

@@ -488,7 +488,8 @@ def _new_load(
     note: str,
     mass_sd_share: float,
 ) -> Load:
-    day_between("arrived_on", arrived_on, EARLIEST, stage.happened_on)
+    arrived_on = stage.day_said(arrived_on)
+    day_between("arrived_on", arrived_on, EARLIEST, stage.last_day)
     if paid_minor is not None:
         within("paid", paid_minor / 100, (-1e6, 1e6), stage.yard.currency)
     lot = new_lot(stage, harvest)

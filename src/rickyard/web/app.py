@@ -31,6 +31,8 @@ from rickyard.web.visit import NoYardError, go, render, sent_by_outbox, voice_of
 
 log = logging.getLogger(__name__)
 
+CODE_HEADER = "X-Rickyard-Code"
+
 _WORDS: dict[int, Text] = {
     400: T_("This could not be understood."),
     403: T_("This is not allowed."),
@@ -164,7 +166,13 @@ def _handle_errors(app: FastAPI) -> None:
         status = _status(error)
         if _wants_json(request):
             return JSONResponse({"error": error.as_dict()}, status)
-        return _error_page(request, status, error.text)
+        page = _error_page(request, status, error.text)
+        # For what sends forms by itself: which refusal it was, in a word that does not change.
+        page.headers[CODE_HEADER] = error.code
+        if request.headers.get("hx-request") == "true":
+            # The page of a refusal has no form to put in the place of the one that was sent: it takes all of it.
+            page.headers.update({"HX-Retarget": "main", "HX-Reselect": "main", "HX-Reswap": "outerHTML"})
+        return page
 
     @app.exception_handler(NoYardError)
     def no_yard(request: Request, _error: NoYardError) -> Response:

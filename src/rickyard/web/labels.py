@@ -105,4 +105,18 @@ LABELS: dict[str, Text] = {
     "paid_in_full": T_("Paid in full"),
     "search": T_("Search"),
     "key": T_("The form's own number"),
+    # what a phone says of a form, people, clashes, photos
+    "happened_at": T_("When it was typed"),
+    "sent_at": T_("When it was sent"),
+    "who": T_("Who is using this phone"),
+    "person": T_("Name"),
+    "renamed": T_("Who"),
+    "new_name": T_("New name"),
+    "settled": T_("What it was"),
+    "photo": T_("Photo"),
+    "subject": T_("What is in the photo"),
+    "taken_at": T_("When it was taken"),
+    "latitude": T_("Latitude"),
+    "longitude": T_("Longitude"),
+    "keep_place": T_("Keep the place where it was taken"),
 }

@@ -16,8 +16,10 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from rickyard import __version__
 from rickyard.desk.context import Desk, new_key
+from rickyard.desk.people import Person, person
 from rickyard.desk.wood_in import Harvest
 from rickyard.desk.yards import YardFacts, yard_facts
+from rickyard.errors import ClashError, InputError
 from rickyard.show import LOCALES, Voice, jinja_callables
 from rickyard.text import T_, Text
 from rickyard.web.forms import Form
@@ -31,6 +33,8 @@ from rickyard.wood import Species
 UNITS = ("imperial", "metric")
 # What the next page says once after a deed; a cookie carries the key for some seconds.
 SAID_COOKIE, SAID_SECONDS = "said", 30
+# Whose phone this is: the id of a person, kept on the device for a year. A label, not a lock.
+WHO_COOKIE, WHO_SECONDS = "who", 31_536_000
 SAID: dict[str, Text] = {
     "yard_set_up": T_("The yard is set up. Next: what you sell, or the wood that stands here already."),
     "yard_changed": T_("The yard's facts are changed."),
@@ -39,6 +43,13 @@ SAID: dict[str, Text] = {
     "stacked": T_("The stack is in the book. Its forecast is being made."),
     "read": T_("The reading is in the book. The forecast is being made again."),
     "measured": T_("The measure is in the book."),
+    "read_clash": T_("The reading is in the book, but it does not fit what the book says: see below."),
+    "measured_clash": T_("The measure is in the book, but it does not fit what the book says: see below."),
+    "settled": T_("Settled."),
+    "reopened": T_("The stack is open again."),
+    "photo_added": T_("The photo is in the book."),
+    "who_set": T_("This phone says now who is using it."),
+    "person_renamed": T_("The name is changed."),
     "moved": T_("The stack's place and cover are changed."),
     "emptied": T_("The stack is closed."),
     "household_set": T_("The household is in the book."),
@@ -136,6 +147,7 @@ def render(
         path=request.url.path,
         v=voice,
         facts=facts,
+        who=who_of(request) if facts else None,
         asset=request.app.state.assets.url,
         said=voice.text(said) if said else "",
         version=__version__,
@@ -169,6 +181,7 @@ class Visit:
     facts: YardFacts
     voice: Voice
     today: date
+    who: Person | None = None
 
     def page(self, template: str, status: int = 200, **values: Any) -> Response:
         """A page; to the outbox of a phone, which shows its own, only what is wrong with the form."""
@@ -188,7 +201,38 @@ class Visit:
         return Form.fresh(self.voice, **presets)
 
     def sent(self, sent: FormData) -> Form:
-        return Form.sent(self.voice, sent)
+        """The form as it was sent; ClashError (`other_person`) if somebody else uses this phone by now."""
+        form = Form.sent(self.voice, sent)
+        if "who" in form.typed:
+            self._same_person(form.value("who"))
+        return form
+
+    def told(self, form: Form) -> dict[str, Any]:
+        """What a form says of itself besides its figures, for a command: key, happened_at, sent_at, person_id."""
+        return {
+            "key": form.key,
+            "happened_at": _moment(form, "happened_at"),
+            "sent_at": _moment(form, "sent_at"),
+            "person_id": self.who.id if self.who else None,
+        }
+
+    def _same_person(self, typed: str) -> None:
+        """Nothing is written under the name of somebody who did not type it."""
+        mine = str(self.who.id) if self.who else ""
+        if typed == mine:
+            return
+        nobody = T_("nobody")
+        other = person(self.desk, int(typed)) if typed.isdigit() and len(typed) < 10 else None
+        raise ClashError(
+            T_(
+                "This was typed by {typed}, and now this phone is used by {now}. Nothing was written. "
+                "Say that {typed} is using it, then send it again.",
+                typed=other.name if other else nobody,
+                now=self.who.name if self.who else nobody,
+            ),
+            code="other_person",
+            field="who",
+        )
 
     def go(self, path: str, said: str = "") -> Response:
         """To another page after a deed; a page that htmx asked for is told to go there as a whole."""
@@ -202,6 +246,39 @@ class Visit:
 def sent_by_outbox(request: Request) -> bool:
     """Whether a phone's outbox sends a kept form; it wants JSON and follows no redirects."""
     return "x-outbox" in request.headers
+
+
+def who_of(request: Request) -> Person | None:
+    """The person that this device says is using it, looked up once a request; None for nobody or a stranger."""
+    if not hasattr(request.state, "who"):
+        desk: Desk | None = request.app.state.desk()
+        typed = request.cookies.get(WHO_COOKIE, "")
+        known = desk is not None and typed.isdigit() and len(typed) < 10
+        request.state.who = person(desk, int(typed)) if desk is not None and known else None
+    found: Person | None = request.state.who
+    return found
+
+
+def _moment(form: Form, name: str) -> datetime | None:
+    """A moment that the phone wrote into a form; a complaint if it is none."""
+    typed = form.value(name).strip()
+    if not typed:
+        return None
+    try:
+        moment = datetime.fromisoformat(typed)
+    except ValueError:
+        moment = None
+    if moment is None or moment.tzinfo is None:
+        form.complain(
+            InputError(
+                name,
+                wanted=T_("a moment such as 2026-11-25T14:03:00-04:00"),
+                got=typed,
+                next_move=T_("Load the form again."),
+            )
+        )
+        return None
+    return moment
 
 
 def go(request: Request, path: str, said: str = "") -> Response:
@@ -222,13 +299,16 @@ def _visit(request: Request) -> Visit:
     if desk is None:
         raise NoYardError
     facts = yard_facts(desk)
-    return Visit(request, desk, facts, voice_of(request, facts), desk.today())
+    return Visit(request, desk, facts, voice_of(request, facts), desk.today(), who_of(request))
 
 
 async def _form_data(request: Request) -> AsyncIterator[FormData]:
     form = await request.form(max_files=2, max_fields=3000)
-    yield form
-    await form.close()
+    try:
+        yield form
+    finally:
+        # Also when the page refuses: what was uploaded lies in a file of the system's until then.
+        await form.close()
 
 
 Here = Annotated[Visit, Depends(_visit)]

@@ -15,6 +15,7 @@ from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
 from pydantic import (
     AfterValidator,
     AwareDatetime,
+    Base64Bytes,
     BaseModel,
     ConfigDict,
     Field,
@@ -42,7 +43,11 @@ Id = Annotated[int, Field(ge=1, le=MOST_COUNT)]
 Figure = Annotated[FiniteFloat, Field(ge=-1e15, le=1e15)]
 Key = Annotated[str, Field(min_length=8, max_length=64), AfterValidator(_plain_text)]
 
+# The photo as base64; the desk says how large it may be.
+Bytes = Annotated[Base64Bytes, Field(max_length=11_000_000)]
+
 _BOUNDED: dict[Any, Any] = {
+    bytes: Bytes,
     str: PlainText,
     int: Count,
     float: Figure,

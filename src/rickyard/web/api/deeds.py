@@ -8,7 +8,20 @@ from typing import Any
 from fastapi import APIRouter, Request
 from pydantic import BaseModel
 
-from rickyard.desk import deliveries, households, orders, readings, stacking, tickets, wares, wood_in, yards
+from rickyard.desk import (
+    clashes,
+    deliveries,
+    households,
+    orders,
+    people,
+    photos,
+    readings,
+    stacking,
+    tickets,
+    wares,
+    wood_in,
+    yards,
+)
 from rickyard.web.api import models as m
 from rickyard.web.api.bodies import body_model, command_of
 from rickyard.web.api.common import ERRORS, TheDesk
@@ -27,6 +40,11 @@ _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[B
     ("move-stack", stacking.MoveStack, stacking.move_stack, m.StackChanged),
     ("empty-stack", stacking.EmptyStack, stacking.empty_stack, m.StackEmptied),
     ("add-reading", readings.AddReading, readings.add_reading, m.ReadingTaken),
+    ("reopen-stack", stacking.ReopenStack, stacking.reopen_stack, m.StackReopened),
+    ("settle-clash", clashes.SettleClash, clashes.settle_clash, m.ClashSettled),
+    ("add-photo", photos.AddPhoto, photos.add_photo, m.PhotoAdded),
+    ("add-person", people.AddPerson, people.add_person, m.PersonSet),
+    ("rename-person", people.RenamePerson, people.rename_person, m.PersonSet),
     ("set-ware", wares.SetWare, wares.set_ware, m.WareSet),
     ("set-household", households.SetHousehold, households.set_household, m.HouseholdSet),
     ("place-order", orders.PlaceOrder, orders.place_order, m.OrderPlaced),

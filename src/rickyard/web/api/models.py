@@ -363,6 +363,21 @@ class ReadingWantedOut(Out):
     band_mc: float
 
 
+class ClashOut(Out):
+    """A report that does not fit the book, in an English sentence. Open while `settled_at` is null."""
+
+    id: int
+    code: str
+    sentence: str
+    subject_kind: str
+    subject_id: int
+    stack_id: int
+    stack_name: str
+    raised_at: datetime
+    settled_at: datetime | None
+    note: str
+
+
 class TodayOut(Out):
     day: date
     progress: ProgressOut
@@ -375,6 +390,30 @@ class TodayOut(Out):
     ranked_m3: float
     promised_m3: float
     ready_m3: float
+    clashes: tuple[ClashOut, ...]
+
+
+class PersonOut(Out):
+    id: int
+    name: str
+
+
+class PhotoOut(Out):
+    """A photo; its bytes are at `/photos/{id}`, a preview at `/photos/{id}/small`."""
+
+    id: int
+    sha256: str
+    media_type: str
+    size_bytes: int
+    width_px: int
+    height_px: int
+    taken_at: datetime | None
+    added_at: datetime
+    subject_kind: str
+    subject_id: int
+    note: str
+    latitude_deg: float | None
+    longitude_deg: float | None
 
 
 class PlaceOut(Out):
@@ -402,9 +441,12 @@ class StackMade(BaseModel):
 
 
 class StackMeasured(BaseModel):
+    """`difference_g`: what the wood in the stack changed by; `clashes`: what does not fit the book, by id."""
+
     stack_id: int
     outside_m3: float
     difference_g: int
+    clashes: list[int]
 
 
 class StackChanged(BaseModel):
@@ -417,8 +459,30 @@ class StackEmptied(BaseModel):
 
 
 class ReadingTaken(BaseModel):
+    """`clashes`: what does not fit the book, by id."""
+
     reading_id: int
     stack_id: int
+    clashes: list[int]
+
+
+class StackReopened(BaseModel):
+    stack_id: int
+    brought_back_g: int
+
+
+class ClashSettled(BaseModel):
+    clash_id: int
+
+
+class PhotoAdded(BaseModel):
+    photo_id: int
+    sha256: str
+
+
+class PersonSet(BaseModel):
+    person_id: int
+    name: str
 
 
 class WareSet(BaseModel):

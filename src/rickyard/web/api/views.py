@@ -8,7 +8,20 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query
 from starlette.responses import Response
 
-from rickyard.desk import forecasts, households, orders, readings, stacks, tickets, wares, wood_in, yards
+from rickyard.desk import (
+    clashes,
+    forecasts,
+    households,
+    orders,
+    people,
+    photos,
+    readings,
+    stacks,
+    tickets,
+    wares,
+    wood_in,
+    yards,
+)
 from rickyard.desk.deliveries import gate_offers
 from rickyard.desk.today import today
 from rickyard.show import LOCALES
@@ -20,6 +33,9 @@ from rickyard.wood import suggest_species
 
 router = APIRouter(prefix="/api", responses=ERRORS)
 
+OptionalId = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
+SubjectId = Annotated[int, Query(ge=1, le=2**31 - 1)]
+SubjectKind = Annotated[str, Query(pattern="^(load|stack|reading|ticket|yard)$")]
 State = Annotated[str, Query(pattern="^(asked|promised|delivered|cancelled)$")]
 
 
@@ -81,6 +97,24 @@ def stack_outlook(desk: TheDesk, stack_id: Number) -> Any:
 def stack_readings(desk: TheDesk, stack_id: Number) -> Any:
     """Readings of a stack, newest first."""
     return readings.readings(desk, stack_id)
+
+
+@router.get("/clashes", tags=["today"], response_model=list[m.ClashOut])
+def all_clashes(desk: TheDesk, open_only: bool = True, stack_id: OptionalId = None) -> Any:
+    """Reports that do not fit the book, newest first; of one stack and its readings, if it is said."""
+    return clashes.clashes(desk, open_only=open_only, stack_id=stack_id)
+
+
+@router.get("/people", tags=["yard"], response_model=list[m.PersonOut])
+def all_people(desk: TheDesk) -> Any:
+    """Who works here, by name."""
+    return people.people(desk)
+
+
+@router.get("/photos", tags=["photos"], response_model=list[m.PhotoOut])
+def photos_of(desk: TheDesk, subject_kind: SubjectKind, subject_id: SubjectId) -> Any:
+    """Photos of one thing, newest first, without their bytes."""
+    return photos.photos(desk, subject_kind, subject_id)
 
 
 @router.get("/wares", tags=["what we sell"], response_model=list[m.WareOut])

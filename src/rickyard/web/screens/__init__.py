@@ -1,12 +1,15 @@
 """The pages, by subject. Each module has a `router`."""
 
 from rickyard.web.screens import (
+    clashes,
     deliveries,
     gate,
     households,
     lookups,
     orders,
+    people,
     phone,
+    photos,
     readings,
     shell,
     stacking,
@@ -23,6 +26,9 @@ screen_routers = (
     stacking.router,
     stacks.router,
     readings.router,
+    clashes.router,
+    photos.router,
+    people.router,
     households.router,
     orders.router,
     deliveries.router,

@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from rickyard.desk.deliveries import Deliver, deliver
 from rickyard.desk.orders import OrderCard, order
+from rickyard.desk.photos import photos
 from rickyard.desk.stacks import StackCard, stacks
 from rickyard.desk.tickets import PAY_METHODS, Pay, pay, ticket, ticket_pdf, tickets
 from rickyard.measure import CORD_M3
@@ -105,7 +106,14 @@ def _ticket(visit: Visit, ticket_id: int, form: Form | None, status: int = 200) 
     if form is None:
         owed = visit.voice.decimal(card.owed_minor / 100, 2).replace("\u202f", "").replace("\xa0", "")
         form = visit.form(amount=owed, method="cash", paid_on=visit.today)
-    return visit.page("ticket.html", status, card=card, form=form, movement=movement_note())
+    return visit.page(
+        "ticket.html",
+        status,
+        card=card,
+        form=form,
+        movement=movement_note(),
+        photos=photos(visit.desk, "ticket", ticket_id),
+    )
 
 
 def _page(visit: Visit, card: OrderCard, form: Form, status: int = 200) -> Response:

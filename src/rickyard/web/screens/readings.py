@@ -47,7 +47,7 @@ def take_reading(visit: Here, stack_id: int, sent: Sent) -> Response:
         kind = form.choice("kind", KINDS)
         value = _value(form, kind)
         command = AddReading(
-            key=form.key,
+            **visit.told(form),
             stack_id=stack_id,
             kind=kind,
             value=value,
@@ -58,11 +58,11 @@ def take_reading(visit: Here, stack_id: int, sent: Sent) -> Response:
         )
         form.check()
         with form.asking(**_NAMES):
-            add_reading(visit.desk, command)
+            answer = add_reading(visit.desk, command)
     except FormProblem:
         return _page(visit, stack_id, form, 422)
     visit.nudge()
-    return visit.go(f"/stacks/{stack_id}", "read")
+    return visit.go(f"/stacks/{stack_id}", "read_clash" if answer["clashes"] else "read")
 
 
 def _page(visit: Visit, stack_id: int, form: Form, status: int = 200) -> Response:

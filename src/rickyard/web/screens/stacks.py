@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time
-from zoneinfo import ZoneInfo
+from datetime import date
 
 from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.forecasts import StackOutlook, outlook, outlooks
+from rickyard.desk.photos import photos_of_stack
 from rickyard.desk.readings import ReadingLine, readings
 from rickyard.desk.stacking import (
     EmptyStack,
     MeasureStack,
     MoveStack,
+    ReopenStack,
     empty_stack,
     measure_stack,
     move_stack,
+    reopen_stack,
 )
 from rickyard.desk.stacks import StackCard, stack_page, stacks
 from rickyard.show import Voice
@@ -67,6 +69,10 @@ def stacks_page(visit: Here, show: str = "list", state: str = "") -> Response:
 @router.get("/stacks/{stack_id:int}")
 @works_offline(each="stack")
 def one_stack(visit: Here, stack_id: int) -> Response:
+    return _stack(visit, stack_id, visit.form())
+
+
+def _stack(visit: Visit, stack_id: int, form: Form, status: int = 200) -> Response:
     page = stack_page(visit.desk, stack_id)
     look = outlook(visit.desk, stack_id)
     lines = readings(visit.desk, stack_id)
@@ -82,6 +88,9 @@ def one_stack(visit: Here, stack_id: int) -> Response:
         )
     return visit.page(
         "stack.html",
+        status,
+        form=form,
+        photos=photos_of_stack(visit.desk, stack_id),
         page=page,
         card=page.card,
         look=look,
@@ -111,15 +120,14 @@ def measure(visit: Here, stack_id: int, sent: Sent) -> Response:
         outside = dimensions(form)
         day = form.day("measured_on", visit.today)
         form.check()
-        command = MeasureStack(
-            key=form.key, stack_id=stack_id, outside=outside, happened_at=_moment(visit, day)
-        )
-        with form.asking(happened_at="measured_on"):
-            measure_stack(visit.desk, command)
+        command = MeasureStack(**visit.told(form), stack_id=stack_id, outside=outside, measured_on=day)
+        form.check()
+        with form.asking():
+            answer = measure_stack(visit.desk, command)
     except FormProblem:
         return _measure(visit, stack_page(visit.desk, stack_id).card, form, 422)
     visit.nudge()
-    return visit.go(f"/stacks/{stack_id}", "measured")
+    return visit.go(f"/stacks/{stack_id}", "measured_clash" if answer["clashes"] else "measured")
 
 
 @router.get("/stacks/{stack_id:int}/move")
@@ -177,6 +185,20 @@ def empty(visit: Here, stack_id: int, sent: Sent) -> Response:
     return visit.go("/stacks", "emptied")
 
 
+@router.post("/stacks/{stack_id:int}/reopen")
+def reopen(visit: Here, stack_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        command = ReopenStack(**visit.told(form), stack_id=stack_id, reason=form.text("reason", needed=True))
+        form.check()
+        with form.asking():
+            reopen_stack(visit.desk, command)
+    except FormProblem:
+        return _stack(visit, stack_id, form, 422)
+    visit.nudge()
+    return visit.go(f"/stacks/{stack_id}", "reopened")
+
+
 def month_word(voice: Voice, day: date) -> str:
     """A month in three or four letters; January with its year."""
     short = voice.short_month(day)
@@ -224,10 +246,3 @@ def _likely(look: StackOutlook | None) -> date:
 
 def _measure(visit: Visit, card: StackCard, form: Form, status: int = 200) -> Response:
     return visit.page("stack_measure.html", status, form=form, card=card)
-
-
-def _moment(visit: Visit, day: date) -> datetime | None:
-    """Noon of an earlier day; for today, now."""
-    if day >= visit.today:
-        return None
-    return datetime.combine(day, time(12), ZoneInfo(visit.facts.timezone))

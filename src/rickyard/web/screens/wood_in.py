@@ -7,6 +7,7 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
 from rickyard.desk.expectations import Expectation
+from rickyard.desk.photos import photos
 from rickyard.desk.wood_in import (
     Harvest,
     LoadRow,
@@ -107,7 +108,7 @@ def take_logs(visit: Here, sent: Sent) -> Response:
             with form.asking():
                 return _logs_page(visit, form, expected=expect_logs(logs))
         command = TakeInLogs(
-            key=form.key,
+            **visit.told(form),
             source=form.text("source", needed=True),
             harvest=harvest_of(form),
             arrived_on=form.day("arrived_on", visit.today),
@@ -170,6 +171,7 @@ def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Res
         was_options=[(species.id, voice.species(species)) for species in held],
         harvest_words=harvest_words(voice, page.harvest),
         diameters=diameters,
+        photos=photos(visit.desk, "load", load_id),
     )
 
 
@@ -210,7 +212,7 @@ def _rough(visit: Visit, form: Form, *, needs_source: bool = True) -> TakeInRoug
     except InputError as error:
         form.complain(error)
     command = TakeInRough(
-        key=form.key,
+        **visit.told(form),
         source=form.text("source", needed=needs_source),
         harvest=harvest_of(form),
         arrived_on=form.day("arrived_on", visit.today),

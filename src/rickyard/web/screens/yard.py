@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
+from rickyard.desk.photos import photos
 from rickyard.desk.yards import ChangeYard, YardFacts, change_yard, set_up_yard
 from rickyard.errors import InputError
 from rickyard.show import Voice
@@ -12,7 +13,7 @@ from rickyard.weather import find_place
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.names import NAMES
 from rickyard.web.regions import BY_CODE, CURRENCY, TIMEZONES
-from rickyard.web.visit import Here, Sent, go, render, voice_of
+from rickyard.web.visit import Here, Sent, Visit, go, render, voice_of
 
 router = APIRouter(include_in_schema=False)
 
@@ -57,7 +58,7 @@ def set_up(request: Request, sent: Sent) -> Response:
 
 @router.get("/yard")
 def yard_page(visit: Here) -> Response:
-    return visit.page("yard.html", form=_form_of(visit.voice, visit.facts), zones=ZONES)
+    return _yard(visit, _form_of(visit.voice, visit.facts))
 
 
 @router.post("/yard")
@@ -68,7 +69,7 @@ def change(visit: Here, sent: Sent) -> Response:
         with form.asking(**_NAMES):
             change_yard(visit.desk, ChangeYard(key=form.key, facts=facts))
     except FormProblem:
-        return visit.page("yard.html", 422, form=form, zones=ZONES)
+        return _yard(visit, form, 422)
     visit.nudge()
     return visit.go("/yard", "yard_changed")
 
@@ -84,6 +85,11 @@ def this_device(visit: Here, sent: Sent) -> Response:
         else:
             answer.delete_cookie(name)
     return answer
+
+
+def _yard(visit: Visit, form: Form, status: int = 200) -> Response:
+    pictures = photos(visit.desk, "yard", visit.desk.yard_id)
+    return visit.page("yard.html", status, form=form, zones=ZONES, photos=pictures)
 
 
 def _set_up(request: Request, form: Form, status: int = 200) -> Response:

@@ -1,0 +1,178 @@
+"""Clashes: reports of what physically happened that do not fit what the book says.
+
+Such a report is never refused. It is taken as it came, the clash is kept beside it, and people settle it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from rickyard.book.models import Clash, Reading, Stack
+from rickyard.desk.checks import some_text
+from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.errors import ClashError, InputError
+from rickyard.text import T_, Text
+
+
+@dataclass(frozen=True, kw_only=True)
+class SettleClash(Command):
+    """Somebody looked at a clash, and says in a few words what it was."""
+
+    clash_id: int
+    note: str
+
+
+@dataclass(frozen=True)
+class ClashLine:
+    """A clash as it is shown. `subject_kind` and `subject_id`: what was reported; `stack_id`: where to look."""
+
+    id: int
+    code: str
+    text: Text
+    subject_kind: str
+    subject_id: int
+    stack_id: int
+    stack_name: str
+    raised_at: datetime
+    settled_at: datetime | None
+    note: str
+
+    @property
+    def sentence(self) -> str:
+        """In English, for programs."""
+        return str(self.text)
+
+
+def raise_clash(stage: Stage, subject_kind: str, subject_id: int, code: str, text: Text) -> int:
+    """Keeps a clash of the deed that is being done, and gives its id."""
+    row = Clash(
+        yard_id=stage.yard.id,
+        deed_id=stage.deed.id,
+        subject_kind=subject_kind,
+        subject_id=subject_id,
+        code=code,
+        msgid=text.msgid,
+        sentence_values=_values_to_json(text.values),
+        raised_at=stage.recorded_at,
+    )
+    stage.session.add(row)
+    stage.session.flush()
+    return row.id
+
+
+def clashes(desk: Desk, *, open_only: bool = True, stack_id: int | None = None) -> list[ClashLine]:
+    """Clashes of the yard, or of one stack and its readings; newest first."""
+    with desk.book.read() as session:
+        return clashes_in(session, desk.yard_id, open_only=open_only, stack_id=stack_id)
+
+
+def clash(desk: Desk, clash_id: int) -> ClashLine:
+    """One clash, open or settled."""
+    with desk.book.read() as session:
+        found = clashes_in(session, desk.yard_id, open_only=False, clash_id=clash_id)
+    if not found:
+        raise _unknown(clash_id)
+    return found[0]
+
+
+def clashes_in(
+    session: Session,
+    yard_id: int,
+    *,
+    open_only: bool = True,
+    stack_id: int | None = None,
+    clash_id: int | None = None,
+) -> list[ClashLine]:
+    """As `clashes`, as one session sees them."""
+    query = (
+        select(Clash, Stack)
+        .outerjoin(Reading, (Clash.subject_kind == "reading") & (Reading.id == Clash.subject_id))
+        .join(
+            Stack,
+            ((Clash.subject_kind == "stack") & (Stack.id == Clash.subject_id))
+            | ((Clash.subject_kind == "reading") & (Stack.id == Reading.stack_id)),
+        )
+        .where(Clash.yard_id == yard_id)
+        .order_by(Clash.raised_at.desc(), Clash.id.desc())
+    )
+    if open_only:
+        query = query.where(Clash.settled_at.is_(None))
+    if stack_id is not None:
+        query = query.where(Stack.id == stack_id)
+    if clash_id is not None:
+        query = query.where(Clash.id == clash_id)
+    return [
+        ClashLine(
+            id=row.id,
+            code=row.code,
+            text=Text(row.msgid, _values_from_json(row.sentence_values)),
+            subject_kind=row.subject_kind,
+            subject_id=row.subject_id,
+            stack_id=stack.id,
+            stack_name=stack.name,
+            raised_at=row.raised_at,
+            settled_at=row.settled_at,
+            note=row.note,
+        )
+        for row, stack in session.execute(query)
+    ]
+
+
+def settle_clash(desk: Desk, command: SettleClash) -> Answer:
+    """Closes a clash with a note; the report and the book stay as they are. Answer: clash_id."""
+    note = some_text("settled", command.note, 300)
+
+    def run(stage: Stage) -> Answer:
+        row = stage.session.get(Clash, command.clash_id)
+        if row is None or row.yard_id != stage.yard.id:
+            raise _unknown(command.clash_id)
+        if row.settled_at is not None:
+            raise ClashError(
+                T_('This was settled already, with "{note}". Nothing is left to do.', note=row.note),
+                code="already_settled",
+            )
+        row.settled_at, row.settled_deed_id, row.note = stage.recorded_at, stage.deed.id, note
+        return {"clash_id": row.id}
+
+    return do(desk, "settle_clash", command, run)
+
+
+def _unknown(clash_id: int) -> InputError:
+    return InputError(
+        "clash",
+        wanted=T_("a clash of this yard"),
+        got=clash_id,
+        next_move=T_("Choose it from the list on the first page."),
+        code="unknown_clash",
+    )
+
+
+def _values_to_json(values: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: _to_json(value) for name, value in values.items()}
+
+
+def _values_from_json(values: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: _from_json(value) for name, value in values.items()}
+
+
+def _to_json(value: Any) -> Any:
+    """A value of a sentence as JSON; a day keeps being one, so that each language writes it its own way."""
+    if isinstance(value, Text):
+        return {"msgid": value.msgid, "values": _values_to_json(value.values)}
+    if isinstance(value, date):
+        return {"day": value.isoformat()}
+    return value
+
+
+def _from_json(value: Any) -> Any:
+    if isinstance(value, dict):
+        if "day" in value:
+            return date.fromisoformat(value["day"])
+        return Text(value["msgid"], _values_from_json(value["values"]))
+    return value
