@@ -5,6 +5,7 @@ The road (`road.py`) is a proxy between the browser and the application that los
 
 from __future__ import annotations
 
+import io
 import os
 import re
 import shutil
@@ -23,9 +24,17 @@ import pytest
 from fastapi import FastAPI
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
+from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Error, Page, expect
+from sqlalchemy import select
 
-from rickyard.desk.context import Desk
+from rickyard.book.models import Deed
+from rickyard.desk.clashes import clashes
+from rickyard.desk.context import Desk, new_key
+from rickyard.desk.people import AddPerson, add_person
+from rickyard.desk.photos import photos_of
+from rickyard.desk.readings import readings
+from rickyard.desk.stacking import EmptyStack, empty_stack
 from rickyard.desk.wood_in import loads
 from rickyard.web.app import create_app
 from rickyard.web.assets import ROOT, Assets
@@ -289,6 +298,99 @@ def test_logs_one_by_one_without_signal(yard: BrowserContext, road: Any, desk_of
     expect(page.locator("main")).to_contain_text("white ash")
     expect(page.locator("main")).to_contain_text("sugar maple")
     assert {species.id for species, _ in row.shares} == {"fraxinus_americana", "acer_saccharum"}
+
+
+def test_a_photo_follows_its_reading(yard: BrowserContext, road: Any, desk_of: Desk, small_yard: Any) -> None:
+    """Without signal: a reading of a stack with a photo; the photo is sent after it, small, and hangs on it."""
+    page = visited(yard)
+    road.state = "closed"
+    page.goto(f"/stacks/{small_yard.dry}/reading")
+    page.locator("html[data-outbox-ready]").wait_for()
+    page.fill("[name=reading]", "17")
+    page.fill("[name=happened_on]", "2026-11-20")
+    shot = io.BytesIO()
+    Image.new("RGB", (2600, 1300), "sienna").save(shot, "JPEG")
+    page.set_input_files(
+        "[name=photo]", {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": shot.getvalue()}
+    )
+    page.get_by_role("button", name="Put it in the book").tap()
+    page.wait_for_url("**/outbox")
+    expect(page.locator("[data-state=waiting]")).to_have_count(2)
+    road.state = "open"
+    page.get_by_role("button", name="Try now").first.tap()
+    settle(page)
+
+    assert [line.value for line in readings(desk_of, small_yard.dry)] == [17.0]
+    found = photos_of(desk_of, "stack", small_yard.dry)
+    assert [(card.width, card.height, card.subject.kind) for card in found] == [(2000, 1000, "reading")]
+
+
+def test_a_reading_of_a_stack_closed_meanwhile_is_taken(
+    yard: BrowserContext, road: Any, desk_of: Desk, small_yard: Any
+) -> None:
+    """What physically happened is never refused: the clash is shown instead."""
+    page = visited(yard)
+    road.state = "closed"
+    page.goto(f"/stacks/{small_yard.dry}/reading")
+    page.locator("html[data-outbox-ready]").wait_for()
+    page.fill("[name=reading]", "17")
+    page.fill("[name=happened_on]", "2026-11-20")
+    page.get_by_role("button", name="Put it in the book").tap()
+    page.wait_for_url("**/outbox")
+    before = len(clashes(desk_of))
+    empty_stack(desk_of, EmptyStack(key=new_key(), stack_id=small_yard.dry, reason="sold out"))
+    road.state = "open"
+    page.get_by_role("button", name="Try now").tap()
+    settle(page)
+
+    expect(page.locator("[data-state=done]")).to_be_visible()
+    assert len(readings(desk_of, small_yard.dry)) == 1
+    assert len(clashes(desk_of)) == before + 1
+
+
+def test_nothing_is_sent_under_another_s_name(yard: BrowserContext, road: Any, desk_of: Desk) -> None:
+    """Ann types without signal, Bram takes the phone: hers waits until she is back, his goes."""
+    ann, bram = (
+        int(add_person(desk_of, AddPerson(key=new_key(), name=name))["person_id"]) for name in ("Ann", "Bram")
+    )
+    page = visited(yard)
+    yard.add_cookies([{"name": "who", "value": str(ann), "url": road.address}])
+    road.state = "closed"
+    type_load(page, "Ann's lot")
+    take_in(page)
+    yard.add_cookies([{"name": "who", "value": str(bram), "url": road.address}])
+    type_load(page, "Bram's lot")
+    take_in(page)
+    road.state = "open"
+    page.get_by_role("button", name="Try now").tap()
+    expect(page.locator("[data-state=done]")).to_have_count(1)
+    expect(page.locator("[data-state=waiting]")).to_contain_text("waits for")
+    assert (sources(desk_of)["Ann's lot"], sources(desk_of)["Bram's lot"]) == (0, 1)
+
+    yard.add_cookies([{"name": "who", "value": str(ann), "url": road.address}])
+    page.reload()
+    settle(page)
+    assert sources(desk_of)["Ann's lot"] == 1
+    with desk_of.book.read() as session:
+        typed = session.scalars(
+            select(Deed).where(Deed.kind == "take_in_rough").order_by(Deed.id.desc()).limit(2)
+        )
+        assert [deed.person_id for deed in typed] == [ann, bram]
+
+
+@pytest.mark.parametrize("hours", [-400 * 24, 400 * 24])
+def test_a_clock_that_is_wrong_by_a_year(yard: BrowserContext, road: Any, desk_of: Desk, hours: int) -> None:
+    """The phone's clock jumps after typing or before; the deed is taken, and happened when it did."""
+    yard.add_init_script(f"const real = Date.now.bind(Date); Date.now = () => real() + {hours * 3_600_000};")
+    page = visited(yard)
+    type_load(page, "Otter Creek lot")
+    take_in(page)
+    settle(page)
+
+    assert sources(desk_of)["Otter Creek lot"] == 1
+    with desk_of.book.read() as session:
+        deed = session.scalars(select(Deed).order_by(Deed.id.desc()).limit(1)).one()
+        assert abs((deed.happened_at - deed.recorded_at).total_seconds()) < 120
 
 
 def test_flapping_every_second_with_fifty_deeds(

@@ -35,7 +35,8 @@ class Mark:
     """That a page works without signal.
 
     `each` is `fixed` (one page) or `stack` (one for every standing stack); `queries` are the variants kept
-    beforehand (`?kind=oven`); `queues` says what its form puts into the outbox, if it has one.
+    beforehand (`?kind=oven`; `{stack_id}` stands for a stack's number); `queues` says what its form puts into
+    the outbox, if it has one.
     """
 
     each: Literal["fixed", "stack"]
@@ -86,12 +87,16 @@ def keep_paths(app: FastAPI, stack_ids: Iterable[int]) -> list[str]:
         mark = _mark(route)
         if mark is None:
             continue
-        places = (
-            [route.path]
-            if mark.each == "fixed"
-            else [route.path.replace("{stack_id:int}", str(number)) for number in ids]
-        )
-        found += [place + query for place in places for query in mark.queries]
+        if mark.each == "fixed":
+            found += [route.path + query for query in mark.queries]
+        else:
+            found += [
+                (route.path.replace("{stack_id:int}", "{stack_id}") + query).replace(
+                    "{stack_id}", str(number)
+                )
+                for number in ids
+                for query in mark.queries
+            ]
     return found
 
 

@@ -65,7 +65,8 @@ def rename(visit: Here, sent: Sent) -> Response:
 
 def _mine(visit: Visit, person_id: str) -> Response:
     answer = visit.go("/", "who_set")
-    answer.set_cookie(WHO_COOKIE, person_id, max_age=WHO_SECONDS, samesite="lax", httponly=True)
+    # The outbox reads it: a page kept on the phone may still name who used it then. It is a label, not a lock.
+    answer.set_cookie(WHO_COOKIE, person_id, max_age=WHO_SECONDS, samesite="lax")
     return answer
 
 

@@ -23,6 +23,7 @@ from rickyard.desk.pictures import MOST_BYTES
 from rickyard.errors import InputError
 from rickyard.text import T_
 from rickyard.web.forms import Form, FormProblem
+from rickyard.web.offline import works_offline
 from rickyard.web.visit import Here, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
@@ -33,6 +34,7 @@ _KEPT = {"Cache-Control": "private, max-age=31536000, immutable"}
 
 
 @router.get("/photos/new")
+@works_offline(each="stack", queries=("?of=stack-{stack_id}",), queues=T_("a photo"))
 def new_photo(visit: Here, of: str = "yard") -> Response:
     return _page(visit, visit.form(subject=of), _subject(visit, of))
 

@@ -47,6 +47,13 @@ async function keepPages(cache) {
   await cache.put(KEPT_AT, new Response(String(Date.now())));
 }
 
+/** @param {boolean} again however lately the pages were fetched: they are for somebody else now */
+async function keep(again) {
+  const cache = await caches.open(CACHE);
+  if (again) await cache.delete(KEPT_AT);
+  await keepPages(cache);
+}
+
 worker.addEventListener("install", (event) => {
   event.waitUntil(
     (async () => {
@@ -70,9 +77,9 @@ worker.addEventListener("activate", (event) => {
 
 worker.addEventListener("message", (event) => {
   if (event.data === "take over") event.waitUntil(worker.skipWaiting());
-  if (event.data === "keep") {
+  if (event.data === "keep" || event.data === "keep again") {
     // Without signal the pages stay as they were kept; the next visit tries again.
-    event.waitUntil(caches.open(CACHE).then(keepPages, () => undefined).catch(() => undefined));
+    event.waitUntil(keep(event.data === "keep again").catch(() => undefined));
   }
 });
 
@@ -93,7 +100,7 @@ async function file(request) {
 async function page(event) {
   const { request } = event;
   const cache = await caches.open(CACHE);
-  const kept = (await cache.match(request)) ?? (await cache.match(request, { ignoreSearch: true }));
+  const kept = await cache.match(request);
   const asked = fetch(request).then(async (answer) => {
     if (answer.ok && !answer.redirected && answer.headers.has("X-Works-Offline")) {
       await cache.put(request.url, answer.clone());

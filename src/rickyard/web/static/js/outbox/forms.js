@@ -40,6 +40,7 @@ export class Forms {
     document.addEventListener("submit", (event) => this.#submitted(event), true);
     document.addEventListener("input", (event) => this.#typing(event));
     document.addEventListener("visibilitychange", () => this.#saveDraft());
+    for (const box of document.querySelectorAll("[data-needs-outbox]")) box.removeAttribute("hidden");
     const form = document.querySelector("form[data-outbox]");
     if (form instanceof HTMLFormElement) await this.#restore(form);
   }
@@ -98,7 +99,9 @@ export class Forms {
     });
     const plain = fields.filter(([name]) => name !== "photo");
     const photos = await Promise.all(
-      fields.filter(([name]) => name === "photo").map(([, file]) => this.#photo(/** @type {File} */ (file))),
+      fields
+        .filter(([name]) => name === "photo")
+        .map(([, file]) => this.#photo(/** @type {File} */ (file), fields.some(([name]) => name === "keep_place"))),
     );
     const again = this.entry ? { id: this.entry.id, key: this.entry.key } : {};
     let entries;
@@ -120,15 +123,15 @@ export class Forms {
     await this.#follow(form, entries[0]);
   }
 
-  /** @param {File} taken @returns {Promise<import("./store.js").Field[]>} */
-  async #photo(taken) {
+  /** @param {File} taken @param {boolean} keepPlace @returns {Promise<import("./store.js").Field[]>} */
+  async #photo(taken, keepPlace) {
     const { file, takenAt, latitude, longitude } = await shrink(taken);
     /** @type {import("./store.js").Field[]} */
     const fields = [
       ["photo", file],
       ["taken_at", takenAt],
     ];
-    if (document.documentElement.dataset.keepPlace) fields.push(["latitude", latitude], ["longitude", longitude]);
+    if (keepPlace && latitude && longitude) fields.push(["latitude", latitude], ["longitude", longitude]);
     return fields;
   }
 

@@ -63,5 +63,9 @@ export async function startWorker(words) {
   });
   const ready = await navigator.serviceWorker.ready;
   // The pages for the yard are kept fresh while there is signal.
-  ready.active?.postMessage("keep");
+  // They say who uses the phone, in which language and units: when that changes, all are fetched again.
+  const { who, locale, units } = document.documentElement.dataset;
+  const whose = [who, locale, units].join();
+  ready.active?.postMessage(localStorage.getItem("kept-for") === whose ? "keep" : "keep again");
+  if (navigator.onLine) localStorage.setItem("kept-for", whose);
 }
