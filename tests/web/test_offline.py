@@ -42,6 +42,11 @@ from rickyard.web.assets import ROOT, Assets
 pytestmark = pytest.mark.browser
 
 KEPT = "async () => (await caches.match('/kept-at')) !== undefined"
+HELD = """async () => {
+  const name = (await caches.keys()).find((name) => name.startsWith("rickyard-"));
+  const requests = await (await caches.open(name)).keys();
+  return requests.map((request) => new URL(request.url).pathname);
+}"""
 ENTRIES = """() => new Promise((resolve) => {
   const open = indexedDB.open("rickyard", 1);
   open.onsuccess = () => {
@@ -153,6 +158,35 @@ def test_the_yard_s_pages_open_after_one_visit(yard: BrowserContext, road: Any, 
     expect(page.locator("[name=wet_mass]")).to_be_visible()
     page.goto(f"/stacks/{small_yard.mixed}")
     assert "as of" in (page.locator(".stat").first.get_attribute("title") or "")
+
+
+def test_it_can_be_installed(yard: BrowserContext, road: Any) -> None:
+    """The browser's own judgement of manifest, icons and worker."""
+    page = visited(yard)
+    devtools = yard.new_cdp_session(page)
+    manifest = devtools.send("Page.getAppManifest")
+    errors = devtools.send("Page.getInstallabilityErrors")["installabilityErrors"]
+
+    assert manifest["errors"] == []
+    assert manifest["url"] == f"{road.address}/manifest.webmanifest"
+    # A test's browser keeps nothing after it is closed, and says so.
+    assert [error["errorId"] for error in errors if error["errorId"] != "in-incognito"] == []
+
+
+def test_every_page_says_whether_it_works_without_signal(yard: BrowserContext, road: Any) -> None:
+    """The audit page, against what the phone really holds."""
+    page = visited(yard)
+    held = set(page.evaluate(HELD))
+    page.goto("/offline")
+    rows = page.locator("tbody tr")
+    said = {row.locator("td").nth(0).inner_text(): row.inner_text() for row in rows.all()}
+
+    assert "a reading" in said["/stacks/{stack_id:int}/reading"]
+    assert "says so kindly" in said["/orders"]
+    for path, words in said.items():
+        pattern = re.compile(re.sub(r"\\\{.*?\\\}", r"\\d+", re.escape(path)) + "$")
+        kept = any(pattern.match(address) for address in held)
+        assert kept == ("says so kindly" not in words), path
 
 
 def test_other_pages_say_so_kindly(yard: BrowserContext, road: Any) -> None:

@@ -107,16 +107,16 @@ class _Maker:
     ) -> tuple[dict[str, Any], bytes] | str | None:
         """A forecast, or the words of its failure, or None if asked to stop meanwhile."""
         process, ours = self._started()
-        ours.send(inputs)
-        while not ours.poll(LOOK_UP_S):
-            if stop.is_set():
-                return None
-            if not process.is_alive():
-                self.end()
-                raise _MakerDiedError(f"exit code {process.exitcode}")
         try:
+            ours.send(inputs)
+            while not ours.poll(LOOK_UP_S):
+                if stop.is_set():
+                    return None
+                if not process.is_alive():
+                    raise EOFError
             return ours.recv()  # type: ignore[no-any-return]
-        except EOFError as error:
+        except (EOFError, OSError) as error:
+            # End of file if it died at work; a reset or broken pipe if it died before it took the inputs.
             self.end()
             raise _MakerDiedError(f"exit code {process.exitcode}") from error
 

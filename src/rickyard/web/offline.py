@@ -27,6 +27,16 @@ KEEP = "/offline/keep.json"
 HEADER = "X-Works-Offline"
 """Header of a page that the worker may keep; its value says for what: `fixed` or `stack`."""
 
+NO_PAGES = {
+    AWAY,
+    "/photos/{photo_id:int}",
+    "/photos/{photo_id:int}/small",
+    "/progress",
+    "/species-options",
+    "/place-options",
+}
+"""Pictures and parts of pages, and the page that stands in for those that do not work without signal."""
+
 _Screen = TypeVar("_Screen", bound=Callable[..., object])
 
 
@@ -71,11 +81,14 @@ def _mark(route: APIRoute) -> Mark | None:
 
 
 def pages(app: FastAPI) -> list[tuple[str, Mark | None]]:
-    """Every page (a GET that is no file, no part and no API) with its mark."""
+    """Every page (a GET that is no file, no part of a page and no API) with its mark."""
     return [
         (route.path, _mark(route))
         for route in _routes(app)
-        if "GET" in (route.methods or ()) and not route.path.startswith(("/api", "/static", "/health"))
+        if "GET" in (route.methods or ())
+        and not route.path.startswith(("/api", "/static", "/health"))
+        and "." not in route.path
+        and route.path not in NO_PAGES
     ]
 
 
