@@ -141,7 +141,9 @@ def render(
     """A page; keeps the language and units of the address in this device's cookies."""
     page = environment(voice.locale).get_template(template)
     whole = not template.startswith("parts/")
-    said = SAID.get(request.cookies.get(SAID_COOKIE, "")) if whole else None
+    # Pages that the phone fetches only to keep them must not use up what the next page is to say.
+    looked_at = request.headers.get("sec-fetch-mode", "navigate") == "navigate"
+    said = SAID.get(request.cookies.get(SAID_COOKIE, "")) if whole and looked_at else None
     html = page.render(
         request=request,
         path=request.url.path,
