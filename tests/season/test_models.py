@@ -151,7 +151,7 @@ def test_never_wetter_than_the_start_nor_drier_than_the_air(
     assert np.all(np.isfinite(run.mean_db))
     low, high = min(start, settled), max(start, settled)
     # The flux is a table with a node every two points: its zero lies up to 0.05 points beside the equilibrium
-    # (worst of 6,000 draws). Evaporation cools wet wood, and cooler wood settles a little higher.
+    # (worst of some thousand draws). Evaporation cools wet wood, and cooler wood settles a little higher.
     assert np.all(run.mean_db >= low - 1e-3)
     assert np.all(run.mean_db <= high + 0.012)
     np.testing.assert_allclose(run.mean_db + run.lost_db, np.float32(start), rtol=2e-6, atol=1e-6)
