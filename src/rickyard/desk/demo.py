@@ -16,6 +16,7 @@ import numpy as np
 from rickyard.book import Book
 from rickyard.desk.context import Desk
 from rickyard.desk.deliveries import Deliver, SellAtGate, deliver, sell_at_gate
+from rickyard.desk.demo_facts import COUNTIES, FIRST, HANDS, HARDWOODS, LAST, MIXES, ROADS, SOFTWOOD, SOURCES
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.orders import CancelOrder, PlaceOrder, cancel_order, order, place_order
 from rickyard.desk.people import AddPerson, add_person
@@ -52,63 +53,6 @@ from rickyard.wood import UNNAMED_HARDWOOD, wet_from_db
 SEED = 20
 YEARS = 4
 IN_M = 0.0254
-
-_FIRST = (
-    "Alder Brigid Caspian Delphine Emeric Fenna Gaspard Hesper Isolde Jorund Kestrel Leocadie Maeve Nerea Osric "
-    "Perrine Quillon Rosalba Sylvaine Tamsin Ulric Viviane Wystan Xenia Yolande Zephyrin Ambrose Blaise Clemence "
-    "Damaris"
-).split()
-_LAST = (
-    "Ashgrove Birchall-Moss Cotterwood Dunvarrow Eldersyke Fernhollow Gristwood Harrowmere Inchbrook Jessamyne "
-    "Kettlewick Larchmond Millbrae Nettlefold Oakhurst-Vane Plumtree Quarrystone Rookwell Saltmarsh-Pye Thistledown "
-    "Underbough Vallonne Wrenfield Yarrowby Zell-Aubin Boisclair-Dune Chantefort Desrivages Fontgrise Montclaireau"
-).split()
-# Who uses the demo's phones.
-_HANDS = ("Kestrel", "Ulric", "Yolande")
-_ROADS = (
-    "Alderbrook Lane,Old Sawpit Road,Crooked Fence Road,Heron Flats Road,Upper Meadow Drive,Quarry Hollow Road,"
-    "Blackthorn Lane,Mill Pool Road,Lower Orchard Road,Ferry Landing Lane"
-).split(",")
-_SOURCES = (
-    "Crosscut Tree Care (invented)",
-    "Burl & Bough Arborists (invented)",
-    "own bush lot, north side",
-    "Widow Hollow woodlot (invented)",
-    "storm fall, town works",
-    "Saltmarsh-Pye bush lot (invented)",
-)
-_COUNTIES = ("York", "Sunbury", "Carleton", "Queens")
-
-# Loads by what grows around there: (kinds with shares by volume), and how often such a load comes.
-_MIXES: tuple[tuple[tuple[tuple[str, float], ...], float], ...] = (
-    ((("acer_saccharum", 0.6), ("betula_alleghaniensis", 0.4)), 6),
-    ((("acer_rubrum", 0.5), ("betula_papyrifera", 0.5)), 5),
-    ((("fagus_grandifolia", 0.7), ("acer_saccharum", 0.3)), 3),
-    ((("fraxinus_americana", 1.0),), 3),
-    ((("quercus_rubra", 0.8), ("acer_rubrum", 0.2)), 3),
-    ((("populus_tremuloides", 0.6), ("populus_grandidentata", 0.4)), 1.2),
-    ((("picea_rubens", 0.5), ("abies_balsamea", 0.5)), 1.5),
-    ((("larix_laricina", 1.0),), 1),
-    ((("ostrya_virginiana", 0.3), ("acer_saccharum", 0.7)), 2),
-    ((("prunus_serotina", 0.5), ("ulmus_americana", 0.5)), 1),
-    ((("tsuga_canadensis", 1.0),), 0.5),
-    ((("betula_papyrifera", 1.0),), 3),
-    ((("tilia_americana", 0.4), ("acer_rubrum", 0.6)), 1),
-)
-_SOFTWOOD = {"picea_rubens", "abies_balsamea", "larix_laricina", "tsuga_canadensis"}
-_HARDWOODS = (
-    "acer_saccharum",
-    "acer_rubrum",
-    "betula_alleghaniensis",
-    "betula_papyrifera",
-    "fagus_grandifolia",
-    "fraxinus_americana",
-    "quercus_rubra",
-    "ostrya_virginiana",
-    "prunus_serotina",
-    "ulmus_americana",
-    "tilia_americana",
-)
 
 
 @dataclass
@@ -193,9 +137,9 @@ def make_demo(
 
 def _found(story: _Story, first: date) -> None:
     desk = story.at(first)
-    for name in _HANDS:
+    for name in HANDS:
         add_person(desk, AddPerson(key=f"demo-person-{name}", name=name))
-    hard = tuple(_HARDWOODS)
+    hard = tuple(HARDWOODS)
     for name, species, length_in, dry, price, form in (
         ("Dry hardwood, 16 in", hard, 16, 0.20, 38000, "split"),
         ("Dry hardwood, 12 in", hard, 12, 0.20, 42000, "split"),
@@ -207,7 +151,7 @@ def _found(story: _Story, first: date) -> None:
             40000,
             "split",
         ),
-        ("Dry softwood, 16 in", tuple(sorted(_SOFTWOOD)), 16, 0.20, 26000, "split"),
+        ("Dry softwood, 16 in", tuple(sorted(SOFTWOOD)), 16, 0.20, 26000, "split"),
         ("Green hardwood, 16 in", hard, 16, None, 29000, "split"),
         (
             "Shoulder-season poplar, 16 in",
@@ -229,8 +173,8 @@ def _found(story: _Story, first: date) -> None:
         )
         set_ware(desk, SetWare(key=story.key(), facts=facts))
     for number in range(60):
-        first_name, last = _FIRST[number % len(_FIRST)], _LAST[(number * 7 + number // 30) % len(_LAST)]
-        road = _ROADS[number % len(_ROADS)]
+        first_name, last = FIRST[number % len(FIRST)], LAST[(number * 7 + number // 30) % len(LAST)]
+        road = ROADS[number % len(ROADS)]
         answer = set_household(
             desk,
             SetHousehold(
@@ -301,13 +245,13 @@ def _live_a_day(story: _Story, day: date) -> None:
 
 def _load_comes(story: _Story, day: date) -> None:
     rng = story.rng
-    weights = np.array([weight for _, weight in _MIXES], dtype=float)
-    shares = _MIXES[int(rng.choice(len(_MIXES), p=weights / weights.sum()))][0]
-    harvest = Harvest(country="CA", subdivision="NB", county=str(rng.choice(_COUNTIES)))
-    source = str(rng.choice(_SOURCES))
+    weights = np.array([weight for _, weight in MIXES], dtype=float)
+    shares = MIXES[int(rng.choice(len(MIXES), p=weights / weights.sum()))][0]
+    harvest = Harvest(country="CA", subdivision="NB", county=str(rng.choice(COUNTIES)))
+    source = str(rng.choice(SOURCES))
     cords = float(rng.choice([6, 7, 8, 10, 10, 12]))
     paid = round(cords * float(rng.choice([0, 110, 130, 145]))) * 100
-    softwood = shares[0][0] in _SOFTWOOD
+    softwood = shares[0][0] in SOFTWOOD
     desk = story.at(day)
     story.load_number += 1
     if story.load_number % 3 == 0:
@@ -413,7 +357,7 @@ def _cut_a_load(story: _Story, day: date) -> None:
         return
     species = {item.species.id for item in page.left.species}
     birch = species <= {"betula_papyrifera", "betula_alleghaniensis"}
-    length_in = 18 if birch else (12 if rng.random() < 0.2 and not species & _SOFTWOOD else 16)
+    length_in = 18 if birch else (12 if rng.random() < 0.2 and not species & SOFTWOOD else 16)
     thickness = float(rng.choice([0.09, 0.10, 0.11, 0.12, 0.13]))
     story.stack_number += 1
     heap = story.stack_number % 9 == 0
