@@ -174,6 +174,28 @@ def test_a_measure_of_before_a_recorded_sale_keeps_the_sale(
     assert stack_page(desk, stack).card.outside_m3 == pytest.approx(outside_m3(15.0) - 3.0, rel=2e-3)
 
 
+def test_a_sale_told_late_is_not_taken_off_what_was_measured_after_it(
+    desk: Desk, stack: int, ware: int
+) -> None:
+    """The measure saw the stack without the wood that was sold before it; the sale's report comes a month late."""
+    measure(desk, stack, DAYS[1], 14.0)
+    sell_at_gate(
+        desk,
+        SellAtGate(
+            key=new_key(),
+            ware_id=ware,
+            stack_id=stack,
+            ranked_m3=3.0,
+            paid_in_full=True,
+            happened_at=evening(DAYS[0]),
+        ),
+    )
+
+    assert stack_page(desk, stack).card.outside_m3 == pytest.approx(outside_m3(14.0), rel=2e-3)
+    day_before = evening(date(2026, 5, 31))
+    assert sum(held(desk, stack, evening(DAYS[0])).values()) < sum(held(desk, stack, day_before).values())
+
+
 def test_a_measure_on_the_day_of_the_stacking_counts(desk: Desk, stack: int) -> None:
     """The stacking stands for noon; who measures that morning measures after it."""
     early = replace(desk, clock=lambda: datetime(2026, 4, 15, 12, tzinfo=UTC))

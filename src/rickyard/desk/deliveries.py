@@ -17,6 +17,7 @@ from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
 from rickyard.desk.forecasts import outlooks
 from rickyard.desk.households import find_household
 from rickyard.desk.orders import GOOD_ODDS, find_order
+from rickyard.desk.remeasure import follow_late
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacks import StackCard, card_of, cards_in, find_stack, harvests_of, stacks
 from rickyard.desk.ticket_paper import refuse_unlawful_words, ticket_data
@@ -277,6 +278,7 @@ def _issue(
     )
     for stack_id, _ in portions:
         stack = find_stack(stage, stack_id)
+        follow_late(stage, stack, entry.happened_at)
         if not any(grams > 0 for grams in stock(stage.session, stack.spot_id).values()):
             stack.emptied_on = delivered_on
     tax = prorate(price_minor, stage.yard.tax_rate)

@@ -88,6 +88,16 @@ def reckon_from(stage: Stage, stack: Stack, first: StackMeasure) -> int:
     return changed
 
 
+def follow_late(stage: Stage, stack: Stack, moment: datetime) -> int:
+    """After wood moved at a moment of the past: the measures since then saw the stack without it (or with it).
+
+    They are reckoned again, so that wood is not taken off once by the measure and once more by the report that
+    came after it. Gives the change [g].
+    """
+    since = next((measure for measure in _chain(stage, stack) if measure.happened_at > moment), None)
+    return 0 if since is None else reckon_from(stage, stack, since)
+
+
 def _wanted(
     measure: StackMeasure, earlier: list[StackMeasure], before: dict[StockKey, int]
 ) -> dict[StockKey, int]:
