@@ -19,6 +19,12 @@ export function cookie(name) {
   return new RegExp(`(?:^|; )${name}=([^;]*)`).exec(document.cookie)?.[1] ?? "";
 }
 
+/** The name of a person, if any page on this phone ever said it: the page at hand may be one kept for somebody else.
+ * @param {string} who */
+function nameOf(who) {
+  return (who && localStorage.getItem(`name-of-${who}`)) || "";
+}
+
 /** @param {Date} day */
 function isoDay(day) {
   return `${day.getFullYear()}-${String(day.getMonth() + 1).padStart(2, "0")}-${String(day.getDate()).padStart(2, "0")}`;
@@ -37,6 +43,8 @@ export class Forms {
   }
 
   async start() {
+    const { who, whoName } = document.documentElement.dataset;
+    if (who && whoName) localStorage.setItem(`name-of-${who}`, whoName);
     document.addEventListener("submit", (event) => this.#submitted(event), true);
     document.addEventListener("input", (event) => this.#typing(event));
     document.addEventListener("visibilitychange", () => this.#saveDraft());
@@ -87,7 +95,7 @@ export class Forms {
       action: action.pathname + action.search,
       page: location.pathname + location.search,
       who: cookie("who"),
-      whoName: dataset.whoName ?? "",
+      whoName: nameOf(cookie("who")),
       happenedAt: this.entry?.happenedAt ?? Date.now(),
       fields: [],
       state: "waiting",
