@@ -18,7 +18,17 @@ from rickyard.book import check
 from rickyard.book.models import Photo
 from rickyard.desk import pictures
 from rickyard.desk.context import Desk, new_key
-from rickyard.desk.photos import AddPhoto, add_photo, photo, photo_bytes, photos, small_photo, subject_of
+from rickyard.desk.photos import (
+    AddPhoto,
+    RemovePhoto,
+    add_photo,
+    photo,
+    photo_bytes,
+    photos,
+    remove_photo,
+    small_photo,
+    subject_of,
+)
 from rickyard.desk.pictures import MOST_BYTES, read_picture
 from rickyard.desk.readings import AddReading, add_reading
 from rickyard.errors import BookError, ClashError, InputError
@@ -317,3 +327,29 @@ def test_a_lost_or_spoilt_file_says_so(desk: Desk, stack: int) -> None:
 
     path.write_bytes(kept)
     assert (spoilt.value.code, lost.value.code) == ("file_damaged", "file_missing")
+
+
+def test_a_photo_taken_out_is_gone_from_book_and_disk(desk: Desk, stack: int) -> None:
+    added = add_photo(desk, of_stack(stack))
+    small_photo(desk, added["photo_id"])
+    command = RemovePhoto(key=new_key(), photo_id=added["photo_id"])
+
+    answer = remove_photo(desk, command)
+
+    assert (answer["subject_kind"], answer["subject_id"]) == ("stack", stack)
+    assert photos(desk, "stack", stack) == []
+    assert [path for path in desk.book.files.folder.rglob("*") if path.is_file()] == []
+    assert check(desk.book).ok
+    assert remove_photo(desk, command) == answer, "the same key, the first answer"
+    with pytest.raises(InputError, match="a photo of this yard"):
+        remove_photo(desk, RemovePhoto(key=new_key(), photo_id=added["photo_id"]))
+
+
+def test_a_file_that_another_photo_needs_stays(desk: Desk, stack: int, load: int) -> None:
+    first = add_photo(desk, of_stack(stack))
+    second = add_photo(desk, AddPhoto(key=new_key(), content=drawn(), subject_kind="load", subject_id=load))
+
+    remove_photo(desk, RemovePhoto(key=new_key(), photo_id=first["photo_id"]))
+
+    assert photo_bytes(desk, second["photo_id"])[0].subject_kind == "load"
+    assert check(desk.book).ok

@@ -77,6 +77,10 @@ def at(day: date) -> Callable[[], datetime]:
     return lambda: datetime(day.year, day.month, day.day, 18, tzinfo=UTC)
 
 
+# A page comes in a tenth of a second; a machine that does other things as well needs longer.
+PATIENCE_S = 30.0
+
+
 @dataclass(frozen=True)
 class SmallYard:
     """The book, and the ids of what is in it."""
@@ -419,6 +423,7 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/who": "/who",
         "/clashes/{clash_id:int}": f"/clashes/{yard.clash}",
         "/photos/new": f"/photos/new?of=stack-{yard.mixed}",
+        "/photos/{photo_id:int}/remove": f"/photos/{yard.photo}/remove",
         "/species-options": "/species-options?wood=map",
         "/place-options": "/place-options?climate_place=Freder",
     }
@@ -499,7 +504,7 @@ def address(app: FastAPI) -> Iterator[str]:
 @pytest.fixture
 def client(address: str) -> Iterator[httpx.Client]:
     """Plain HTTP, no browser, redirects not followed."""
-    with httpx.Client(base_url=address) as client:
+    with httpx.Client(base_url=address, timeout=PATIENCE_S) as client:
         yield client
 
 
@@ -509,7 +514,7 @@ def empty_client(tmp_path: Path) -> Iterator[httpx.Client]:
     target = str(tmp_path / "empty.sqlite")
     new_book(target)
     app = create_app(target, worker=False, clock=clock, hosts=())
-    with served(app) as address, httpx.Client(base_url=address) as client:
+    with served(app) as address, httpx.Client(base_url=address, timeout=PATIENCE_S) as client:
         yield client
 
 

@@ -288,6 +288,15 @@ class TestPhotos:
         assert Image.open(io.BytesIO(whole.content)).size == (1200, 800)
         assert Image.open(io.BytesIO(small.content)).size == (480, 320)
 
+        remove = f"/photos/{card.id}/remove"
+        assert f'href="{remove}"' in stack
+        asked = client.get(remove).text
+        assert f'src="/photos/{card.id}/small"' in asked
+        gone = client.post(remove, data={"key": "photo-out-1", "who": who})
+        assert gone.headers["location"] == f"/stacks/{small_yard.dry}"
+        assert photos(desk_of, "stack", small_yard.dry) == []
+        assert client.get(f"/photos/{card.id}").status_code == 404
+
     @pytest.mark.parametrize("kind", ["load", "ticket", "reading", "yard"])
     def test_photos_of_other_things(
         self, client: httpx.Client, desk_of: Desk, small_yard: SmallYard, a_photo: Painter, kind: str

@@ -78,6 +78,15 @@ class FileStore:
         except OSError as error:
             raise self._trouble(error) from error
 
+    def drop(self, sha256: str) -> None:
+        """Deletes a file and all that was made from it; nothing happens if it is gone already."""
+        try:
+            self.path(sha256).unlink(missing_ok=True)
+            for made in (self.folder / _MADE).glob(f"*/{sha256[:2]}/{sha256[2:]}"):
+                made.unlink(missing_ok=True)
+        except OSError as error:
+            raise self._trouble(error) from error
+
     def path(self, sha256: str) -> Path:
         if not _HASH.fullmatch(sha256):
             raise ValueError(f"no hash of a file: {sha256!r}")

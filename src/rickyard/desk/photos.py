@@ -36,6 +36,13 @@ class AddPhoto(Command):
     longitude_deg: float | None = None
 
 
+@dataclass(frozen=True, kw_only=True)
+class RemovePhoto(Command):
+    """A photo that should not be kept: the wrong one, or somebody in it who does not wish it."""
+
+    photo_id: int
+
+
 @dataclass(frozen=True)
 class PhotoCard:
     """A photo as the book has it, without its bytes."""
@@ -120,6 +127,30 @@ def add_photo(desk: Desk, command: AddPhoto) -> Answer:
     return do(desk, "add_photo", command, run)
 
 
+def remove_photo(desk: Desk, command: RemovePhoto) -> Answer:
+    """Takes a photo out of the book and its file off the disk. Answer: photo_id, subject_kind, subject_id.
+
+    That there was one, and who took it out when, stays in the deeds; backups made before still hold it.
+    """
+
+    def run(stage: Stage) -> Answer:
+        row = stage.session.get(Photo, command.photo_id)
+        if row is None or row.yard_id != stage.yard.id:
+            raise _unknown_photo(command.photo_id)
+        removed.append(row.sha256)
+        stage.session.delete(row)
+        return {"photo_id": row.id, "subject_kind": row.subject_kind, "subject_id": row.subject_id}
+
+    removed: list[str] = []
+    answer = do(desk, "remove_photo", command, run)
+    for sha256 in removed:
+        # Only once the book no longer speaks of it, and while nobody can take the same bytes in again.
+        with desk.book.write(desk.yard_id) as session:
+            if session.scalar(select(Photo.id).where(Photo.sha256 == sha256).limit(1)) is None:
+                desk.book.files.drop(sha256)
+    return answer
+
+
 def photos(desk: Desk, subject_kind: str, subject_id: int) -> list[PhotoCard]:
     """The photos of one thing, newest first."""
     with desk.book.read() as session:
@@ -157,13 +188,7 @@ def photo(desk: Desk, photo_id: int) -> PhotoCard:
     with desk.book.read() as session:
         row = session.get(Photo, photo_id)
         if row is None or row.yard_id != desk.yard_id:
-            raise InputError(
-                "photo",
-                wanted=T_("a photo of this yard"),
-                got=photo_id,
-                next_move=T_("Open it from the page of its load or stack."),
-                code="unknown_photo",
-            )
+            raise _unknown_photo(photo_id)
         return _card(session, row)
 
 
@@ -213,6 +238,16 @@ def _subject(session: Session, yard_id: int, kind: str, subject_id: int) -> Subj
         if stack is not None and stack.yard_id == yard_id:
             return Subject(kind, stack.id, stack.name, stack.id)
     raise _unknown_subject(f"{kind} {subject_id}")
+
+
+def _unknown_photo(photo_id: int) -> InputError:
+    return InputError(
+        "photo",
+        wanted=T_("a photo of this yard"),
+        got=photo_id,
+        next_move=T_("Open it from the page of its load or stack."),
+        code="unknown_photo",
+    )
 
 
 def _unknown_subject(got: str) -> InputError:

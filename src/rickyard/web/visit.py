@@ -48,6 +48,7 @@ SAID: dict[str, Text] = {
     "settled": T_("Settled."),
     "reopened": T_("The stack is open again."),
     "photo_added": T_("The photo is in the book."),
+    "photo_removed": T_("The photo is gone."),
     "who_set": T_("This phone says now who is using it."),
     "person_renamed": T_("The name is changed."),
     "moved": T_("The stack's place and cover are changed."),

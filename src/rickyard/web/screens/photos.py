@@ -12,9 +12,13 @@ from starlette.responses import Response
 
 from rickyard.desk.photos import (
     AddPhoto,
+    PhotoCard,
+    RemovePhoto,
     Subject,
     add_photo,
+    photo,
     photo_bytes,
+    remove_photo,
     small_photo,
     subject_of,
     subject_of_deed,
@@ -76,6 +80,30 @@ def whole(visit: Here, photo_id: int) -> Response:
 @router.get("/photos/{photo_id:int}/small")
 def small(visit: Here, photo_id: int) -> Response:
     return Response(small_photo(visit.desk, photo_id), media_type="image/jpeg", headers=_KEPT)
+
+
+@router.get("/photos/{photo_id:int}/remove")
+def removing(visit: Here, photo_id: int) -> Response:
+    return _removing(visit, visit.form(), photo(visit.desk, photo_id))
+
+
+@router.post("/photos/{photo_id:int}/remove")
+def remove(visit: Here, sent: Sent, photo_id: int) -> Response:
+    form = visit.sent(sent)
+    try:
+        command = RemovePhoto(**visit.told(form), photo_id=photo_id)
+        form.check()
+        with form.asking():
+            answer = remove_photo(visit.desk, command)
+    except FormProblem:
+        return _removing(visit, form, photo(visit.desk, photo_id), 422)
+    subject = subject_of(visit.desk, answer["subject_kind"], answer["subject_id"])
+    return visit.go(place_of(visit, subject), "photo_removed")
+
+
+def _removing(visit: Visit, form: Form, card: PhotoCard, status: int = 200) -> Response:
+    subject = subject_of(visit.desk, card.subject_kind, card.subject_id)
+    return visit.page("photo_remove.html", status, form=form, card=card, back=place_of(visit, subject))
 
 
 def place_of(visit: Visit, subject: Subject) -> str:
