@@ -16,7 +16,8 @@ from rickyard.season.constants import fitted_values
 from rickyard.season.ensemble import draw, member_constants, start_of
 from rickyard.season.models import AirHours, DryingModel, FiniteVolumes
 from rickyard.season.pieces import FITTED_THICKNESS_M, Pieces, wood_class
-from rickyard.season.readings import Reading, assimilate, evidence
+from rickyard.season.readings import Reading, evidence
+from rickyard.season.smoother import assimilate
 from rickyard.text import T_, Text
 from rickyard.wood import get_species
 
@@ -197,8 +198,9 @@ def forecast(
                     got=item.reading.on.isoformat(),
                     next_move=T_("Correct the day of the reading."),
                 )
-        ensemble, said = assimilate(ensemble, taken, simulate, ("readings", seed, stack_key, species.id))
-        warnings.extend(said)
+        heard = assimilate(ensemble, taken, simulate, ("readings", seed, stack_key, species.id))
+        ensemble = heard.ensemble
+        warnings.extend(heard.warnings)
     mc_db = simulate(ensemble, days)
     dates = tuple(pieces.stacked_on + timedelta(days=i) for i in range(days + 1))
     return Forecast(
