@@ -14,10 +14,11 @@ from rickyard.season.forecast import (
     horizon_warning,
     mix,
 )
+from rickyard.season.learning import Learnt, Lesson, learnt, related, thickness_class
 from rickyard.season.meter import MeterReading, meter_mc
 from rickyard.season.models import DryingModel, FiniteVolumes
 from rickyard.season.pieces import COVERS, EXPOSURES, FORMS, Pieces
-from rickyard.season.readings import Reading
+from rickyard.season.readings import Reading, cautions, mean_shown
 
 __all__ = [
     "COVERS",
@@ -27,12 +28,19 @@ __all__ = [
     "DryingModel",
     "FiniteVolumes",
     "Forecast",
+    "Learnt",
+    "Lesson",
     "MeterReading",
     "Pieces",
     "Reading",
     "Ready",
+    "cautions",
     "forecast",
     "horizon_warning",
+    "learnt",
+    "mean_shown",
     "meter_mc",
     "mix",
+    "related",
+    "thickness_class",
 ]

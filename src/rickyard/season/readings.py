@@ -180,9 +180,7 @@ class Evidence:
         r = self.reading
         return (self.day, r.kind, self.value, self.sd, self.bound, self.since, r.own, r.wet, r.trust, r.ref)
 
-    def predicted(
-        self, mean_db: NDArray[np.float32], latents: Mapping[str, Floats] | None = None
-    ) -> Floats:
+    def predicted(self, mean_db: NDArray[np.float32], latents: Mapping[str, Floats] | None = None) -> Floats:
         """What each member says the measurement should have been; `mean_db` [days + 1, members].
 
         `latents`: standard normal numbers of the members by name; those left out are zero.

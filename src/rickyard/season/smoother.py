@@ -70,9 +70,7 @@ def assimilate(
     sd = np.array([item.sd for item in taken])
     before = simulate(ensemble, days)
     names = sorted({name for item in taken for name in item.latents})
-    latents = {
-        name: normal_draws((*key, "latent", name), ensemble.members, 1)[:, 0] for name in names
-    }
+    latents = {name: normal_draws((*key, "latent", name), ensemble.members, 1)[:, 0] for name in names}
     doubted: dict[int, float] = {}
     for number, item in enumerate(taken):
         predicted = item.predicted(before, latents)
@@ -175,9 +173,7 @@ def _noise(key: Sequence[object], update: int, readings: Sequence[Evidence], mem
     return np.stack(columns, axis=1)
 
 
-def _step(
-    state: Floats, predicted: Floats, push: Floats, spread: Floats, kept: NDArray[np.bool_]
-) -> Floats:
+def _step(state: Floats, predicted: Floats, push: Floats, spread: Floats, kept: NDArray[np.bool_]) -> Floats:
     """How far each member goes. A bound that a member keeps is no reading to it: it goes by the others alone."""
     members = len(state)
     ds = state - state.mean(axis=0)
