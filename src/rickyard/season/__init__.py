@@ -2,7 +2,8 @@
 
 `forecast` gives the moistures of a stack's pieces day by day for many members; `mix` joins the species of a
 stack; `Forecast.ready` answers with dates and odds.
-`Reading` and `meter_mc` bring in what was measured.
+`Reading` and `meter_mc` bring in what was measured; `weighed` sums up marked pieces on a scale.
+`Lesson`, `related` and `learnt` are what readings of one stack teach of others; `worth` says what is worth measuring.
 The drying models lie behind one interface, `DryingModel`.
 """
 
@@ -18,7 +19,9 @@ from rickyard.season.learning import Learnt, Lesson, learnt, related, thickness_
 from rickyard.season.meter import MeterReading, meter_mc
 from rickyard.season.models import DryingModel, FiniteVolumes
 from rickyard.season.pieces import COVERS, EXPOSURES, FORMS, Pieces
-from rickyard.season.readings import Reading, cautions, mean_shown
+from rickyard.season.readings import Reading, cautions, errors_of, mean_shown
+from rickyard.season.witness import Weighed, step_share, weighed
+from rickyard.season.worth import Question, Worth, worth
 
 __all__ = [
     "COVERS",
@@ -32,9 +35,13 @@ __all__ = [
     "Lesson",
     "MeterReading",
     "Pieces",
+    "Question",
     "Reading",
     "Ready",
+    "Weighed",
+    "Worth",
     "cautions",
+    "errors_of",
     "forecast",
     "horizon_warning",
     "learnt",
@@ -42,5 +49,8 @@ __all__ = [
     "meter_mc",
     "mix",
     "related",
+    "step_share",
     "thickness_class",
+    "weighed",
+    "worth",
 ]

@@ -298,6 +298,16 @@ def cautions(reading: Reading) -> tuple[Text, ...]:
     return tuple(said)
 
 
+def errors_of(kind: str, mc_db: float, pieces: int) -> float:
+    """The whole error of a measurement that is still to be taken, of wood about so moist [dry basis, or ratio]."""
+    if kind == "oven":
+        return OVEN_SD_DB + OVEN_SD_SHARE * mc_db
+    if kind == "meter":
+        # The meter's own doubt and the pieces', as for one reading corrected for its species.
+        return math.hypot(0.015, METER_PIECE_PCT / 100.0 + METER_PIECE_SHARE * mc_db)
+    return math.hypot(WEIGHED_SD, 0.25 * PIECE_PACE_SD / math.sqrt(pieces))
+
+
 def _of_meter(reading: Reading, species: Species, day: int) -> Evidence:
     shown = meter_mc(species, reading.value, reading.temp_c)
     common = METER_COMMON_SHARE * shown.sd_db
