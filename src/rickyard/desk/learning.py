@@ -78,9 +78,7 @@ def taught_page(desk: Desk) -> TaughtPage:
     """What the yard has taught so far, and which stacks taught it."""
     with desk.book.read() as session:
         rows = lessons_of(session, desk.yard_id)
-        names = dict(
-            session.execute(select(Stack.id, Stack.name).where(Stack.yard_id == desk.yard_id)).tuples().all()
-        )
+        names = dict(session.execute(select(Stack.id, Stack.name).where(Stack.yard_id == desk.yard_id)).all())
         known = season.learnt([_lesson(row) for row in rows if row.forgotten_deed_id is None])
         lessons = tuple(
             LessonLine(

@@ -269,6 +269,7 @@ def _last_ratio(session: Session, stack_id: int, day: date) -> Reading | None:
             Reading.happened_on <= day,
             Reading.pieces > 0,
             Reading.trust != "aside",
+            Reading.wet.is_(False),
         )
         .order_by(Reading.happened_on.desc(), Reading.id.desc())
     )

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 #: Odds from which on a promise is kept; a broken promise then costs 0.8 / 0.2 = 4 times one needlessly refused.
-GOOD_ODDS, POOR_ODDS = 0.80, 0.50
+GOOD_ODDS, POOR_ODDS = 0.80, 0.20
 # Outcomes about each member: error of the measurement in standard deviations, and their weights (Gauss-Hermite).
 _NODES, _SHARES = np.polynomial.hermite_e.hermegauss(5)
 _SHARES = _SHARES / _SHARES.sum()
