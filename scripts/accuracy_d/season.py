@@ -46,6 +46,7 @@ def tables() -> list[Table]:
         dates(),
         constants(),
         twins(),
+        *_module("season_joint", ROOT / "scripts" / "accuracy_d" / "season_joint.py").tables(),
         trade_facts(),
     ]
 

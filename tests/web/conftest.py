@@ -41,6 +41,7 @@ from rickyard.desk.photos import AddPhoto, add_photo
 from rickyard.desk.readings import AddReading, add_reading
 from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, StackUp, opening_stack, stack_up
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
+from rickyard.desk.witness import MarkPieces, WeighPieces, mark_pieces, weigh_pieces
 from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, take_in_logs, take_in_rough
 from rickyard.desk.yards import YardFacts, open_desk, set_up_yard
 from rickyard.measure import CORD_M3, LogRow
@@ -248,6 +249,16 @@ def make_small_yard(target: str) -> SmallYard:
                 temp_c=temp,
             ),
         )
+    mark_pieces(
+        desk,
+        MarkPieces(key=new_key(), stack_id=heap, pieces=(("1", 2.0), ("2", 2.5)), marked_on=date(2026, 9, 1)),
+    )
+    weigh_pieces(
+        desk,
+        WeighPieces(
+            key=new_key(), stack_id=heap, weights=(("1", 1.8), ("2", 2.3)), happened_on=date(2026, 10, 1)
+        ),
+    )
     make_up_forecasts(desk)
     asked, promised, delivered = (
         int(
@@ -352,6 +363,18 @@ def _made_up(inputs: forecasts.ForecastInputs) -> tuple[dict[str, object], bytes
             for species_id, share in inputs.shares
         ],
         "warnings": [],
+        # The first reading is questioned, and the first wood is learnt of: pages show both.
+        "doubted": [int(reading.ref) for _, reading in inputs.readings[:1]],
+        "lessons": [
+            {
+                "species_id": inputs.shares[0][0],
+                "thickness_class": "middle",
+                "row": inputs.row,
+                "pace": 0.2,
+                "exposure": 0.1,
+                "precision": (30.0, 0.0, 4.0),
+            }
+        ][: len(inputs.readings)],
     }
     packed = io.BytesIO()
     np.savez_compressed(packed, mc_db=np.round(mc_db * 10000).astype(np.uint16))
@@ -396,6 +419,9 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/stacks/{stack_id:int}/reading": f"/stacks/{yard.mixed}/reading",
         "/stacks/{stack_id:int}/reading oven": f"/stacks/{yard.mixed}/reading?kind=oven",
         "/stacks/{stack_id:int}/reading weighed": f"/stacks/{yard.mixed}/reading?kind=weighed",
+        "/stacks/{stack_id:int}/mark": f"/stacks/{yard.mixed}/mark",
+        "/stacks/{stack_id:int}/weigh": f"/stacks/{yard.mixed}/weigh",
+        "/yard/taught": "/yard/taught",
         "/households": "/households",
         "/households/new": "/households/new",
         "/households/{household_id:int}": f"/households/{yard.home}",

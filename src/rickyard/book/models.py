@@ -12,18 +12,21 @@ from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import (
-    JSON,
-    CheckConstraint,
     ForeignKey,
     Index,
     LargeBinary,
-    MetaData,
     String,
     UniqueConstraint,
 )
-from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
+from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from rickyard.book.types import UtcDateTime, WholeNumber
+from rickyard.book.base import Base as Base
+from rickyard.book.base import check as _check
+from rickyard.book.base import one_of as _one_of
+from rickyard.book.measurements import StackLesson as StackLesson
+from rickyard.book.measurements import Witness as Witness
+from rickyard.book.measurements import WitnessWeight as WitnessWeight
+from rickyard.book.types import WholeNumber
 
 SPOT_KINDS = ("load", "stack", "household", "gate", "own_use", "loss", "outside")
 FORMS = ("log", "round", "split", "kindling", "bark", "kerf", "waste")
@@ -34,6 +37,8 @@ EXPOSURES = ("sheltered", "normal", "windy")
 ORDER_STATES = ("asked", "promised", "delivered", "cancelled")
 PROMISE_STATES = ("open", "kept", "released")
 READING_KINDS = ("meter", "oven", "weighed")
+READING_FACES = ("split", "surface")
+READING_TRUSTS = ("", "right", "aside")
 FORECAST_STATES = ("waiting", "running", "done", "failed")
 PILED = ("ranked", "loose")
 PIECE_FORMS = ("split", "round", "kindling")
@@ -41,29 +46,6 @@ PRICE_UNITS = ("cord", "stacked_m3", "loose_m3")
 CLASH_SUBJECTS = ("stack", "reading")
 PHOTO_SUBJECTS = ("load", "stack", "reading", "ticket", "yard")
 MEDIA_TYPES = ("image/jpeg", "image/png", "image/webp")
-
-
-def _one_of(column: str, values: tuple[str, ...]) -> CheckConstraint:
-    quoted = ", ".join(f"'{value}'" for value in values)
-    return CheckConstraint(f"{column} IN ({quoted})", name=f"{column}_known")
-
-
-def _check(name: str, condition: str) -> CheckConstraint:
-    """A condition on one row, the same words on both databases. NULL passes, as CHECKs do."""
-    return CheckConstraint(condition, name=name)
-
-
-class Base(DeclarativeBase):
-    metadata = MetaData(
-        naming_convention={
-            "ix": "ix_%(column_0_label)s",
-            "uq": "uq_%(table_name)s_%(column_0_name)s",
-            "ck": "ck_%(table_name)s_%(constraint_name)s",
-            "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
-            "pk": "pk_%(table_name)s",
-        }
-    )
-    type_annotation_map = {datetime: UtcDateTime, dict[str, Any]: JSON, list[Any]: JSON}  # noqa: RUF012
 
 
 class Yard(Base):
@@ -345,10 +327,23 @@ class Posting(Base):
 
 
 class Reading(Base):
-    """A moisture reading: pin meter (percent shown), oven (wet basis), weighed (ratio to start mass)."""
+    """A moisture reading: pin meter (percent shown), oven (wet basis), weighed (ratio to the mass when marked).
+
+    `value`, `pieces`, `scatter`, `since` and `step_share` of weighed pieces are reckoned from their weights, and
+    again when a marking comes late; `pieces` 0: none of them counts. `own`: the oven sample was cut from the marked
+    pieces. `trust`: what somebody said who looked again.
+    """
 
     __tablename__ = "reading"
-    __table_args__ = (_one_of("kind", READING_KINDS), _check("value_not_negative", "value >= 0"))
+    __table_args__ = (
+        _one_of("kind", READING_KINDS),
+        _one_of("face", READING_FACES),
+        _one_of("trust", READING_TRUSTS),
+        _check("value_not_negative", "value >= 0"),
+        _check("pieces_not_negative", "pieces >= 0"),
+        _check("scatter_not_negative", "scatter >= 0"),
+        _check("step_not_negative", "step_share >= 0"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
@@ -361,8 +356,18 @@ class Reading(Base):
     temp_c: Mapped[float | None]
     typed: Mapped[dict[str, Any]]
     note: Mapped[str] = mapped_column(String(300), default="")
+    face: Mapped[str] = mapped_column(String(8), default="split")
+    pieces: Mapped[int | None]
+    scatter: Mapped[float | None]
+    since: Mapped[date | None]
+    step_share: Mapped[float | None]
+    own: Mapped[bool] = mapped_column(default=False)
+    wet: Mapped[bool] = mapped_column(default=False)
+    trust: Mapped[str] = mapped_column(String(8), default="")
+    judged_deed_id: Mapped[int | None] = mapped_column(ForeignKey("deed.id"))
 
     stack: Mapped[Stack] = relationship(back_populates="readings")
+    weights: Mapped[list[WitnessWeight]] = relationship(order_by="WitnessWeight.id")
 
 
 class Ware(Base):

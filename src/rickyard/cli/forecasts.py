@@ -156,11 +156,12 @@ def meter(
     json_: Json = False,
 ) -> None:
     """What a pin-meter reading means in this wood at this temperature."""
-    from rickyard.season import meter_mc
+    from rickyard.season import Reading, cautions, meter_mc
     from rickyard.wood import find_species, wet_from_db
 
     wood = find_species(species, field="species")
     read = meter_mc(wood, reading, temperature_c)
+    said = [str(text) for text in cautions(Reading("meter", date.min, reading, temp_c=temperature_c))]
     voice = Voice()
     give(
         {
@@ -170,6 +171,7 @@ def meter(
             "within_range": read.within_range,
             "source": str(read.source),
             "sd_db": read.sd_db,
+            "warnings": said,
         },
         [
             f"{wood.common_en}: {voice.moisture(wet_from_db(read.mc_db), 1)}, "
@@ -179,6 +181,7 @@ def meter(
                 if read.within_range
                 else ["beyond the range in which pin meters can be trusted (6 to 30 %)"]
             ),
+            *(f"note: {text}" for text in said),
             str(read.source),
         ],
         json_,

@@ -8,7 +8,11 @@ wood_in     loads, logs, opening stock, naming wood, what to expect of it
 expectations  what a load amounts to
 stacking    cut, split and stack; measure, move, empty
 stacks      what stands where, and its journal
-readings    pin meter, oven sample, weighing
+readings    pin meter, oven sample, weighing; a reading confirmed or set aside
+witness     marked pieces of a stack, weighed now and then
+weights     what their weights come to
+learning    what readings of one stack teach of others
+measuring   what to measure next
 forecasts   when each stack is dry, kept until something changes
 wares       what we sell
 households  who buys

@@ -11,7 +11,7 @@ import hashlib
 import io
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -21,8 +21,9 @@ from sqlalchemy.orm import Session
 
 from rickyard import season, weather
 from rickyard.book import stock_by_spot
-from rickyard.book.models import Promise, Stack, StackForecast, Yard
+from rickyard.book.models import Promise, Stack, StackForecast, StackLesson, Yard
 from rickyard.desk.context import Desk, local_day
+from rickyard.desk.learning import keep_lessons, lessons_of, teaching
 from rickyard.desk.stacks import StackCard, card_of
 from rickyard.text import Text
 from rickyard.wood import Species, db_from_wet, get_species
@@ -46,14 +47,25 @@ class ForecastInputs:
     until: date
     pieces: dict[str, Any]
     shares: tuple[tuple[str, float], ...]
-    readings: tuple[tuple[str, date, float, float | None, str | None], ...]
+    #: The wood that was read (None: nobody in particular, in a mixed stack) and the reading.
+    readings: tuple[tuple[str | None, season.Reading], ...]
     target_mc_wet: float
     model: str = season.MODEL_VERSION
+    row: str = ""
+    #: What other stacks' readings taught of this one's wood and row: the version of the yard's knowledge.
+    lessons: tuple[season.Lesson, ...] = ()
+    #: Whether what this stack's own readings teach must be reckoned; no part of the fingerprint.
+    teach: bool = True
 
     @property
     def fingerprint(self) -> str:
-        plain = json.dumps(self.__dict__, sort_keys=True, default=str)
-        return hashlib.sha256(plain.encode()).hexdigest()
+        return _hashed({name: value for name, value in self.__dict__.items() if name != "teach"})
+
+    @property
+    def lesson_fingerprint(self) -> str:
+        """Of all that the stack's own lesson is made from: neither the horizon nor what others taught."""
+        apart = ("teach", "lessons", "until", "target_mc_wet")
+        return _hashed({name: value for name, value in self.__dict__.items() if name not in apart})
 
 
 @dataclass(frozen=True)
@@ -91,6 +103,8 @@ class StackOutlook:
     slowest: Species | None
     warnings: tuple[Text, ...]
     mc_db: np.ndarray
+    #: Readings (by id) that stand far from everything else.
+    doubted: tuple[int, ...] = ()
 
     @property
     def known(self) -> bool:
@@ -125,11 +139,17 @@ class Progress:
     failed: int
 
 
-def inputs_of(yard: Yard, stack: Stack, card: StackCard, day: date) -> ForecastInputs:
-    """What the stack's forecast depends on, as of a day (which only moves the horizon, by whole months)."""
+def inputs_of(
+    yard: Yard, stack: Stack, card: StackCard, day: date, taught: Sequence[StackLesson] = ()
+) -> ForecastInputs:
+    """What the stack's forecast depends on, as of a day (which only moves the horizon, by whole months).
+
+    `taught`: the lessons of all the yard's stacks.
+    """
     ahead = day + timedelta(days=AHEAD_DAYS)
     until = max(stack.stacked_on + timedelta(days=HORIZON_DAYS), date(ahead.year, ahead.month, 1))
-    return ForecastInputs(
+    shares = _main_shares(card)
+    inputs = ForecastInputs(
         stack_id=stack.id,
         place=yard.climate_place,
         seed=yard.seed,
@@ -145,10 +165,15 @@ def inputs_of(yard: Yard, stack: Stack, card: StackCard, day: date) -> ForecastI
             "stacked_on": stack.stacked_on,
             "start_mc_db": None if stack.start_mc_wet is None else db_from_wet(stack.start_mc_wet),
         },
-        shares=_main_shares(card),
+        shares=shares,
         readings=_usable(stack, card),
         target_mc_wet=stack.target_mc_wet,
+        row=stack.row_label,
+        lessons=teaching(taught, stack, [species_id for species_id, _ in shares]),
     )
+    own = [lesson for lesson in taught if lesson.stack_id == stack.id]
+    known = bool(own) and all(lesson.fingerprint == inputs.lesson_fingerprint for lesson in own)
+    return replace(inputs, teach=bool(inputs.readings) and not known)
 
 
 def wanted(desk: Desk) -> list[tuple[ForecastInputs, bool]]:
@@ -190,6 +215,9 @@ def make(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes]:
                     readings=_readings_for(inputs, species_id),
                     until=inputs.until,
                     stack_key=str(inputs.stack_id),
+                    row=inputs.row,
+                    lessons=inputs.lessons,
+                    teach=inputs.teach,
                 ),
             )
         )
@@ -212,6 +240,8 @@ def make(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes]:
             for (species_id, _), (share, part) in zip(inputs.shares, parts, strict=True)
         ],
         "warnings": [_text_to_json(text) for text in whole.warnings],
+        "doubted": sorted({int(r.ref) for _, part in parts for r in part.doubted if r.ref}),
+        "lessons": [asdict(part.lesson.weighed(share)) for share, part in parts if part.lesson is not None],
     }
     packed = io.BytesIO()
     np.savez_compressed(packed, mc_db=np.round(whole.mc_db * 10000).astype(np.uint16))
@@ -226,6 +256,9 @@ def keep(desk: Desk, inputs: ForecastInputs, summary: dict[str, Any], members_mc
         row.state, row.error = "done", ""
         row.model, row.made_at = inputs.model, desk.now()
         row.summary, row.members_mc = summary, members_mc
+        if inputs.teach or not inputs.readings:
+            told = summary.get("lessons", ())
+            keep_lessons(session, desk.yard_id, inputs.stack_id, inputs.lesson_fingerprint, told, desk.now())
 
 
 def keep_failure(desk: Desk, inputs: ForecastInputs, error: str) -> None:
@@ -263,6 +296,7 @@ def _outlooks(
         query.where(Stack.emptied_on.is_(None)) if stack_ids is None else query.where(Stack.id.in_(stack_ids))
     )
     held = stock_by_spot(session, yard.id, kinds=("stack",))
+    taught = lessons_of(session, yard.id)
     rows = {
         row.stack_id: row
         for row in session.scalars(select(StackForecast).where(StackForecast.yard_id == yard.id))
@@ -276,7 +310,7 @@ def _outlooks(
         fresh = (
             row is not None
             and bool(card.shares)
-            and row.fingerprint == inputs_of(yard, stack, card, day).fingerprint
+            and row.fingerprint == inputs_of(yard, stack, card, day, taught).fingerprint
         )
         found[stack.id] = _outlook(stack, row, stale=bool(card.shares) and not fresh, today=day)
     return found
@@ -284,6 +318,7 @@ def _outlooks(
 
 def _wanted(session: Session, yard: Yard, day: date) -> list[tuple[ForecastInputs, bool]]:
     held = stock_by_spot(session, yard.id, kinds=("stack",))
+    taught = lessons_of(session, yard.id)
     kept = dict(
         session.execute(
             select(StackForecast.stack_id, StackForecast.fingerprint).where(
@@ -302,7 +337,7 @@ def _wanted(session: Session, yard: Yard, day: date) -> list[tuple[ForecastInput
             continue
         card = card_of(stack, held.get(stack.spot_id, {}), 0.0)
         if card.shares:
-            inputs = inputs_of(yard, stack, card, day)
+            inputs = inputs_of(yard, stack, card, day, taught)
             pairs.append((inputs, kept.get(stack.id) == inputs.fingerprint))
     promised = set(
         session.scalars(select(Promise.stack_id).where(Promise.yard_id == yard.id, Promise.state == "open"))
@@ -316,32 +351,42 @@ def _main_shares(card: StackCard) -> tuple[tuple[str, float], ...]:
     return tuple((species_id, round(share / total, 2)) for species_id, share in main)
 
 
-def _usable(stack: Stack, card: StackCard) -> tuple[tuple[str, date, float, float | None, str | None], ...]:
+def _usable(stack: Stack, card: StackCard) -> tuple[tuple[str | None, season.Reading], ...]:
     """The readings that can say something of the stack.
 
-    One from before the stacking cannot; one of a wood that the book does not know in it is of nobody in particular.
+    One from before the stacking cannot, nor one that somebody set aside, nor a weighing of which no piece counts.
+    One of a wood that the book does not know in it is of nobody in particular.
     """
     held = {species.id for species, _ in card.shares}
     return tuple(
         (
-            reading.kind,
-            reading.happened_on,
-            reading.value,
-            reading.temp_c,
             reading.species_id if reading.species_id in held else None,
+            season.Reading(
+                kind=reading.kind,
+                on=reading.happened_on,
+                value=reading.value,
+                temp_c=reading.temp_c,
+                face=reading.face,
+                pieces=reading.pieces,
+                scatter=reading.scatter,
+                since=reading.since,
+                step=reading.step_share,
+                own=reading.own and reading.since is not None,
+                wet=reading.wet,
+                trust=reading.trust,
+                ref=str(reading.id),
+            ),
         )
         for reading in stack.readings
-        if reading.happened_on >= stack.stacked_on
+        if reading.trust != "aside"
+        and reading.pieces != 0
+        and stack.stacked_on <= (reading.since or reading.happened_on)
     )
 
 
 def _readings_for(inputs: ForecastInputs, species_id: str) -> tuple[season.Reading, ...]:
     """Readings that say something of this species: of it, or (in a mixed stack) of nobody in particular."""
-    return tuple(
-        season.Reading(kind=kind, on=day, value=value, temp_c=temp_c)
-        for kind, day, value, temp_c, read_species in inputs.readings
-        if read_species in (None, species_id)
-    )
+    return tuple(reading for read_species, reading in inputs.readings if read_species in (None, species_id))
 
 
 def _ready_days(part: season.Forecast, target_mc_wet: float) -> tuple[date | None, date | None, date | None]:
@@ -418,7 +463,13 @@ def _outlook(stack: Stack, row: StackForecast | None, *, stale: bool, today: dat
         slowest=max(parts, key=lambda part: part.ready_p50 or date.max).species if parts else None,
         warnings=tuple(_text_from_json(item) for item in summary["warnings"]),
         mc_db=mc_db,
+        doubted=tuple(summary.get("doubted", ())),
     )
+
+
+def _hashed(figures: dict[str, Any]) -> str:
+    plain = json.dumps(figures, sort_keys=True, default=str)
+    return hashlib.sha256(plain.encode()).hexdigest()
 
 
 def _rounded(values: Any) -> list[float]:

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
+from typing import Any
 
 from sqlalchemy import select
 
+from rickyard import season
 from rickyard.book import stock
-from rickyard.book.models import READING_KINDS, Reading, Stack
+from rickyard.book.models import READING_FACES, READING_KINDS, READING_TRUSTS, Reading, Stack
 from rickyard.desk.checks import EARLIEST, day_between, one_of, some_text, within
 from rickyard.desk.clashes import raise_clash
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.stacks import find_stack, unknown_stack
+from rickyard.desk.weights import reckon
 from rickyard.errors import InputError
-from rickyard.season import MeterReading, meter_mc
+from rickyard.season import MeterReading, cautions, mean_shown, meter_mc
 from rickyard.text import T_, Text
 from rickyard.wood import Species, find_species, get_species
+
+MOST_SHOWN = 30
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,6 +31,9 @@ class AddReading(Command):
 
     `value` by kind: `meter`, the percent shown (dry basis, as meters show it); `oven`, the moisture of the
     sample as a fraction of its total mass; `weighed`, the mass now over the mass when stacked.
+    `shown`: what a meter showed on several pieces; `value` is then reckoned from them, whatever is sent.
+    `face`: where its pins went. `own`: the oven sample was cut from the marked pieces. `masses`: the sample wet and
+    dry, kept beside it as they were weighed.
     """
 
     stack_id: int
@@ -34,6 +43,18 @@ class AddReading(Command):
     species: str = ""
     temp_c: float | None = None
     note: str = ""
+    face: str = "split"
+    shown: tuple[float, ...] = ()
+    own: bool = False
+    masses: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class JudgeReading(Command):
+    """Somebody looked again: the reading is `right`, or is set `aside`; empty: the forecast judges it as any other."""
+
+    reading_id: int
+    trust: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,6 +87,15 @@ class ReadingLine:
     species: Species | None
     note: str
     corrected: MeterReading | None
+    face: str = "split"
+    pieces: int | None = None
+    scatter: float | None = None
+    since: date | None = None
+    own: bool = False
+    wet: bool = False
+    trust: str = ""
+    typed: Mapping[str, Any] = field(default_factory=dict)
+    weights: tuple[tuple[str, float | None], ...] = ()
 
 
 def add_reading(desk: Desk, command: AddReading) -> Answer:
@@ -75,8 +105,15 @@ def add_reading(desk: Desk, command: AddReading) -> Answer:
     with a clash.
     """
     one_of("kind", command.kind, READING_KINDS)
+    one_of("face", command.face, READING_FACES)
+    value, scatter = command.value, None
     if command.kind == "meter":
-        within("reading", command.value, (3.0, 100.0), "%")
+        if len(command.shown) > MOST_SHOWN:
+            within("pieces", len(command.shown), (1, MOST_SHOWN), "pieces")
+        for shown in command.shown or (command.value,):
+            within("reading", shown, (3.0, 100.0), "%")
+        if command.shown:
+            value, scatter = mean_shown(command.shown)
     elif command.kind == "oven":
         within("oven", command.value, (0.0, 0.75), "of total mass")
     else:
@@ -97,17 +134,66 @@ def add_reading(desk: Desk, command: AddReading) -> Answer:
             happened_on=read_on,
             kind=command.kind,
             species_id=species.id if species else held.pop() if len(held) == 1 else None,
-            value=command.value,
+            value=value,
             temp_c=command.temp_c,
-            typed={"value": command.value, "species": command.species},
+            typed={
+                "value": command.value,
+                "species": command.species,
+                **({"shown": list(command.shown)} if command.shown else {}),
+                **({"masses": list(command.masses)} if command.masses else {}),
+            },
             note=some_text("note", command.note, 300, needed=False),
+            face=command.face if command.kind == "meter" else "split",
+            pieces=len(command.shown) or None,
+            scatter=scatter,
+            own=command.own and command.kind == "oven",
         )
         stage.session.add(reading)
         stage.session.flush()
-        clashes = _clashes(stage, stack, reading, species if species and species.id not in held else None)
+        if reading.own:
+            reckon(stage.session, stack.id)
+        stranger = species if species and species.id not in held else None
+        clashes = [
+            raise_clash(stage, "reading", reading.id, code, text)
+            for code, text in reading_clashes(stack, reading, stranger)
+        ]
         return {"reading_id": reading.id, "stack_id": stack.id, "clashes": clashes}
 
     return do(desk, "add_reading", command, run)
+
+
+def judge_reading(desk: Desk, command: JudgeReading) -> Answer:
+    """Confirms a reading, sets it aside, or takes either back; it stays as it is. Answer: reading_id, stack_id."""
+    one_of("trust", command.trust, READING_TRUSTS)
+
+    def run(stage: Stage) -> Answer:
+        row = stage.session.get(Reading, command.reading_id)
+        if row is None or row.yard_id != stage.yard.id:
+            raise unknown_reading(command.reading_id)
+        row.trust, row.judged_deed_id = command.trust, stage.deed.id
+        return {"reading_id": row.id, "stack_id": row.stack_id}
+
+    return do(desk, "judge_reading", command, run)
+
+
+def unknown_reading(reading_id: int) -> InputError:
+    return InputError(
+        "reading",
+        wanted=T_("a reading of this yard"),
+        got=reading_id,
+        next_move=T_("Choose it on the page of its stack."),
+        code="unknown_reading",
+    )
+
+
+def cautions_of(command: AddReading) -> tuple[Text, ...]:
+    """What is to be said of a reading as it is taken: past the meter's range, frozen, on the outside."""
+    if command.kind != "meter":
+        return ()
+    value = mean_shown(command.shown)[0] if command.shown else command.value
+    return cautions(
+        season.Reading("meter", command.happened_on, value, temp_c=command.temp_c, face=command.face)
+    )
 
 
 def readings(desk: Desk, stack_id: int) -> list[ReadingLine]:
@@ -129,29 +215,34 @@ def _held(stage: Stage, stack: Stack) -> set[str]:
     return {key.species_id for key, grams in stock(stage.session, stack.spot_id).items() if grams > 0}
 
 
-def _clashes(stage: Stage, stack: Stack, reading: Reading, stranger: Species | None) -> list[int]:
-    """What of a reading does not fit the book, kept beside it. `stranger`: a wood that the stack does not hold."""
+def say_if_closed(stack: Stack, day: date) -> Text | None:
+    """What is to be said of a report of a stack that is closed by now."""
+    if stack.emptied_on is None:
+        return None
+    if day <= stack.emptied_on:
+        return T_(
+            "Stack {name} was read on {day}. The reading came only after the stack was closed on {closed}. "
+            "It is kept; no forecast hangs on it any more.",
+            name=stack.name,
+            day=day,
+            closed=stack.emptied_on,
+        )
+    return T_(
+        "Stack {name} was closed on {closed}, but was read on {day}. Look whether wood still stands there "
+        "or whether another stack was read.",
+        name=stack.name,
+        day=day,
+        closed=stack.emptied_on,
+    )
+
+
+def reading_clashes(stack: Stack, reading: Reading, stranger: Species | None) -> list[tuple[str, Text]]:
+    """What of a reading does not fit the book. `stranger`: a wood that the stack does not hold."""
     day = reading.happened_on
     found: list[tuple[str, Text]] = []
-    if stack.emptied_on is not None:
-        closed = stack.emptied_on
-        if day <= closed:
-            text = T_(
-                "Stack {name} was read on {day}. The reading came only after the stack was closed on {closed}. "
-                "It is kept; no forecast hangs on it any more.",
-                name=stack.name,
-                day=day,
-                closed=closed,
-            )
-        else:
-            text = T_(
-                "Stack {name} was closed on {closed}, but was read on {day}. Look whether wood still stands there "
-                "or whether another stack was read.",
-                name=stack.name,
-                day=day,
-                closed=closed,
-            )
-        found.append(("stack_closed", text))
+    closed = say_if_closed(stack, day)
+    if closed is not None:
+        found.append(("stack_closed", closed))
     if day < stack.stacked_on:
         found.append(
             (
@@ -178,7 +269,7 @@ def _clashes(stage: Stage, stack: Stack, reading: Reading, stranger: Species | N
                 ),
             )
         )
-    return [raise_clash(stage, "reading", reading.id, code, text) for code, text in found]
+    return found
 
 
 def _line(reading: Reading) -> ReadingLine:
@@ -195,4 +286,13 @@ def _line(reading: Reading) -> ReadingLine:
         species,
         reading.note,
         corrected,
+        face=reading.face,
+        pieces=reading.pieces,
+        scatter=reading.scatter,
+        since=reading.since,
+        own=reading.own,
+        wet=reading.wet,
+        trust=reading.trust,
+        typed=reading.typed,
+        weights=tuple((item.label, item.mass_kg) for item in reading.weights),
     )

@@ -5,36 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from sqlalchemy import func, select
-
-from rickyard.book.models import Reading, Stack
 from rickyard.desk.clashes import ClashLine, clashes
 from rickyard.desk.context import Desk
 from rickyard.desk.forecasts import Progress, StackOutlook, outlooks, progress
+from rickyard.desk.measuring import ReadingWanted, what_to_measure
 from rickyard.desk.orders import GOOD_ODDS, OrderCard, orders
 from rickyard.desk.stacks import StackCard, stacks
 
 READY_SOON_DAYS = 30
 DUE_SOON_DAYS = 14
-READING_OLD_DAYS = 45
-# A band narrower than this (of total mass, 10th to 90th percentile) needs no reading to be firm enough.
-WIDE_BAND_MC = 0.05
 
 
 @dataclass(frozen=True)
 class StackNote:
     stack: StackCard
     outlook: StackOutlook
-
-
-@dataclass(frozen=True)
-class ReadingWanted:
-    """`promised_m3`: how much hangs on this stack; `last`: its last reading, if any."""
-
-    stack: StackCard
-    outlook: StackOutlook
-    last: date | None
-    band_mc: float
 
 
 @dataclass(frozen=True)
@@ -60,15 +45,8 @@ def today(desk: Desk) -> TodayPage:
     looks = outlooks(desk)
     open_orders = orders(desk)
     with desk.book.read() as session:
-        last_read: dict[int, date] = dict(
-            session.execute(
-                select(Reading.stack_id, func.max(Reading.happened_on))
-                .join(Stack, Stack.id == Reading.stack_id)
-                .where(Reading.yard_id == desk.yard_id, Stack.emptied_on.is_(None))
-                .group_by(Reading.stack_id)
-            ).all()
-        )
-    ready_now, ready_soon, wanted = [], [], []
+        wanted = what_to_measure(session, desk.yard_id, day, cards, looks, open_orders)
+    ready_now, ready_soon = [], []
     for card in cards:
         look = looks[card.id]
         if not look.known:
@@ -79,13 +57,6 @@ def today(desk: Desk) -> TodayPage:
             ready_now.append(StackNote(card, look))
         elif soon >= GOOD_ODDS:
             ready_soon.append(StackNote(card, look))
-        band = look.moisture_on(day)
-        width = band[2] - band[0] if band else 0.0
-        last = last_read.get(card.id)
-        old = last is None or (day - last).days > READING_OLD_DAYS
-        if old and width > WIDE_BAND_MC and odds < 0.99:
-            wanted.append(ReadingWanted(card, look, last, width))
-    wanted.sort(key=lambda item: (-item.stack.promised_m3, -item.band_mc))
     promised = [order for order in open_orders if order.state == "promised"]
     return TodayPage(
         day=day,
@@ -97,7 +68,7 @@ def today(desk: Desk) -> TodayPage:
         ),
         due=tuple(order for order in promised if order.wanted_by <= day + timedelta(days=DUE_SOON_DAYS)),
         unpromised=tuple(order for order in open_orders if order.state == "asked"),
-        readings_wanted=tuple(wanted[:6]),
+        readings_wanted=tuple(wanted),
         ranked_m3=sum(card.ranked_m3 for card in cards),
         promised_m3=sum(card.promised_m3 for card in cards),
         ready_m3=sum(note.stack.ranked_m3 for note in ready_now),

@@ -7,7 +7,7 @@ that a promise resting on two oak stacks sees them late together.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +29,11 @@ WIDER = 1.4
 START_LIMITS_DB = (0.06, 2.8)
 #: Which exposure to moving air belongs to which form.
 PHI_OF_FORM = {"split": "phi_row", "round": "phi_pile", "board": "phi_boards"}
+
+
+# What of the spread that is not the species' own belongs to its thickness class, and what of the exposure's
+# to the row [share of the variance]. Assumed.
+THICKNESS_SHARE, ROW_SHARE = 0.25, 0.5
 
 
 @dataclass(frozen=True)
@@ -70,6 +75,57 @@ def start_of(pieces: Pieces, species: Species, values: Mapping[str, float]) -> t
     return species.green_mc_db, sd
 
 
+class Spreads(NamedTuple):
+    """Log standard deviations of the pace of drying by species, thickness class and own; of exposure likewise."""
+
+    species: float
+    thickness: float
+    own: float
+    row: float
+    own_phi: float
+
+
+class SharedParts(NamedTuple):
+    """What a member shares with other stacks: of the species, of its thickness class, of the row (members,)."""
+
+    species: Floats
+    thickness: Floats
+    row: Floats
+
+
+def spreads_of(species: Species, values: Mapping[str, float]) -> Spreads:
+    """The spreads of a species or a wider name, which is known less well."""
+    wider = _wider(species)
+    own, phi = wider * values["spread_k_d_own"], values["spread_phi"]
+    return Spreads(
+        species=wider * values["spread_k_d_shared"],
+        thickness=own * THICKNESS_SHARE**0.5,
+        own=own * (1.0 - THICKNESS_SHARE) ** 0.5,
+        row=phi * ROW_SHARE**0.5,
+        own_phi=phi * (1.0 - ROW_SHARE) ** 0.5,
+    )
+
+
+def shared_parts(
+    species: Species, thickness_class: str, row: str, members: int, seed: int, spreads: Spreads
+) -> SharedParts:
+    """The shared draws, keyed by (seed, species, j), by the thickness class of it, and by the row."""
+
+    def one(*key: object) -> Floats:
+        return normal_draws(key, members, 1)[:, 0]
+
+    return SharedParts(
+        spreads.species * one("shared", seed, species.id),
+        spreads.thickness * one("thickness", seed, species.id, thickness_class),
+        spreads.row * one("row", seed, row),
+    )
+
+
+def own_draws(species: Species, members: int, seed: int, stack_key: str) -> Floats:
+    """A stack's own standard normal draws: pace, start, exposure, size."""
+    return normal_draws(("own", seed, stack_key, species.id), members, 4)
+
+
 def draw(
     pieces: Pieces,
     species: Species,
@@ -77,28 +133,34 @@ def draw(
     seed: int,
     stack_key: str,
     values: Mapping[str, float] | None = None,
+    *,
+    thickness_class: str = "",
+    row: str = "",
 ) -> Ensemble:
     """The members of a stack before any reading.
 
-    Shared draws are keyed by (seed, species, j), own draws by (seed, stack_key, species, j).
+    Shared draws are keyed by (seed, species, j), own draws by (seed, stack_key, species, j). A stack whose row
+    is not said stands in a row of its own.
     """
     values = fitted_values() if values is None else values
-    klass = wood_class(species)
-    wider = WIDER if species.rank != "species" or klass.mixed else 1.0
-    shared = normal_draws(("shared", seed, species.id), members, 1)[:, 0]
-    own = normal_draws(("own", seed, stack_key, species.id), members, 4)
-    log_shared = wider * values["spread_k_d_shared"] * shared
+    spreads = spreads_of(species, values)
+    shared = shared_parts(species, thickness_class, row or stack_key, members, seed, spreads)
+    own = own_draws(species, members, seed, stack_key)
     mean, sd = start_of(pieces, species, values)
     # Log-normal: green moisture is skewed and never negative.
-    log_sd = float(np.sqrt(np.log1p((sd * wider / mean) ** 2)))
+    log_sd = float(np.sqrt(np.log1p((sd * _wider(species) / mean) ** 2)))
     start = mean * np.exp(log_sd * own[:, 1] - 0.5 * log_sd**2)
     return Ensemble(
-        log_k_d=log_shared + wider * values["spread_k_d_own"] * own[:, 0],
-        log_phi=values["spread_phi"] * own[:, 2],
+        log_k_d=shared.species + shared.thickness + spreads.own * own[:, 0],
+        log_phi=shared.row + spreads.own_phi * own[:, 2],
         log_size=values["spread_size"] * own[:, 3],
         start_db=np.clip(start, *START_LIMITS_DB),
-        log_k_d_shared=log_shared,
+        log_k_d_shared=shared.species,
     )
+
+
+def _wider(species: Species) -> float:
+    return WIDER if species.rank != "species" or wood_class(species).mixed else 1.0
 
 
 def member_constants(

@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 from rickyard.errors import InputError
 from rickyard.season.constants import fitted_values
 from rickyard.season.ensemble import draw, member_constants, start_of
+from rickyard.season.learning import LEAST_MEMBERS, Lesson, lesson_of, taught, thickness_class
 from rickyard.season.models import AirHours, DryingModel, FiniteVolumes
 from rickyard.season.pieces import FITTED_THICKNESS_M, Pieces, wood_class
-from rickyard.season.readings import Reading, assimilate, evidence
+from rickyard.season.readings import Reading, evidence
+from rickyard.season.smoother import assimilate
 from rickyard.text import T_, Text
 from rickyard.wood import get_species
 
@@ -26,7 +28,7 @@ if TYPE_CHECKING:
     from rickyard.wood import Species
 
 #: Name of the model, its constants and its grid; changes whenever a forecast may change.
-MODEL_VERSION = "season-3"
+MODEL_VERSION = "season-4"
 HORIZON_DAYS = 540
 MEMBERS = (1, 2000)
 
@@ -64,6 +66,10 @@ class Forecast:
     species_id: str = ""
     #: The members' constants after readings; None for a mixed forecast.
     ensemble: Ensemble | None = field(default=None, repr=False)
+    #: What the stack's own readings taught; None without readings, or for a mixed forecast.
+    lesson: Lesson | None = None
+    #: Readings that stand far from everything else; they count for little until somebody looks again.
+    doubted: tuple[Reading, ...] = ()
 
     @property
     def members(self) -> int:
@@ -141,6 +147,9 @@ def forecast(
     until: date | None = None,
     stack_key: str = "",
     model: DryingModel | None = None,
+    row: str = "",
+    lessons: Sequence[Lesson] = (),
+    teach: bool = True,
 ) -> Forecast:
     """Moisture of a stack's pieces from the day of stacking on.
 
@@ -162,6 +171,12 @@ def forecast(
         Name of the stack: another name, other draws of what is the stack's own.
     model
         A drying model; None: the three-dimensional one.
+    row
+        Name of the row it stands in: stacks of one row share part of their exposure.
+    lessons
+        What readings of the yard's stacks taught; those of this stack itself are left out.
+    teach
+        Whether to reckon what this stack's own readings teach (`Forecast.lesson`).
 
     Raises
     ------
@@ -180,13 +195,25 @@ def forecast(
         )
     hours, days = _window(pieces, air, members, until)
     solver = FiniteVolumes() if model is None else model
-    ensemble = draw(pieces, species, members, seed, stack_key, values)
+    plain = draw(
+        pieces,
+        species,
+        members,
+        seed,
+        stack_key,
+        values,
+        thickness_class=thickness_class(pieces.thickness_m),
+        row=row,
+    )
+    ensemble = taught(plain, pieces, lessons, seed=seed, stack_key=stack_key, row=row, values=values)
 
     def simulate(which: Ensemble, count: int) -> NDArray[np.float32]:
         constants = member_constants(pieces, species, which, values)
         return solver.run(pieces.shape, constants, hours, count).mean_db
 
     warnings = list(_warnings(pieces, species))
+    lesson: Lesson | None = None
+    doubted: tuple[Reading, ...] = ()
     if readings:
         taken = [evidence(reading, species, pieces.stacked_on) for reading in readings]
         for item in taken:
@@ -197,8 +224,14 @@ def forecast(
                     got=item.reading.on.isoformat(),
                     next_move=T_("Correct the day of the reading."),
                 )
-        ensemble, said = assimilate(ensemble, taken, simulate, ("readings", seed, stack_key, species.id))
-        warnings.extend(said)
+        key = ("readings", seed, stack_key, species.id)
+        heard = assimilate(ensemble, taken, simulate, key)
+        if teach and members >= LEAST_MEMBERS:
+            # A lesson says what the readings tell by themselves: it is drawn from members that nobody taught.
+            alone = heard if ensemble is plain else assimilate(plain, taken, simulate, key)
+            lesson = lesson_of(plain, alone.ensemble, pieces, stack_key, row)
+        ensemble, doubted = heard.ensemble, heard.doubted
+        warnings.extend(heard.warnings)
     mc_db = simulate(ensemble, days)
     dates = tuple(pieces.stacked_on + timedelta(days=i) for i in range(days + 1))
     return Forecast(
@@ -208,6 +241,8 @@ def forecast(
         model=MODEL_VERSION,
         species_id=species.id,
         ensemble=ensemble,
+        lesson=lesson,
+        doubted=doubted,
     )
 
 
@@ -256,6 +291,7 @@ def mix(parts: Sequence[tuple[float, Forecast]]) -> Forecast:
         warnings=tuple(warnings),
         model=first.model,
         parts=tuple((weight, part) for weight, (_, part) in zip(weights, parts, strict=True)),
+        doubted=tuple({reading.ref: reading for _, part in parts for reading in part.doubted}.values()),
     )
 
 

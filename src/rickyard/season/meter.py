@@ -28,6 +28,8 @@ RANGE_PCT = (6.0, 30.0)
 SHOWN_PCT = (3.0, 150.0)
 TEMPERATURE_C = (-40.0, 60.0)
 REFERENCE_C = 20.0
+#: Below this ice in the wood hides its water from the pins [deg C]; what it may be off by then [points], assumed.
+FROZEN_C, FROZEN_SD = 0.0, 4.0
 # Standard deviations in points, assumed: meter and piece together; more without a species row, more far
 # from room temperature, where the equation and the rule of thumb part by 2 to 3 points at -10 deg C.
 SD_CORRECTED, SD_UNCORRECTED, SD_PER_K, SD_SHARE = 1.5, 2.5, 0.05, 0.06

@@ -104,6 +104,8 @@ def readiness(look: StackOutlook | None, today: date) -> str:
 
 def reading_mc_wet(line: ReadingLine, look: StackOutlook) -> tuple[float, float] | None:
     """Moisture (of total mass) that a reading means, and its spread; None where it cannot be told."""
+    if line.trust == "aside" or line.pieces == 0:
+        return None
     if line.kind == "oven":
         return line.value, 0.01
     if line.kind == "meter":
@@ -113,8 +115,9 @@ def reading_mc_wet(line: ReadingLine, look: StackOutlook) -> tuple[float, float]
         return middle, wet_from_db(line.corrected.mc_db + line.corrected.sd_db) - middle
     if not look.known or line.value <= 0:
         return None
-    # Weighed: mass now / mass when stacked; the start is the forecast's own first day.
-    return max(0.0, 1 - (1 - look.p50[0]) / line.value), 0.02
+    # Weighed: mass now / mass when marked; the moisture of that day is the forecast's own.
+    row = 0 if line.since is None else min(max((line.since - look.dates[0]).days, 0), len(look.dates) - 1)
+    return max(0.0, 1 - (1 - look.p50[row]) / line.value), 0.02
 
 
 def shown_days(look: StackOutlook, today: date) -> int:

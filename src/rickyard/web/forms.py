@@ -6,6 +6,7 @@ A complaint of the desk is put under the field it names.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -22,6 +23,7 @@ from rickyard.show import (
     parse_count,
     parse_date,
     parse_length,
+    parse_mass,
     parse_money,
     parse_number,
     parse_percent,
@@ -32,6 +34,8 @@ from rickyard.text import T_, Text
 from rickyard.web.labels import LABELS
 
 _T = TypeVar("_T")
+# Fields of marked pieces, line by line; other lines are logs.
+PIECE_FIELDS = ("mark", "mass", "gone")
 # Units of what can be measured from outside a pile.
 OUTSIDE = ("cord", "stacked_m3", "loose_m3", "ft3", "loose_ft3")
 
@@ -171,6 +175,30 @@ class Form:
             0.0,
         )
 
+    def mass(self, name: str, *, low: float | None = None, high: float | None = None) -> float:
+        """A mass [kg]; a bare number is in pounds or kilograms."""
+        unit = "kg" if self.voice.metric else "lb"
+        return self._read(
+            name,
+            lambda typed: parse_mass(typed, name, unit=unit, low=low, high=high, locale=self.voice.locale),
+            0.0,
+        )
+
+    def mass_or_none(self, name: str, *, low: float | None = None, high: float | None = None) -> float | None:
+        return self.mass(name, low=low, high=high) if self.value(name).strip() else None
+
+    def numbers(self, name: str, *, low: float | None = None, high: float | None = None) -> tuple[float, ...]:
+        """One number or several, parted by blanks or semicolons (commas too, where they are no decimal sign)."""
+        comma = "" if self.voice.locale.startswith("fr") else ","
+        parts = [part for part in re.split(rf"[\s;{comma}]+", self.value(name).strip()) if part] or [""]
+
+        def read(_typed: str) -> tuple[float, ...]:
+            return tuple(
+                parse_number(part, name, low=low, high=high, locale=self.voice.locale) for part in parts
+            )
+
+        return self._read(name, read, ())
+
     def count(self, name: str, *, low: int = 0, high: int | None = None) -> int:
         return self._read(
             name, lambda typed: parse_count(typed, name, low=low, high=high, locale=self.voice.locale), 0
@@ -280,4 +308,6 @@ def label_of(field: str) -> Text | None:
     label = LABELS.get(base)
     if label is None or not index.isdigit():
         return label
+    if base in PIECE_FIELDS:
+        return T_("Piece {number}, {label}", number=int(index) + 1, label=label)
     return T_("Log {number}, {label}", number=int(index) + 1, label=label)

@@ -33,6 +33,19 @@ NAMES: dict[str, dict[str, Text]] = {
     "cover": {"none": T_("no cover"), "top": T_("top covered"), "shed": T_("in a shed")},
     "exposure": {"sheltered": T_("sheltered"), "normal": T_("open"), "windy": T_("windy")},
     "reading": {"meter": T_("pin meter"), "oven": T_("oven sample"), "weighed": T_("weighed pieces")},
+    "face": {"split": T_("into a freshly split face"), "surface": T_("into the outside")},
+    "trust": {"right": T_("confirmed"), "aside": T_("set aside")},
+    "measure": {
+        "mark": T_("Mark pieces and make an oven sample"),
+        "oven": T_("Make an oven sample"),
+        "weigh": T_("Weigh the marked pieces"),
+        "meter": T_("Read it with a pin meter"),
+    },
+    "thickness_class": {
+        "fine": T_("finely split"),
+        "middle": T_("split as usual"),
+        "coarse": T_("coarsely split"),
+    },
     "detail": {"rough": T_("taken in whole"), "logs": T_("log by log"), "opening": T_("opening stock")},
     "state": {
         "asked": T_("asked"),

@@ -42,6 +42,21 @@ SAID: dict[str, Text] = {
     "named": T_("The wood is named; the book follows."),
     "stacked": T_("The stack is in the book. Its forecast is being made."),
     "read": T_("The reading is in the book. The forecast is being made again."),
+    "read_beyond": T_(
+        "The reading is in the book. It is past the range of a pin meter (6 to 30 %) and only tells on which side "
+        "of it the wood is. An oven sample tells more."
+    ),
+    "read_frozen": T_(
+        "The reading is in the book and counts for little: a pin meter cannot be trusted in frozen wood. "
+        "Thaw a piece for a day, split it and measure again."
+    ),
+    "read_surface": T_(
+        "The reading is in the book. The outside says little of the inside: it counts as the least the wood holds."
+    ),
+    "marked": T_("The marked pieces are in the book. Weigh them again in a month."),
+    "weighed": T_("The weighing is in the book. The forecast is being made again."),
+    "judged": T_("Noted. The forecast is being made again."),
+    "forgotten": T_("Forgotten. The forecasts are being made again."),
     "measured": T_("The measure is in the book."),
     "read_clash": T_("The reading is in the book, but it does not fit what the book says: see below."),
     "measured_clash": T_("The measure is in the book, but it does not fit what the book says: see below."),

@@ -231,6 +231,62 @@ class ReadingOut(Out):
     temp_c: float | None
     species: SpeciesOut | None
     note: str
+    face: str
+    pieces: int | None
+    scatter: float | None
+    since: date | None
+    own: bool
+    wet: bool
+    trust: str
+
+
+class PieceOut(Out):
+    """A marked piece; `odd` says why its last weight was left out, if it was."""
+
+    label: str
+    start_kg: float
+    marked_on: date
+    last_kg: float | None
+    last_on: date | None
+    odd: str
+
+
+class WitnessOut(Out):
+    """The marked pieces of a stack; `weigh_now`: a month has passed since they were on a scale."""
+
+    pieces: tuple[PieceOut, ...]
+    last_weighed_on: date | None
+    weigh_now: bool
+    days_since: int | None
+    oven_known: bool
+
+
+class TaughtLineOut(Out):
+    """A shared part as the yard knows it: a factor on the pace of drying, or of a row on its exposure to air."""
+
+    kind: str
+    species: SpeciesOut | None
+    name: str
+    factor: float
+    low: float
+    high: float
+    first_low: float
+    first_high: float
+    stacks: int
+
+
+class LessonOut(Out):
+    stack_id: int
+    stack_name: str
+    species: SpeciesOut
+    row_label: str
+    learnt_at: datetime
+    forgotten: bool
+
+
+class TaughtOut(Out):
+    lines: tuple[TaughtLineOut, ...]
+    lessons: tuple[LessonOut, ...]
 
 
 class WareOut(Out):
@@ -357,10 +413,23 @@ class StackNoteOut(Out):
         )
 
 
+class WorthOut(Out):
+    """What a measurement would do: cost taken off (in broken promises), share of the volume with plain odds."""
+
+    saved_m3: float
+    clear_now: float
+    clear_then: float
+    sd_share: float
+
+
 class ReadingWantedOut(Out):
     stack: StackOut
     last: date | None
     band_mc: float
+    action: str
+    due: bool
+    at_stake_m3: float
+    worth: WorthOut
 
 
 class ClashOut(Out):
@@ -464,6 +533,23 @@ class ReadingTaken(BaseModel):
     reading_id: int
     stack_id: int
     clashes: list[int]
+
+
+class ReadingJudged(BaseModel):
+    reading_id: int
+    stack_id: int
+
+
+class PiecesMarked(BaseModel):
+    """`clashes`: what does not fit the book, by id."""
+
+    stack_id: int
+    labels: list[str]
+    clashes: list[int]
+
+
+class LessonsForgotten(BaseModel):
+    forgotten: int
 
 
 class StackReopened(BaseModel):

@@ -12,6 +12,7 @@ from rickyard.desk import (
     clashes,
     forecasts,
     households,
+    learning,
     orders,
     people,
     photos,
@@ -19,6 +20,7 @@ from rickyard.desk import (
     stacks,
     tickets,
     wares,
+    witness,
     wood_in,
     yards,
 )
@@ -97,6 +99,18 @@ def stack_outlook(desk: TheDesk, stack_id: Number) -> Any:
 def stack_readings(desk: TheDesk, stack_id: Number) -> Any:
     """Readings of a stack, newest first."""
     return readings.readings(desk, stack_id)
+
+
+@router.get("/stacks/{stack_id}/witness", tags=["stacks"], response_model=m.WitnessOut)
+def stack_witness(desk: TheDesk, stack_id: Number) -> Any:
+    """The marked pieces of a stack and their last weights."""
+    return witness.witness_page(desk, stack_id)
+
+
+@router.get("/taught", tags=["stacks"], response_model=m.TaughtOut)
+def taught(desk: TheDesk) -> Any:
+    """What readings have taught the yard of its wood and rows."""
+    return learning.taught_page(desk)
 
 
 @router.get("/clashes", tags=["today"], response_model=list[m.ClashOut])

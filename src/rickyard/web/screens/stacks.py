@@ -21,6 +21,7 @@ from rickyard.desk.stacking import (
     reopen_stack,
 )
 from rickyard.desk.stacks import StackCard, stack_page, stacks
+from rickyard.desk.witness import witness_page
 from rickyard.show import Voice
 from rickyard.text import T_
 from rickyard.web import charts
@@ -28,6 +29,7 @@ from rickyard.web.forms import Form, FormProblem
 from rickyard.web.names import REASONS
 from rickyard.web.offline import works_offline
 from rickyard.web.screens.stacking import COVERS, EXPOSURES, dimensions
+from rickyard.web.screens.witness import piece_mass
 from rickyard.web.visit import Here, Sent, Visit, data, harvest_words
 
 router = APIRouter(include_in_schema=False)
@@ -99,6 +101,8 @@ def _stack(visit: Visit, stack_id: int, form: Form, status: int = 200) -> Respon
         bars=charts.odds_bars(look, visit.today) if look.known else (),
         months=charts.months_table(look, visit.today) if look.known else [],
         lines=lines,
+        witness=witness_page(visit.desk, stack_id),
+        piece_mass=lambda kg: piece_mass(voice, kg),
         dry_words=dry_words(voice, look, visit.today) if look.known else "",
         reading_words=lambda line: reading_words(voice, line),
         reason_words=lambda reason: voice.text(REASONS[reason]) if reason in REASONS else data(reason),
@@ -227,6 +231,10 @@ def reading_words(voice: Voice, line: ReadingLine) -> str:
     """What was read, and what it means in this wood."""
     if line.kind == "oven":
         return voice.moisture(line.value, 1)
+    if line.kind == "weighed" and line.pieces == 0:
+        return voice.text(T_("no piece that counts"))
+    if line.kind == "weighed" and line.weights:
+        return voice.text(T_("{share} of the weight when marked", share=voice.percent(line.value, 1)))
     if line.kind == "weighed":
         return voice.text(T_("{share} of the weight when stacked", share=voice.percent(line.value, 1)))
     shown = voice.text(T_("{percent} shown", percent=voice.decimal(line.value, 1, strip=True) + " %"))
