@@ -141,6 +141,7 @@ def forecast(
     until: date | None = None,
     stack_key: str = "",
     model: DryingModel | None = None,
+    ensemble: Ensemble | None = None,
 ) -> Forecast:
     """Moisture of a stack's pieces from the day of stacking on.
 
@@ -162,6 +163,9 @@ def forecast(
         Name of the stack: another name, other draws of what is the stack's own.
     model
         A drying model; None: the three-dimensional one.
+    ensemble
+        The members as another forecast left them, in place of drawing them: what-if questions compare the
+        same members.
 
     Raises
     ------
@@ -180,7 +184,8 @@ def forecast(
         )
     hours, days = _window(pieces, air, members, until)
     solver = FiniteVolumes() if model is None else model
-    ensemble = draw(pieces, species, members, seed, stack_key, values)
+    if ensemble is None:
+        ensemble = draw(pieces, species, members, seed, stack_key, values)
 
     def simulate(which: Ensemble, count: int) -> NDArray[np.float32]:
         constants = member_constants(pieces, species, which, values)
