@@ -8,6 +8,7 @@ The drying models lie behind one interface, `DryingModel`; `screening_model` is 
 """
 
 from rickyard.season.backwards import Backwards, StartLimit, ThicknessLimit, backwards
+from rickyard.season.decay import Keeping, keeping, scheffer_index
 from rickyard.season.forecast import (
     MODEL_VERSION,
     Forecast,
@@ -21,6 +22,7 @@ from rickyard.season.models import DryingModel, FiniteVolumes
 from rickyard.season.pieces import COVERS, EXPOSURES, FORMS, Pieces
 from rickyard.season.readings import Reading
 from rickyard.season.screening import screening_model
+from rickyard.season.section import Section, Sections, section_days, sections
 from rickyard.season.what_if import Change, Outcome, WhatIf, usual_changes, what_if
 from rickyard.season.windows import Window, Windows, months_of, window_words, windows
 
@@ -34,11 +36,14 @@ __all__ = [
     "DryingModel",
     "FiniteVolumes",
     "Forecast",
+    "Keeping",
     "MeterReading",
     "Outcome",
     "Pieces",
     "Reading",
     "Ready",
+    "Section",
+    "Sections",
     "StartLimit",
     "ThicknessLimit",
     "WhatIf",
@@ -47,10 +52,14 @@ __all__ = [
     "backwards",
     "forecast",
     "horizon_warning",
+    "keeping",
     "meter_mc",
     "mix",
     "months_of",
+    "scheffer_index",
     "screening_model",
+    "section_days",
+    "sections",
     "usual_changes",
     "what_if",
     "window_words",

@@ -182,7 +182,7 @@ def forecast(
             got=members,
             next_move=T_("100 is enough for dates to within a day or two."),
         )
-    hours, days = _window(pieces, air, members, until)
+    hours, days = air_hours(pieces, air, members, until)
     solver = FiniteVolumes() if model is None else model
     if ensemble is None:
         ensemble = draw(pieces, species, members, seed, stack_key, values)
@@ -264,7 +264,7 @@ def mix(parts: Sequence[tuple[float, Forecast]]) -> Forecast:
     )
 
 
-def _window(pieces: Pieces, air: HourlyAir, members: int, until: date | None) -> tuple[AirHours, int]:
+def air_hours(pieces: Pieces, air: HourlyAir, members: int, until: date | None) -> tuple[AirHours, int]:
     """The hours from stacking on, and the number of days to run."""
     skip = (pieces.stacked_on - air.start).days
     have = air.air_c.shape[0] // 24 - skip
