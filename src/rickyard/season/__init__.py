@@ -8,6 +8,7 @@ The drying models lie behind one interface, `DryingModel`; `screening_model` is 
 """
 
 from rickyard.season.backwards import Backwards, StartLimit, ThicknessLimit, backwards
+from rickyard.season.calendar import CalendarCell, CalendarRow, calendar_row, calendar_rows
 from rickyard.season.decay import Keeping, keeping, scheffer_index
 from rickyard.season.forecast import (
     MODEL_VERSION,
@@ -32,6 +33,8 @@ __all__ = [
     "FORMS",
     "MODEL_VERSION",
     "Backwards",
+    "CalendarCell",
+    "CalendarRow",
     "Change",
     "DryingModel",
     "FiniteVolumes",
@@ -50,6 +53,8 @@ __all__ = [
     "Window",
     "Windows",
     "backwards",
+    "calendar_row",
+    "calendar_rows",
     "forecast",
     "horizon_warning",
     "keeping",

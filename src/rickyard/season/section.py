@@ -266,7 +266,9 @@ def _spread(mc_db: Floats) -> tuple[float, float, float]:
     return float(low), float(mid), float(high)
 
 
-def section_days(first: date, today: date, ready_last: date | None, horizon: date, most: int = 14) -> list[date]:
+def section_days(
+    first: date, today: date, ready_last: date | None, horizon: date, most: int = 14
+) -> list[date]:
     """Days worth a picture: today, and the first of each month from the stacking to some time after it is dry."""
     until = min(horizon, max(today, ready_last or horizon) + timedelta(days=31))
     months = []
