@@ -225,6 +225,27 @@ def stack_questions(
     return StackWhatIf(inputs, today, by), StackSections(inputs, slowest, tuple(days))
 
 
+def plan_of(desk: Desk, pieces: season.Pieces, *, by: date, odds: float) -> Plan:
+    """The question of wood that is not stacked yet, at the yard's place and for its idea of dry."""
+    with desk.book.read() as session:
+        yard = desk.yard(session)
+        return Plan(yard.climate_place, yard.seed, pieces, yard.target_mc_wet, by, odds)
+
+
+def calendar_line(desk: Desk, species_id: str, thickness_m: float, *, cover: str) -> CalendarLine:
+    """One line of the calendar of the yard's place."""
+    with desk.book.read() as session:
+        yard = desk.yard(session)
+        return CalendarLine(
+            yard.climate_place,
+            yard.seed,
+            species_id,
+            round(thickness_m, 4),
+            cover=cover,
+            target_mc_wet=yard.target_mc_wet,
+        )
+
+
 def keeping_of(place: str, card: StackCard, look: StackOutlook) -> season.Keeping | None:
     """How a stack keeps, by its least lasting wood; None while there is no forecast."""
     if not look.known or not card.shares:

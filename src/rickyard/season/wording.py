@@ -40,7 +40,11 @@ def sooner_words(outcome: Outcome) -> Text:
     low, mid, high = outcome.sooner_days
     if (low, mid, high) == (0, 0, 0):
         return T_("no difference")
-    if mid > 0:
+    if mid == 1:
+        words = T_("1 day sooner ({low} to {high})", low=low, high=high)
+    elif mid == -1:
+        words = T_("1 day later ({low} to {high})", low=-high, high=-low)
+    elif mid > 0:
         words = T_("{mid} days sooner ({low} to {high})", mid=mid, low=low, high=high)
     elif mid < 0:
         words = T_("{mid} days later ({low} to {high})", mid=-mid, low=-high, high=-low)

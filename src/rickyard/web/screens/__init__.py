@@ -1,6 +1,7 @@
 """The pages, by subject. Each module has a `router`."""
 
 from rickyard.web.screens import (
+    answers,
     clashes,
     deliveries,
     gate,
@@ -25,6 +26,7 @@ screen_routers = (
     wood_in.router,
     stacking.router,
     stacks.router,
+    answers.router,
     readings.router,
     clashes.router,
     photos.router,
