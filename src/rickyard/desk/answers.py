@@ -89,6 +89,7 @@ class StackWhatIf(_Asked):
             by=self.by,
             today=max(first, self.today),
             readings=[_readings_for(inputs, species_id) for species_id, _ in inputs.shares],
+            members=MEMBERS,
             seed=inputs.seed,
             stack_key=str(inputs.stack_id),
         )
@@ -149,6 +150,7 @@ class Plan(_Asked):
             target_mc_wet=self.target_mc_wet,
             until=until,
             by=self.by,
+            members=MEMBERS,
             seed=self.seed,
         )
         limits = season.backwards(
@@ -157,6 +159,7 @@ class Plan(_Asked):
             by=self.by,
             odds=self.odds,
             target_mc_wet=self.target_mc_wet,
+            members=MEMBERS,
             seed=self.seed,
         )
         return changed, limits
@@ -187,7 +190,11 @@ class CalendarLine(_Asked):
             cover=self.cover,
         )
         return season.calendar_row(
-            pieces, _calendar_air(self.place, self.seed), target_mc_wet=self.target_mc_wet, seed=self.seed
+            pieces,
+            _calendar_air(self.place, self.seed),
+            target_mc_wet=self.target_mc_wet,
+            members=CALENDAR_MEMBERS,
+            seed=self.seed,
         )
 
 
