@@ -394,7 +394,7 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/stacks/{stack_id:int}/measure": f"/stacks/{yard.mixed}/measure",
         "/stacks/{stack_id:int}/move": f"/stacks/{yard.mixed}/move",
         "/stacks/{stack_id:int}/empty": f"/stacks/{yard.mixed}/empty",
-        "/stacks/{stack_id:int}/what-if": f"/stacks/{yard.dry}/what-if?by=2026-12-20",
+        "/stacks/{stack_id:int}/what-if": f"/stacks/{yard.mixed}/what-if?by=2027-06-01",
         "/stacks/{stack_id:int}/section": f"/stacks/{yard.mixed}/section?at=2",
         "/what-if": "/what-if",
         "/what-if answered": "/what-if?wood=white+ash&piece_form=split&thickness=12+cm&piece_length=41+cm"

@@ -17,11 +17,9 @@ from typing import Any, Protocol
 import numpy as np
 
 from rickyard import season, weather
-from rickyard.book import stock
-from rickyard.book.models import Stack
-from rickyard.desk.context import Desk, local_day
-from rickyard.desk.forecasts import ForecastInputs, StackOutlook, _readings_for, inputs_of
-from rickyard.desk.stacks import StackCard, card_of, unknown_stack
+from rickyard.desk.context import Desk
+from rickyard.desk.forecasts import ForecastInputs, StackOutlook, _readings_for, wanted
+from rickyard.desk.stacks import StackCard
 from rickyard.season.backwards import EARLIEST_DAYS
 from rickyard.season.calendar import DAYS as CALENDAR_DAYS
 from rickyard.season.calendar import MEMBERS as CALENDAR_MEMBERS
@@ -72,13 +70,7 @@ class StackWhatIf(_Asked):
         inputs = self.inputs
         first: date = inputs.pieces["stacked_on"]
         until = max(first, self.today, self.by or self.today) + timedelta(days=AHEAD_DAYS)
-        air = weather.generate_air(
-            weather.find_place(inputs.place),
-            first,
-            (until - first).days + 1,
-            members=MEMBERS,
-            seed=inputs.seed,
-        )
+        air = _air(inputs, first, until, MEMBERS)
         parts = [(share, _pieces(inputs, species_id)) for species_id, share in inputs.shares]
         return season.what_if(
             parts,
@@ -92,6 +84,7 @@ class StackWhatIf(_Asked):
             members=MEMBERS,
             seed=inputs.seed,
             stack_key=str(inputs.stack_id),
+            more=_more(inputs),
         )
 
 
@@ -108,13 +101,7 @@ class StackSections(_Asked):
         first: date = inputs.pieces["stacked_on"]
         readings = _readings_for(inputs, self.species_id)
         last = max(*self.days, first + timedelta(days=1), *(reading.on for reading in readings))
-        air = weather.generate_air(
-            weather.find_place(inputs.place),
-            first,
-            (last - first).days + 1,
-            members=SECTION_MEMBERS,
-            seed=inputs.seed,
-        )
+        air = _air(inputs, first, last, SECTION_MEMBERS)
         return season.sections(
             _pieces(inputs, self.species_id),
             air,
@@ -122,6 +109,7 @@ class StackSections(_Asked):
             seed=inputs.seed,
             readings=readings,
             stack_key=str(inputs.stack_id),
+            more=_more(inputs),
         )
 
 
@@ -213,17 +201,11 @@ def _calendar_air(place: str, seed: int) -> weather.HourlyAir:
 def stack_questions(
     desk: Desk, stack_id: int, look: StackOutlook, *, by: date | None = None
 ) -> tuple[StackWhatIf, StackSections] | None:
-    """The questions of a standing stack; None while the book does not say what wood stands in it."""
-    with desk.book.read() as session:
-        yard = desk.yard(session)
-        stack = session.get(Stack, stack_id)
-        if stack is None or stack.yard_id != yard.id:
-            raise unknown_stack(stack_id)
-        card = card_of(stack, stock(session, stack.spot_id), 0.0)
-        if not card.shares:
-            return None
-        today = local_day(yard, desk.now())
-        inputs = inputs_of(yard, stack, card, today)
+    """The questions of a stack; None if it stands no more, or the book does not say what wood stands in it."""
+    inputs = next((inputs for inputs, _ in wanted(desk) if inputs.stack_id == stack_id), None)
+    if inputs is None:
+        return None
+    today = desk.today()
     slowest = look.slowest.id if look.slowest is not None else inputs.shares[0][0]
     if slowest not in {species_id for species_id, _ in inputs.shares}:
         slowest = inputs.shares[0][0]
@@ -275,6 +257,23 @@ def yard_species(cards: Sequence[StackCard], most: int = 4) -> list[str]:
             if species.rank == "species":
                 mass[species.id] = mass.get(species.id, 0.0) + share * card.oven_dry_kg
     return sorted(mass, key=lambda id_: -mass[id_])[:most]
+
+
+def _air(inputs: ForecastInputs, first: date, last: date, members: int) -> weather.HourlyAir:
+    """The same weather as the stack's forecast has: what was observed and forecast, where the yard knows it."""
+    place, days = weather.find_place(inputs.place), (last - first).days + 1
+    joined = getattr(weather, "air_for", None)
+    if joined is None:
+        return weather.generate_air(place, first, days, members=members, seed=inputs.seed)
+    sky = getattr(inputs, "sky", None) or weather.Sky(place)  # type: ignore[attr-defined]
+    made: weather.HourlyAir = joined(sky, first, days, members=members, seed=inputs.seed)
+    return made
+
+
+def _more(inputs: ForecastInputs) -> dict[str, Any]:
+    """What else the stack's forecast is made from: its row, and what other stacks' readings taught."""
+    more = {name: getattr(inputs, name) for name in ("row", "lessons") if hasattr(inputs, name)}
+    return more | ({"teach": False} if hasattr(inputs, "teach") else {})
 
 
 def _pieces(inputs: ForecastInputs, species_id: str) -> season.Pieces:

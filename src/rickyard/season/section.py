@@ -6,11 +6,11 @@ One typical member is drawn, the others give the spread.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,6 +78,7 @@ def sections(
     seed: int = 0,
     readings: Sequence[Reading] = (),
     stack_key: str = "",
+    more: Mapping[str, Any] | None = None,
 ) -> Sections:
     """The inside of the typical piece on each of the days.
 
@@ -91,6 +92,8 @@ def sections(
         From the day of stacking on, in any order.
     seed, readings, stack_key
         As in `forecast`.
+    more
+        Further arguments of `forecast`.
 
     Raises
     ------
@@ -116,6 +119,7 @@ def sections(
         until=last,
         stack_key=stack_key,
         model=screening_model(),
+        **(more or {}),
     )
     if path.ensemble is None:
         raise ValueError("an unmixed forecast without its members")

@@ -142,6 +142,7 @@ def what_if(
     seed: int = 0,
     stack_key: str = "",
     model: DryingModel | None = None,
+    more: Mapping[str, Any] | None = None,
 ) -> WhatIf:
     """The stack as it is and with each change.
 
@@ -165,6 +166,8 @@ def what_if(
         Measurements, for each part.
     members, seed, stack_key, model
         As in `forecast`; no model: the quick one.
+    more
+        Further arguments of `forecast`, the same for all.
 
     Raises
     ------
@@ -202,6 +205,7 @@ def what_if(
                         stack_key=stack_key,
                         model=model,
                         ensemble=ensemble,
+                        **(more or {}),
                     ),
                 )
             )

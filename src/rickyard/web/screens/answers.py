@@ -6,6 +6,7 @@ Pages show that an answer is being worked out and fill in; without scripts, load
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Any, Literal
 from urllib.parse import urlencode
@@ -13,7 +14,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter
 from starlette.responses import RedirectResponse, Response
 
-from rickyard import season
+from rickyard import season, weather
 from rickyard.desk.answers import (
     CalendarLine,
     calendar_line,
@@ -71,6 +72,7 @@ def stack_what_if(visit: Here, stack_id: int, by: str = "") -> Response:
         card=card,
         answer=answer,
         rows=outcome_rows(visit.voice, answer.value) if answer and answer.state == "ready" else [],
+        dry_already=bool(answer and answer.state == "ready" and _dry_already(answer.value, visit.today)),
         here=visit.request.url.path + (f"?{urlencode({'by': by})}" if by else ""),
         labour_source=visit.voice.text(SOURCE),
     )
@@ -134,7 +136,7 @@ def plan_page(visit: Here) -> Response:
     limits: list[str] = []
     if answer is not None and answer.state == "ready":
         changed, backwards = answer.value
-        rows = outcome_rows(visit.voice, changed)
+        rows = outcome_rows(visit.voice, changed, planned=True)
         limits = limit_words(visit.voice, backwards)
     return visit.page(
         "what_if.html",
@@ -145,6 +147,7 @@ def plan_page(visit: Here) -> Response:
         limits=limits,
         here=f"/what-if?{urlencode(list(typed.multi_items()))}",
         labour_source=visit.voice.text(SOURCE),
+        place=place_label(visit),
         odds_options=[(odds, visit.voice.odds(float(odds))) for odds in ODDS],
     )
 
@@ -168,7 +171,8 @@ def calendar_page(visit: Here) -> Response:
         here=f"/calendar?{query}",
         pdf=f"/calendar.pdf?{query}",
         months=[visit.voice.short_month(date(2001, month, 1)) for month in range(1, 13)],
-        thicknesses=_thickness_options(visit.voice),
+        thicknesses=_thickness_options(visit.voice, form.values("thicknesses")),
+        place=place_label(visit),
     )
 
 
@@ -207,18 +211,26 @@ def stack_extras(visit: Visit, card: StackCard, look: StackOutlook) -> dict[str,
 # -- what the templates show ------------------------------------------------------------------------
 
 
+def place_label(visit: Visit) -> str:
+    """The name of the place whose weather the yard has."""
+    return weather.find_place(visit.facts.climate_place).label
+
+
 def answers_of(visit: Visit) -> Answers:
     found: Answers = visit.request.app.state.answers
     return found
 
 
-def outcome_rows(voice: Voice, found: season.WhatIf) -> list[dict[str, Any]]:
+def outcome_rows(voice: Voice, found: season.WhatIf, *, planned: bool = False) -> list[dict[str, Any]]:
     """One row for each change, in words."""
     rows = []
     for outcome in found.outcomes:
         first = outcome.change.id == "as_it_is"
         words = change_words(
-            outcome.change.id, outcome.pieces, thickness=voice.thickness, length=voice.length
+            "as_planned" if first and planned else outcome.change.id,
+            outcome.pieces,
+            thickness=voice.thickness,
+            length=voice.length,
         )
         rows.append(
             {
@@ -244,6 +256,12 @@ def outcome_rows(voice: Voice, found: season.WhatIf) -> list[dict[str, Any]]:
             }
         )
     return rows
+
+
+def _dry_already(found: season.WhatIf, today: date) -> bool:
+    """Whether nine members in ten are dry as it stands: nothing is to be gained."""
+    last = found.outcomes[0].p90
+    return last is not None and last <= today
 
 
 def day_words(voice: Voice, day: date | None, horizon: date) -> str:
@@ -316,7 +334,7 @@ def _calendar_data(
     line, first = done[0]
     voice = visit.voice
     return CalendarData(
-        place=visit.facts.climate_place,
+        place=place_label(visit),
         blocks=tuple(
             CalendarBlock(species=voice.species(get_species(species_id)), rows=tuple(rows))
             for species_id, rows in blocks.items()
@@ -333,10 +351,16 @@ def _calendar_data(
     )
 
 
-def _thickness_options(voice: Voice) -> list[tuple[str, str]]:
-    if voice.metric:
-        return [(f"{size}cm", voice.thickness(size / 100)) for size in THICK_CM]
-    return [(f"{size}in", voice.thickness(size * IN_M)) for size in THICK_IN]
+def _thickness_options(voice: Voice, chosen: Sequence[str] = ()) -> list[tuple[str, str]]:
+    """Sizes to choose from, in the user's unit; those chosen in the other unit stay."""
+    usual = [f"{size}cm" for size in THICK_CM] if voice.metric else [f"{size}in" for size in THICK_IN]
+    other = [f"{size}in" for size in THICK_IN] + [f"{size}cm" for size in THICK_CM]
+    sizes = usual + [size for size in chosen if size in other and size not in usual]
+    return [(size, voice.thickness(_size_m(size))) for size in sizes]
+
+
+def _size_m(size: str) -> float:
+    return float(size[:-2]) * (0.01 if size.endswith("cm") else IN_M)
 
 
 def _calendar(visit: Visit) -> tuple[Form, list[CalendarLine]]:
@@ -375,9 +399,7 @@ def _calendar(visit: Visit) -> tuple[Form, list[CalendarLine]]:
     if form.complaints or not sizes:
         return form, []
     lines = [
-        calendar_line(
-            visit.desk, species_id, float(size[:-2]) * (0.01 if size.endswith("cm") else IN_M), cover=cover
-        )
+        calendar_line(visit.desk, species_id, _size_m(size), cover=cover)
         for species_id in dict.fromkeys(found)
         for size in dict.fromkeys(sizes)
     ]
