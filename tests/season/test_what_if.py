@@ -51,7 +51,7 @@ def test_nothing_changed_is_the_forecast_itself(air: HourlyAir) -> None:
 
 
 @settings(
-    max_examples=8, deadline=None, phases=PHASES, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=5, deadline=None, phases=PHASES, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(
     thickness_m=st.floats(0.06, 0.16),
@@ -136,6 +136,8 @@ def test_usual_changes_leave_out_what_cannot_be_done() -> None:
 
     assert not standing & {"coarser", "earlier", "later"}
     assert planned >= {"finer", "coarser", "shorter", "cover_shed", "windier", "earlier", "later"}
+    soon = season.usual_changes(ASH, standing=False, not_before=SPRING)
+    assert "earlier" not in {change.id for change in soon}
     assert rounds[0].of(replace(ASH, form="round", thickness_m=0.2)).form == "split"
 
 
@@ -157,7 +159,7 @@ def test_hours_go_with_the_pieces() -> None:
 
 
 @settings(
-    max_examples=3, deadline=None, phases=PHASES, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=2, deadline=None, phases=PHASES, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(
     days=st.integers(120, 200),

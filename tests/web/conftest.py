@@ -525,6 +525,12 @@ def _module(name: str) -> ModuleType:
 
 
 @pytest.fixture
+def now() -> Callable[[], datetime]:
+    """The small yard's present moment."""
+    return clock
+
+
+@pytest.fixture
 def address(app: FastAPI) -> Iterator[str]:
     """The application on the small yard, served."""
     with served(app) as address:

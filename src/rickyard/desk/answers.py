@@ -123,11 +123,12 @@ class Plan(_Asked):
     target_mc_wet: float
     by: date
     odds: float
+    today: date
 
     def answer(self) -> tuple[season.WhatIf, season.Backwards]:
         place = weather.find_place(self.place)
-        changes = season.usual_changes(self.pieces, standing=False)
-        first = min(change.of(self.pieces).stacked_on for change in changes)
+        changes = season.usual_changes(self.pieces, standing=False, not_before=self.today)
+        first = min([self.pieces.stacked_on, *(change.of(self.pieces).stacked_on for change in changes)])
         until = max(self.by, self.pieces.stacked_on) + timedelta(days=AHEAD_DAYS)
         start = min(first, self.by - timedelta(days=EARLIEST_DAYS))
         air = weather.generate_air(place, start, (until - start).days + 1, members=MEMBERS, seed=self.seed)
@@ -218,7 +219,7 @@ def plan_of(desk: Desk, pieces: season.Pieces, *, by: date, odds: float) -> Plan
     """The question of wood that is not stacked yet, at the yard's place and for its idea of dry."""
     with desk.book.read() as session:
         yard = desk.yard(session)
-        return Plan(yard.climate_place, yard.seed, pieces, yard.target_mc_wet, by, odds)
+        return Plan(yard.climate_place, yard.seed, pieces, yard.target_mc_wet, by, odds, desk.today())
 
 
 def calendar_line(desk: Desk, species_id: str, thickness_m: float, *, cover: str) -> CalendarLine:

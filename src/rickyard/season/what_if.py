@@ -98,8 +98,11 @@ class WhatIf:
     warnings: tuple[Text, ...]
 
 
-def usual_changes(pieces: Pieces, *, standing: bool) -> list[Change]:
-    """What a yard may do otherwise with these pieces; for a stack that stands, what can still be done."""
+def usual_changes(pieces: Pieces, *, standing: bool, not_before: date | None = None) -> list[Change]:
+    """What a yard may do otherwise with these pieces; for a stack that stands, what can still be done.
+
+    Nothing is stacked before `not_before`.
+    """
     found: list[Change] = []
 
     def sized(id_: str, name: str, factor: float, limits: tuple[float, float]) -> None:
@@ -123,7 +126,8 @@ def usual_changes(pieces: Pieces, *, standing: bool) -> list[Change]:
         found.append(Change("stiller", {"exposure": STILLER[pieces.exposure]}))
     if not standing:
         month = timedelta(days=MONTH_DAYS)
-        found.append(Change("earlier", {"stacked_on": pieces.stacked_on - month}))
+        if not_before is None or pieces.stacked_on - month >= not_before:
+            found.append(Change("earlier", {"stacked_on": pieces.stacked_on - month}))
         found.append(Change("later", {"stacked_on": pieces.stacked_on + month}))
     return found
 
