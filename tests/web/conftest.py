@@ -31,6 +31,7 @@ from fastapi import FastAPI
 from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, BrowserContext, Page
 
+from rickyard.desk import answers as desk_answers
 from rickyard.desk import forecasts
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.deliveries import Deliver, deliver
@@ -44,6 +45,7 @@ from rickyard.desk.wares import SetWare, WareFacts, set_ware
 from rickyard.desk.witness import MarkPieces, WeighPieces, mark_pieces, weigh_pieces
 from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, take_in_logs, take_in_rough
 from rickyard.desk.yards import YardFacts, open_desk, set_up_yard
+from rickyard.jobs import Answers
 from rickyard.measure import CORD_M3, LogRow
 from rickyard.web.app import create_app
 from rickyard.web.authority import Authority
@@ -362,6 +364,10 @@ def _made_up(inputs: forecasts.ForecastInputs) -> tuple[dict[str, object], bytes
             }
             for species_id, share in inputs.shares
         ],
+        "layers": [
+            {"name": name, "ready": ready, "weeks": [[round(float(x), 4) for x in q[::7]] for q in quantiles]}
+            for name in ("top", "middle", "bottom")
+        ],
         "warnings": [],
         # The first reading is questioned, and the first wood is learnt of: pages show both.
         "doubted": [int(reading.ref) for _, reading in inputs.readings[:1]],
@@ -415,6 +421,13 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/stacks/{stack_id:int}/measure": f"/stacks/{yard.mixed}/measure",
         "/stacks/{stack_id:int}/move": f"/stacks/{yard.mixed}/move",
         "/stacks/{stack_id:int}/empty": f"/stacks/{yard.mixed}/empty",
+        "/stacks/{stack_id:int}/what-if": f"/stacks/{yard.mixed}/what-if?by=2027-06-01",
+        "/stacks/{stack_id:int}/section": f"/stacks/{yard.mixed}/section?at=2",
+        "/what-if": "/what-if",
+        "/what-if answered": "/what-if?wood=white+ash&piece_form=split&thickness=12+cm&piece_length=41+cm"
+        "&cover=top&exposure=normal&stacked_on=2026-11-25&wanted_by=2027-08-01&odds=0.9",
+        "/calendar": "/calendar",
+        "/calendar made": "/calendar?wood=white+ash&thicknesses=10cm&cover=top",
         "/readings/new": "/readings/new",
         "/stacks/{stack_id:int}/reading": f"/stacks/{yard.mixed}/reading",
         "/stacks/{stack_id:int}/reading oven": f"/stacks/{yard.mixed}/reading?kind=oven",
@@ -462,8 +475,8 @@ def a_photo() -> Callable[..., bytes]:
 
 
 @pytest.fixture
-def paths(small_yard: SmallYard) -> dict[str, str]:
-    return paths_of(small_yard)
+def paths(small_yard: SmallYard, worked_out: dict[str, str]) -> dict[str, str]:
+    return worked_out | paths_of(small_yard)
 
 
 @pytest.fixture
@@ -472,9 +485,31 @@ def typed() -> tuple[str, ...]:
     return TYPED
 
 
+@pytest.fixture(scope="session")
+def answers() -> Iterator[Answers]:
+    """Answers worked out once for all tests, by few members: the small yard's questions are the same in every copy."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(desk_answers, "MEMBERS", 8)
+        patch.setattr(desk_answers, "CALENDAR_MEMBERS", 8)
+        yield Answers(background=False)
+
+
+@pytest.fixture(scope="session")
+def worked_out(small_yard_file: SmallYard, answers: Answers) -> dict[str, str]:
+    """The paths of pages with answers, and these worked out beforehand, so that no test waits for them."""
+    paths = paths_of(small_yard_file)
+    app = create_app(small_yard_file.target, worker=False, clock=clock, hosts=(), answers=answers)
+    with served(app) as address, httpx.Client(base_url=address, timeout=300) as client:
+        for name in ("/stacks/{stack_id:int}/what-if", "/stacks/{stack_id:int}/section"):
+            assert client.get(paths[name]).status_code == 200
+        for name in ("/what-if answered", "/calendar made"):
+            assert client.get(paths[name]).status_code == 200
+    return paths
+
+
 @pytest.fixture
-def app(small_yard: SmallYard) -> FastAPI:
-    return create_app(small_yard.target, worker=False, clock=clock, hosts=())
+def app(small_yard: SmallYard, answers: Answers) -> FastAPI:
+    return create_app(small_yard.target, worker=False, clock=clock, hosts=(), answers=answers)
 
 
 @pytest.fixture
@@ -518,6 +553,12 @@ def _module(name: str) -> ModuleType:
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
+
+
+@pytest.fixture
+def now() -> Callable[[], datetime]:
+    """The small yard's present moment."""
+    return clock
 
 
 @pytest.fixture

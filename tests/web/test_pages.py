@@ -16,6 +16,7 @@ from rickyard.show import find_raw_english
 NO_PAGES = {
     "/static/{version}/{name:path}",
     "/tickets/{ticket_id:int}.pdf",
+    "/calendar.pdf",
     "/photos/{photo_id:int}",
     "/photos/{photo_id:int}/small",
     "/set-up",

@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
+from rickyard.cli import questions
 from rickyard.cli.output import Json, Seed, give
 from rickyard.errors import InputError
 from rickyard.show import Voice
@@ -19,6 +20,7 @@ def add_to(app: typer.Typer) -> None:
     season = typer.Typer(help="When is it dry.", no_args_is_help=True, rich_markup_mode=None)
     season.command("forecast")(forecast)
     season.command("meter")(meter)
+    questions.add_to(season)
     app.add_typer(season, name="season")
 
 
@@ -118,6 +120,7 @@ def forecast(
         air = weather.generate_air(where, start, days, members=members, seed=seed)
     made = season.forecast(pieces, air, members=members, seed=seed, readings=readings, until=last)
     ready = made.ready(target)
+    found = season.windows(made.dates, made.ready_day(target))
     result: dict[str, Any] = {
         "days": [
             {"date": day, "p10": float(low), "p50": float(mid), "p90": float(high)}
@@ -129,6 +132,8 @@ def forecast(
             "p50": ready.p50,
             "p90": ready.p90,
             "odds": [{"date": day, "probability": float(odds)} for day, odds in ready.odds],
+            "windows": questions.windows_json(found.windows),
+            "beyond": found.beyond,
         },
         "model": made.model,
         "place": label,
@@ -136,10 +141,12 @@ def forecast(
         "warnings": [str(text) for text in made.warnings],
     }
     voice = Voice()
+    said_windows = season.window_words(found, voice.month, voice.odds)
     lines = [
         f"{wood.common_en}, {voice.thickness(pieces.thickness_m)} thick, {voice.length(pieces.length_m)} long, {label}",
         f"at or below {voice.moisture(target)}: half the odds by {_day(ready.p50)}, "
         f"one in ten by {_day(ready.p10)}, nine in ten by {_day(ready.p90)}",
+        *([] if said_windows is None else [str(said_windows)]),
         *(
             f"  {day.isoformat()}  {voice.moisture_range(float(low), float(mid), float(high))}"
             for day, low, mid, high in list(zip(made.dates, made.p10, made.p50, made.p90, strict=True))[::30]

@@ -81,6 +81,17 @@ class PartForecast:
 
 
 @dataclass(frozen=True)
+class LayerOutlook:
+    """The top, middle or bottom of a stack: moisture today (10th, 50th, 90th percentile of total mass), days ready."""
+
+    name: str
+    today: tuple[float, float, float]
+    ready_p10: date | None
+    ready_p50: date | None
+    ready_p90: date | None
+
+
+@dataclass(frozen=True)
 class StackOutlook:
     """What is known of a stack's drying. `mc_db` has shape [days, members]; `dates[i]` belongs to row i."""
 
@@ -105,6 +116,7 @@ class StackOutlook:
     mc_db: np.ndarray
     #: Readings (by id) that stand far from everything else.
     doubted: tuple[int, ...] = ()
+    layers: tuple[LayerOutlook, ...] = ()
 
     @property
     def known(self) -> bool:
@@ -239,6 +251,7 @@ def make(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes]:
             }
             for (species_id, _), (share, part) in zip(inputs.shares, parts, strict=True)
         ],
+        "layers": _layers(whole, inputs.target_mc_wet),
         "warnings": [_text_to_json(text) for text in whole.warnings],
         "doubted": sorted({int(r.ref) for _, part in parts for r in part.doubted if r.ref}),
         "lessons": [asdict(part.lesson.weighed(share)) for share, part in parts if part.lesson is not None],
@@ -464,6 +477,52 @@ def _outlook(stack: Stack, row: StackForecast | None, *, stale: bool, today: dat
         warnings=tuple(_text_from_json(item) for item in summary["warnings"]),
         mc_db=mc_db,
         doubted=tuple(summary.get("doubted", ())),
+        layers=_layers_today(summary.get("layers", ()), row_today),
+    )
+
+
+def _layers(whole: season.Forecast, target_mc_wet: float) -> list[dict[str, Any]]:
+    """Top, middle and bottom, by the week; nothing where the model knows no layers."""
+    mc_db = _layers_db(whole)
+    if mc_db is None:
+        return []
+    found = []
+    for number, name in enumerate(getattr(season, "LAYERS", ("top", "middle", "bottom"))):
+        # A forecast of the layer alone, for its dates.
+        ready = replace(whole, mc_db=mc_db[:, number], parts=()).ready(target_mc_wet)
+        weeks = np.percentile(mc_db[::7, number].astype(np.float64), (10, 50, 90), axis=1)
+        found.append(
+            {
+                "name": name,
+                "ready": [_iso(ready.p10), _iso(ready.p50), _iso(ready.p90)],
+                "weeks": [_rounded(values / (1.0 + values)) for values in weeks],
+            }
+        )
+    return found
+
+
+def _layers_db(whole: season.Forecast) -> np.ndarray | None:
+    """Moistures [days, layers, members]; of a mixed stack the mean of its parts by share."""
+    own: np.ndarray | None = getattr(whole, "layers_db", None)
+    if own is not None or not whole.parts:
+        return own
+    parts = [(share, getattr(part, "layers_db", None)) for share, part in whole.parts]
+    if any(mc_db is None for _, mc_db in parts):
+        return None
+    return np.asarray(sum(share * mc_db for share, mc_db in parts if mc_db is not None))
+
+
+def _layers_today(kept: Any, row_today: int) -> tuple[LayerOutlook, ...]:
+    return tuple(
+        LayerOutlook(
+            layer["name"],
+            (low, mid, high),
+            *(_day(text) for text in layer["ready"]),
+        )
+        for layer in kept
+        for low, mid, high in [
+            [values[min(round(row_today / 7), len(values) - 1)] for values in layer["weeks"]]
+        ]
     )
 
 

@@ -4,9 +4,13 @@
 stack; `Forecast.ready` answers with dates and odds.
 `Reading` and `meter_mc` bring in what was measured; `weighed` sums up marked pieces on a scale.
 `Lesson`, `related` and `learnt` are what readings of one stack teach of others; `worth` says what is worth measuring.
-The drying models lie behind one interface, `DryingModel`.
+`windows` tells autumn from the spring after; `what_if` changes one thing; `backwards` asks how thick and when.
+The drying models lie behind one interface, `DryingModel`; `screening_model` is the quick one for comparisons.
 """
 
+from rickyard.season.backwards import Backwards, StartLimit, ThicknessLimit, backwards
+from rickyard.season.calendar import CalendarCell, CalendarRow, calendar_row, calendar_rows
+from rickyard.season.decay import Keeping, keeping, scheffer_index
 from rickyard.season.forecast import (
     MODEL_VERSION,
     Forecast,
@@ -20,6 +24,10 @@ from rickyard.season.meter import MeterReading, meter_mc
 from rickyard.season.models import DryingModel, FiniteVolumes
 from rickyard.season.pieces import COVERS, EXPOSURES, FORMS, Pieces
 from rickyard.season.readings import Reading, cautions, errors_of, mean_shown
+from rickyard.season.screening import screening_model
+from rickyard.season.section import Section, Sections, section_days, sections
+from rickyard.season.what_if import Change, Outcome, WhatIf, usual_changes, what_if
+from rickyard.season.windows import Window, Windows, months_of, window_words, windows
 from rickyard.season.witness import Weighed, step_share, weighed
 from rickyard.season.worth import Question, Worth, worth
 
@@ -28,29 +36,55 @@ __all__ = [
     "EXPOSURES",
     "FORMS",
     "MODEL_VERSION",
+    "Backwards",
+    "CalendarCell",
+    "CalendarRow",
+    "Change",
     "DryingModel",
     "FiniteVolumes",
     "Forecast",
+    "Keeping",
     "Learnt",
     "Lesson",
     "MeterReading",
+    "Outcome",
     "Pieces",
     "Question",
     "Reading",
     "Ready",
+    "Section",
+    "Sections",
+    "StartLimit",
+    "ThicknessLimit",
     "Weighed",
+    "WhatIf",
+    "Window",
+    "Windows",
     "Worth",
+    "backwards",
+    "calendar_row",
+    "calendar_rows",
     "cautions",
     "errors_of",
     "forecast",
     "horizon_warning",
+    "keeping",
     "learnt",
     "mean_shown",
     "meter_mc",
     "mix",
+    "months_of",
     "related",
+    "scheffer_index",
+    "screening_model",
+    "section_days",
+    "sections",
     "step_share",
     "thickness_class",
+    "usual_changes",
     "weighed",
+    "what_if",
+    "window_words",
+    "windows",
     "worth",
 ]

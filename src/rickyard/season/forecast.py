@@ -150,6 +150,7 @@ def forecast(
     row: str = "",
     lessons: Sequence[Lesson] = (),
     teach: bool = True,
+    ensemble: Ensemble | None = None,
 ) -> Forecast:
     """Moisture of a stack's pieces from the day of stacking on.
 
@@ -177,6 +178,9 @@ def forecast(
         What readings of the yard's stacks taught; those of this stack itself are left out.
     teach
         Whether to reckon what this stack's own readings teach (`Forecast.lesson`).
+    ensemble
+        The members as another forecast left them, in place of drawing them: what-if questions compare the
+        same members.
 
     Raises
     ------
@@ -193,19 +197,22 @@ def forecast(
             got=members,
             next_move=T_("100 is enough for dates to within a day or two."),
         )
-    hours, days = _window(pieces, air, members, until)
+    hours, days = air_hours(pieces, air, members, until)
     solver = FiniteVolumes() if model is None else model
-    plain = draw(
-        pieces,
-        species,
-        members,
-        seed,
-        stack_key,
-        values,
-        thickness_class=thickness_class(pieces.thickness_m),
-        row=row,
-    )
-    ensemble = taught(plain, pieces, lessons, seed=seed, stack_key=stack_key, row=row, values=values)
+    if ensemble is None:
+        plain = draw(
+            pieces,
+            species,
+            members,
+            seed,
+            stack_key,
+            values,
+            thickness_class=thickness_class(pieces.thickness_m),
+            row=row,
+        )
+        ensemble = taught(plain, pieces, lessons, seed=seed, stack_key=stack_key, row=row, values=values)
+    else:
+        plain = ensemble
 
     def simulate(which: Ensemble, count: int) -> NDArray[np.float32]:
         constants = member_constants(pieces, species, which, values)
@@ -295,7 +302,7 @@ def mix(parts: Sequence[tuple[float, Forecast]]) -> Forecast:
     )
 
 
-def _window(pieces: Pieces, air: HourlyAir, members: int, until: date | None) -> tuple[AirHours, int]:
+def air_hours(pieces: Pieces, air: HourlyAir, members: int, until: date | None) -> tuple[AirHours, int]:
     """The hours from stacking on, and the number of days to run."""
     skip = (pieces.stacked_on - air.start).days
     have = air.air_c.shape[0] // 24 - skip

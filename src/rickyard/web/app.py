@@ -21,7 +21,7 @@ from rickyard.desk.context import Desk
 from rickyard.desk.housekeeping import open_book
 from rickyard.desk.yards import open_desk, yard_facts
 from rickyard.errors import BookError, ClashError, RefusedError, RickyardError
-from rickyard.jobs import ForecastWorker
+from rickyard.jobs import Answers, ForecastWorker
 from rickyard.text import T_, Text
 from rickyard.web.api import api_router
 from rickyard.web.assets import Assets
@@ -105,6 +105,7 @@ def create_app(
     clock: Callable[[], datetime] = _now,
     hosts: Sequence[str] | None = None,
     assets: Assets | None = None,
+    answers: Answers | None = None,
 ) -> FastAPI:
     """The application on a book.
 
@@ -121,13 +122,17 @@ def create_app(
         commas) if not given.
     assets
         The files served as they are; those of the package if not given.
+    answers
+        Where long questions are worked out; in the background like the forecasts if not given.
     """
+    answers = Answers(background=worker) if answers is None else answers
     office = Office(target, worker=worker, clock=clock)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         office.desk()
         yield
+        answers.stop()
         office.close()
 
     app = _Guarded(
@@ -144,6 +149,7 @@ def create_app(
     app.state.office = office
     app.state.desk = office.desk
     app.state.nudge = office.nudge
+    app.state.answers = answers
     app.state.assets = assets or Assets()
     # Set by the server that shows the yard's own certificate (`rickyard.web.https.Https`).
     app.state.https = None

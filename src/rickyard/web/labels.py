@@ -68,6 +68,8 @@ LABELS: dict[str, Text] = {
     "shares": T_("Which wood"),
     "reason": T_("Why"),
     "measured_on": T_("Measured on"),
+    "odds": T_("With odds of at least"),
+    "thicknesses": T_("Thickness of the pieces"),
     # readings
     "happened_on": T_("Read on"),
     "reading": T_("Percent the meter shows"),

@@ -1,6 +1,7 @@
 """The pages, by subject. Each module has a `router`."""
 
 from rickyard.web.screens import (
+    answers,
     clashes,
     deliveries,
     gate,
@@ -27,6 +28,7 @@ screen_routers = (
     wood_in.router,
     stacking.router,
     stacks.router,
+    answers.router,
     readings.router,
     witness.router,
     taught.router,

@@ -58,7 +58,8 @@ def outbox_page(visit: Here) -> Response:
 @works_offline()
 def what_works(visit: Here) -> Response:
     """Each page: whether it works without signal, what is kept of it, what its form puts into the outbox."""
-    return visit.page("offline.html", pages=pages(visit.request.app))
+    found = sorted(pages(visit.request.app), key=lambda page: page[1] is None)
+    return visit.page("offline.html", pages=[(path.replace(":int}", "}"), mark) for path, mark in found])
 
 
 @router.get(AWAY)

@@ -28,6 +28,7 @@ from rickyard.web import charts
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.names import REASONS
 from rickyard.web.offline import works_offline
+from rickyard.web.screens.answers import stack_extras
 from rickyard.web.screens.stacking import COVERS, EXPOSURES, dimensions
 from rickyard.web.screens.witness import piece_mass
 from rickyard.web.visit import Here, Sent, Visit, data, harvest_words
@@ -98,7 +99,6 @@ def _stack(visit: Visit, stack_id: int, form: Form, status: int = 200) -> Respon
         look=look,
         state=charts.readiness(look, visit.today),
         fan=fan,
-        bars=charts.odds_bars(look, visit.today) if look.known else (),
         months=charts.months_table(look, visit.today) if look.known else [],
         lines=lines,
         witness=witness_page(visit.desk, stack_id),
@@ -107,6 +107,7 @@ def _stack(visit: Visit, stack_id: int, form: Form, status: int = 200) -> Respon
         reading_words=lambda line: reading_words(voice, line),
         reason_words=lambda reason: voice.text(REASONS[reason]) if reason in REASONS else data(reason),
         harvests=[(harvest_words(voice, harvest), share) for harvest, share in page.harvests],
+        **stack_extras(visit, page.card, look),
     )
 
 

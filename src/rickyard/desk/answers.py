@@ -1,0 +1,281 @@
+"""Questions that take seconds: what if, the inside of a piece, how thick and how late, the drying calendar.
+
+A question is a frozen dataclass of plain values that knows its own `key`; `answer()` is pure, so another process
+can work it out. Nothing of this is kept in the book: the same question has the same answer.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import lru_cache
+from typing import Any, Protocol
+
+import numpy as np
+
+from rickyard import season, weather
+from rickyard.desk.context import Desk
+from rickyard.desk.forecasts import ForecastInputs, StackOutlook, _readings_for, wanted
+from rickyard.desk.stacks import StackCard
+from rickyard.season.backwards import EARLIEST_DAYS
+from rickyard.season.calendar import DAYS as CALENDAR_DAYS
+from rickyard.season.calendar import MEMBERS as CALENDAR_MEMBERS
+from rickyard.season.calendar import YEAR as CALENDAR_YEAR
+from rickyard.season.screening import MEMBERS
+from rickyard.season.section import MEMBERS as SECTION_MEMBERS
+
+# How far beyond the day asked for, or today, comparisons look.
+AHEAD_DAYS = 400
+CALENDAR_DEFAULT_LENGTH_M = 0.41
+
+
+class Question(Protocol):
+    """Something that takes seconds to answer. `patient` ones wait behind the others."""
+
+    @property
+    def key(self) -> str: ...
+
+    @property
+    def patient(self) -> bool: ...
+
+    def answer(self) -> Any: ...
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What all questions share: a key made of the kind and every value."""
+
+    @property
+    def key(self) -> str:
+        plain = json.dumps([type(self).__name__, self.__dict__], sort_keys=True, default=str)
+        return hashlib.sha256(f"{season.MODEL_VERSION}{plain}".encode()).hexdigest()
+
+    @property
+    def patient(self) -> bool:
+        return False
+
+
+@dataclass(frozen=True)
+class StackWhatIf(_Asked):
+    """What can still be done to a stack that stands, as of a day."""
+
+    inputs: ForecastInputs
+    today: date
+    by: date | None = None
+
+    def answer(self) -> season.WhatIf:
+        inputs = self.inputs
+        first: date = inputs.pieces["stacked_on"]
+        until = max(first, self.today, self.by or self.today) + timedelta(days=AHEAD_DAYS)
+        air = _air(inputs, first, until, MEMBERS)
+        parts = [(share, _pieces(inputs, species_id)) for species_id, share in inputs.shares]
+        return season.what_if(
+            parts,
+            season.usual_changes(parts[0][1], standing=True),
+            air,
+            target_mc_wet=inputs.target_mc_wet,
+            until=until,
+            by=self.by,
+            today=max(first, self.today),
+            readings=[_readings_for(inputs, species_id) for species_id, _ in inputs.shares],
+            members=MEMBERS,
+            seed=inputs.seed,
+            stack_key=str(inputs.stack_id),
+            more=_more(inputs),
+        )
+
+
+@dataclass(frozen=True)
+class StackSections(_Asked):
+    """The inside of the typical piece of a stack's slowest (or only) species, on several days."""
+
+    inputs: ForecastInputs
+    species_id: str
+    days: tuple[date, ...]
+
+    def answer(self) -> season.Sections:
+        inputs = self.inputs
+        first: date = inputs.pieces["stacked_on"]
+        readings = _readings_for(inputs, self.species_id)
+        last = max(*self.days, first + timedelta(days=1), *(reading.on for reading in readings))
+        air = _air(inputs, first, last, SECTION_MEMBERS)
+        return season.sections(
+            _pieces(inputs, self.species_id),
+            air,
+            self.days,
+            seed=inputs.seed,
+            readings=readings,
+            stack_key=str(inputs.stack_id),
+            more=_more(inputs),
+        )
+
+
+@dataclass(frozen=True)
+class Plan(_Asked):
+    """Wood not stacked yet: what if it were stacked otherwise, and how thick and how late at most."""
+
+    place: str
+    seed: int
+    pieces: season.Pieces
+    target_mc_wet: float
+    by: date
+    odds: float
+    today: date
+
+    def answer(self) -> tuple[season.WhatIf, season.Backwards]:
+        place = weather.find_place(self.place)
+        changes = season.usual_changes(self.pieces, standing=False, not_before=self.today)
+        first = min([self.pieces.stacked_on, *(change.of(self.pieces).stacked_on for change in changes)])
+        until = max(self.by, self.pieces.stacked_on) + timedelta(days=AHEAD_DAYS)
+        start = min(first, self.by - timedelta(days=EARLIEST_DAYS))
+        air = weather.generate_air(place, start, (until - start).days + 1, members=MEMBERS, seed=self.seed)
+        changed = season.what_if(
+            [(1.0, self.pieces)],
+            changes,
+            air,
+            target_mc_wet=self.target_mc_wet,
+            until=until,
+            by=self.by,
+            members=MEMBERS,
+            seed=self.seed,
+        )
+        limits = season.backwards(
+            self.pieces,
+            air,
+            by=self.by,
+            odds=self.odds,
+            target_mc_wet=self.target_mc_wet,
+            members=MEMBERS,
+            seed=self.seed,
+        )
+        return changed, limits
+
+
+@dataclass(frozen=True)
+class CalendarLine(_Asked):
+    """One species and thickness of a place's drying calendar."""
+
+    place: str
+    seed: int
+    species_id: str
+    thickness_m: float
+    length_m: float = CALENDAR_DEFAULT_LENGTH_M
+    cover: str = "top"
+    target_mc_wet: float = 0.20
+
+    @property
+    def patient(self) -> bool:
+        return True
+
+    def answer(self) -> season.CalendarRow:
+        pieces = season.Pieces(
+            species_id=self.species_id,
+            form="split",
+            length_m=self.length_m,
+            thickness_m=self.thickness_m,
+            cover=self.cover,
+        )
+        return season.calendar_row(
+            pieces,
+            _calendar_air(self.place, self.seed),
+            target_mc_wet=self.target_mc_wet,
+            members=CALENDAR_MEMBERS,
+            seed=self.seed,
+        )
+
+
+@lru_cache(maxsize=2)
+def _calendar_air(place: str, seed: int) -> weather.HourlyAir:
+    """The weather of a calendar, made once for all its lines."""
+    return weather.generate_air(
+        weather.find_place(place),
+        date(CALENDAR_YEAR, 1, 1),
+        CALENDAR_DAYS,
+        members=CALENDAR_MEMBERS,
+        seed=seed,
+    )
+
+
+def stack_questions(
+    desk: Desk, stack_id: int, look: StackOutlook, *, by: date | None = None
+) -> tuple[StackWhatIf, StackSections] | None:
+    """The questions of a stack; None if it stands no more, or the book does not say what wood stands in it."""
+    inputs = next((inputs for inputs, _ in wanted(desk) if inputs.stack_id == stack_id), None)
+    if inputs is None:
+        return None
+    today = desk.today()
+    slowest = look.slowest.id if look.slowest is not None else inputs.shares[0][0]
+    if slowest not in {species_id for species_id, _ in inputs.shares}:
+        slowest = inputs.shares[0][0]
+    first: date = inputs.pieces["stacked_on"]
+    days = season.section_days(first, today, look.ready_p90, inputs.until)
+    return StackWhatIf(inputs, today, by), StackSections(inputs, slowest, tuple(days))
+
+
+def plan_of(desk: Desk, pieces: season.Pieces, *, by: date, odds: float) -> Plan:
+    """The question of wood that is not stacked yet, at the yard's place and for its idea of dry."""
+    with desk.book.read() as session:
+        yard = desk.yard(session)
+        return Plan(yard.climate_place, yard.seed, pieces, yard.target_mc_wet, by, odds, desk.today())
+
+
+def calendar_line(desk: Desk, species_id: str, thickness_m: float, *, cover: str) -> CalendarLine:
+    """One line of the calendar of the yard's place."""
+    with desk.book.read() as session:
+        yard = desk.yard(session)
+        return CalendarLine(
+            yard.climate_place,
+            yard.seed,
+            species_id,
+            round(thickness_m, 4),
+            cover=cover,
+            target_mc_wet=yard.target_mc_wet,
+        )
+
+
+def keeping_of(place: str, card: StackCard, look: StackOutlook) -> season.Keeping | None:
+    """How a stack keeps, by its least lasting wood; None while there is no forecast."""
+    if not look.known or not card.shares:
+        return None
+    normals = weather.normals_at(weather.find_place(place))
+    median = np.median(look.mc_db.astype(np.float64), axis=1)
+    kept = [
+        season.keeping(species, normals, cover=card.cover, dates=look.dates, mc_db=median)
+        for species, share in card.shares
+        if share >= 0.10
+    ]
+    return max(kept, key=lambda one: one.per_year.mid)
+
+
+def yard_species(cards: Sequence[StackCard], most: int = 4) -> list[str]:
+    """Ids of the species that stand in the yard, the most common first."""
+    mass: dict[str, float] = {}
+    for card in cards:
+        for species, share in card.shares:
+            if species.rank == "species":
+                mass[species.id] = mass.get(species.id, 0.0) + share * card.oven_dry_kg
+    return sorted(mass, key=lambda id_: -mass[id_])[:most]
+
+
+def _air(inputs: ForecastInputs, first: date, last: date, members: int) -> weather.HourlyAir:
+    """The same weather as the stack's forecast has: what was observed and forecast, where the yard knows it."""
+    place, days = weather.find_place(inputs.place), (last - first).days + 1
+    joined = getattr(weather, "air_for", None)
+    if joined is None:
+        return weather.generate_air(place, first, days, members=members, seed=inputs.seed)
+    sky = getattr(inputs, "sky", None) or weather.Sky(place)  # type: ignore[attr-defined]
+    made: weather.HourlyAir = joined(sky, first, days, members=members, seed=inputs.seed)
+    return made
+
+
+def _more(inputs: ForecastInputs) -> dict[str, Any]:
+    """What else the stack's forecast is made from: its row, and what other stacks' readings taught."""
+    more = {name: getattr(inputs, name) for name in ("row", "lessons") if hasattr(inputs, name)}
+    return more | ({"teach": False} if hasattr(inputs, "teach") else {})
+
+
+def _pieces(inputs: ForecastInputs, species_id: str) -> season.Pieces:
+    return season.Pieces(species_id=species_id, **inputs.pieces)
