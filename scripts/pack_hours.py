@@ -67,7 +67,9 @@ def pack(path: Path, station: Station) -> None:
         )
     with path.open("wb") as raw, gzip.GzipFile(filename="", fileobj=raw, mode="wb", mtime=0) as file:
         file.write(text.getvalue().encode())
-    print(f"{path.name}: {station.name}, {len(columns[0])} hours, filled: {missing}, {path.stat().st_size} bytes")
+    print(
+        f"{path.name}: {station.name}, {len(columns[0])} hours, filled: {missing}, {path.stat().st_size} bytes"
+    )
 
 
 if __name__ == "__main__":

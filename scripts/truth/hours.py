@@ -75,9 +75,7 @@ CLIMATES: dict[str, tuple[Setting, Setting]] = {
 def year(name: str, lat: float) -> Year:
     with gzip.open(FOLDER / f"{name}.csv.gz", "rt", encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    temp, rh, wind = (
-        np.array([float(row[key]) for row in rows]) for key in ("temp_c", "rh_pct", "wind_m_s")
-    )
+    temp, rh, wind = (np.array([float(row[key]) for row in rows]) for key in ("temp_c", "rh_pct", "wind_m_s"))
     if rows[0]["sun_w_m2"]:
         sun = np.array([float(row["sun_w_m2"]) for row in rows])
     else:

@@ -280,8 +280,20 @@ def _dry_some(
     wet_area = np.zeros(count)
     for step in range(days * each_day):
         air_c, film, kg, vapour = _stack_air(place, sky, step, leaving, stack_rho)
-        temp = _warm(body, place, stack, temp, mean_now=body.mean(), wet_area=wet_area, dt=dt,
-                     sun=sky.sun_w_m2[step], air_c=air_c, film=film, kg=kg, vapour=vapour)
+        temp = _warm(
+            body,
+            place,
+            stack,
+            temp,
+            mean_now=body.mean(),
+            wet_area=wet_area,
+            dt=dt,
+            sun=sky.sun_w_m2[step],
+            air_c=air_c,
+            film=film,
+            kg=kg,
+            vapour=vapour,
+        )
         p_wood = laws.saturation_pa(temp)
         ceiling = np.minimum(1.0, laws.saturation_ice_pa(temp) / p_wood)
         h_air = vapour[stack] / p_wood
