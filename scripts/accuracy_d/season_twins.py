@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import sys
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -263,7 +264,7 @@ def _moved(rows: Sequence[Any], measured: str, odds: str) -> float:
 def reliability(found: Any, source: str) -> Table:
     edges = (0.0, 0.05, 0.25, 0.5, 0.75, 0.95, 1.0)
     rows = []
-    for low, high in zip(edges, edges[1:], strict=False):
+    for low, high in pairwise(edges):
         cells = [f"{100 * low:.0f} to {100 * high:.0f} %"]
         for measured in ("nothing", "first", "both"):
             some = [
@@ -280,7 +281,7 @@ def reliability(found: Any, source: str) -> Table:
         "title": "Odds that both are dry: said, and come true",
         "source": source,
         "note": "The same pairs and days by the odds said: their mean, and the share that came true with its 95 % "
-        "interval as if the days of a pair were independent, which they are not: read it as a lower bound of the doubt.",
+        "interval as if the days of a pair were independent, which they are not: the true doubt is larger.",
         "columns": ["odds said", "nothing measured", "the first measured", "both measured"],
         "rows": rows,
     }
