@@ -3,7 +3,8 @@
 The forecast is given the species, the thickness as its owner says it, the place, the day of stacking, weather made
 from normals, and readings; never the real hours that the stacks dried in, nor what was drawn for them.
 `python scripts/twins.py --write` runs everything and writes tests/season/data/twins*.csv, which the accuracy page
-shows; without `--write` it prints a summary. A full run takes about 25 minutes of one core; `--stacks 2` a sixth.
+shows; without `--write` it prints a summary. A full run is about 60,000 member-years (25 minutes of one core at 25 ms each); `--stacks 4 --settings 1 --members 16`
+is about a fifteenth of that.
 Nothing in `season` may be tuned on what comes out.
 """
 
@@ -48,8 +49,8 @@ SCHEDULES: dict[str, tuple[bool, tuple[int, ...]]] = {
 #: Days on which the odds of two stacks are compared with what became of them.
 JOINT_DAYS = tuple(range(30, HORIZON_OAK_DAYS + 1, 30))
 WEIGHED = "oven+30"
-#: Days among which weighings of oak are sought, and how many at most.
-SEARCH_DAYS, SEARCH_MOST, SEARCH_MEMBERS = (15, 30, 45, 60, 75, 90, 120), 4, 256
+#: Days among which weighings of oak are sought, how many at most, and times as many members as a forecast has.
+SEARCH_DAYS, SEARCH_MOST, SEARCH_TIMES = (15, 30, 45, 60, 75, 90, 120), 4, 4
 ENOUGH = 0.75
 #: Of a mass ratio in the search: scale and choice of pieces. What `season` itself takes is in its readings.
 SEARCH_RATIO_SD, SEARCH_START_SD_WET = 0.015, 0.02
@@ -385,10 +386,11 @@ class _Judge:
 
     def __init__(self, cell: Cell) -> None:
         self.cell = cell
+        members = SEARCH_TIMES * cell.plan.members
         made = season.forecast(
             cell.pieces,
-            _air(cell.place, cell.start, SEARCH_MEMBERS, cell.plan.seed + 2),
-            members=SEARCH_MEMBERS,
+            _air(cell.place, cell.start, members, cell.plan.seed + 2),
+            members=members,
             seed=cell.plan.seed + 2,
         )
         self.mc_db = made.mc_db.astype(np.float64)
@@ -472,6 +474,7 @@ def main(arguments: Sequence[str]) -> int:
     parser.add_argument("--members", type=int, default=Plan.members)
     parser.add_argument("--seed", type=int, default=Plan.seed)
     parser.add_argument("--species", nargs="+", default=list(Plan.species), choices=Plan.species)
+    parser.add_argument("--settings", type=int, default=Plan.settings, choices=(1, 2), help="of each climate")
     parser.add_argument("--no-search", action="store_true", help="leave out the search of oak's schedules")
     given = parser.parse_args(arguments)
     plan = Plan(
@@ -479,6 +482,7 @@ def main(arguments: Sequence[str]) -> int:
         members=given.members,
         seed=given.seed,
         species=tuple(given.species),
+        settings=given.settings,
         search=not given.no_search,
     )
     found = run(plan, lambda text: print(text, file=sys.stderr, flush=True))
