@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -42,13 +43,9 @@ def test_every_stack_is_forecast_after_every_schedule(found):
         assert 0.1 < row.true_120 < row.true_60 < 0.5
         assert 0.1 < row.true_180 < 0.25  # autumn may wet it again
         assert row.p10_120 < row.p50_120 < row.p90_120
-    # A reading narrows the band; without one it is the same for both stacks, which are not alike themselves.
-    by_schedule = {(row.stack, row.schedule): row.p90_60 - row.p10_60 for row in found.rows}
-    assert (
-        by_schedule[0, "nothing"]
-        == by_schedule[1, "nothing"]
-        > max(by_schedule[0, "oven+30"], by_schedule[1, "oven+30"])
-    )
+    width = {(row.stack, row.schedule): row.p90_60 - row.p10_60 for row in found.rows}
+    for stack in (0, 1):
+        assert width[stack, "oven+30"] < width[stack, "nothing"]
     assert found.rows[0].ready != found.rows[2].ready
 
 
@@ -70,6 +67,29 @@ def test_what_was_found_is_read_back_with_the_model_it_came_from(twins, plan, fo
 
     assert back == oak
     assert head == {"model": twins.season.MODEL_VERSION, "seed": "1", "members": "16"}
+
+
+def test_the_page_is_made_of_what_was_found(twins, plan, found, tmp_path, monkeypatch):
+    """Shares with their intervals: 5 of 8 is 62 %, Wilson's interval 31 to 86 %."""
+    monkeypatch.setattr(twins, "DATA", tmp_path)
+    case = twins.CaseRow("X1", "acer_saccharum", 90, 0.6, 20.0, 21.5)
+    twins.write(replace(found, oak=[twins.OakRow(2, "30+60", "confirmed", 24, 18)], cases=[case]), plan)
+    page = importlib.util.spec_from_file_location(
+        "season_twins", Path(twins.__file__).parent / "accuracy_d" / "season_twins.py"
+    )
+    module = importlib.util.module_from_spec(page)
+    page.loader.exec_module(module)
+
+    tables = {table["title"]: table for table in module.tables()}
+
+    assert module.share([True] * 5 + [False] * 3) == "62 % (31 to 86)"
+    assert len(tables) == 7
+    for table in tables.values():
+        assert all(len(row) == len(table["columns"]) for row in table["rows"])
+    assert "75 % (55 to 88)" in tables["Red oak: the cheapest weighings"]["rows"][0]
+    assert ["others: acer_saccharum", "0.6", "1", "+1.5", "1.5"] in tables[
+        "The second world itself on published cases of split wood"
+    ]["rows"]
 
 
 def test_hits_and_bands_know_what_is_beyond_the_horizon(twins, found):
