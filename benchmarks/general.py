@@ -64,7 +64,7 @@ class General:
         temp, leaving = float(air[0, 0]), 0.0
         faces.coefficients(m.value, 20.0, p)
         faces.outward(m.value, 20.0, air[0], p)
-        began = time.perf_counter()
+        began = time.process_time()
         for row in range(0, days * 24, self.step_hours):
             sky = air[row : row + self.step_hours].mean(axis=0)
             temp, between = _warmed(temp, sky, p, depth, float(share @ m.value), leaving, dt)
@@ -78,7 +78,7 @@ class General:
             leaving = float(share @ (pull.value * m.value - push.value))
             if (row + self.step_hours) % 24 == 0:
                 means.append(float(share @ m.value))
-        return np.array(means), time.perf_counter() - began
+        return np.array(means), time.process_time() - began
 
 
 def _warmed(

@@ -474,6 +474,7 @@ def main(arguments: Sequence[str]) -> int:
     parser.add_argument("--members", type=int, default=Plan.members)
     parser.add_argument("--seed", type=int, default=Plan.seed)
     parser.add_argument("--species", nargs="+", default=list(Plan.species), choices=Plan.species)
+    parser.add_argument("--climates", nargs="+", default=list(Plan.climates), choices=Plan.climates)
     parser.add_argument("--settings", type=int, default=Plan.settings, choices=(1, 2), help="of each climate")
     parser.add_argument("--no-search", action="store_true", help="leave out the search of oak's schedules")
     given = parser.parse_args(arguments)
@@ -482,6 +483,7 @@ def main(arguments: Sequence[str]) -> int:
         members=given.members,
         seed=given.seed,
         species=tuple(given.species),
+        climates=tuple(given.climates),
         settings=given.settings,
         search=not given.no_search,
     )
