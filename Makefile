@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: run test check lint format lock bench accuracy notice commands words system clean
+.PHONY: run test check lint format lock bench twins accuracy notice commands words system clean
 
 # -- environments ------------------------------------------------------------------------------
 $(BIN)/python:
@@ -19,6 +19,11 @@ $(VENV)/.run: requirements/run.txt pyproject.toml | $(BIN)/python
 
 $(VENV)/.test: requirements/test.txt $(VENV)/.run
 	$(PIP) --require-hashes --only-binary :all: -r requirements/test.txt
+	touch $@
+
+# The rivals of the benchmark.
+$(VENV)/.bench: requirements/bench.txt $(VENV)/.run
+	$(PIP) --require-hashes --only-binary :all: -r requirements/bench.txt
 	touch $@
 
 # The check of our scripts' types; the compiler comes from npm by name and version, and is never shipped.
@@ -58,15 +63,19 @@ notice: $(VENV)/.run
 commands: $(VENV)/.run
 	$(BIN)/python scripts/commands.py
 
-bench: $(VENV)/.test
-	$(BIN)/python -m benchmarks
+bench: $(VENV)/.bench
+	$(BIN)/python -m benchmarks --write
+
+# Twenty-five minutes or more: forecasts against stacks of another model; then make accuracy.
+twins: $(VENV)/.test
+	$(BIN)/python scripts/twins.py --write
 
 words: $(VENV)/.test
 	$(BIN)/python scripts/words.py
 
 lock: $(BIN)/python
 	$(PIP) uv
-	for kind in run test; do \
+	for kind in run test bench; do \
 	  $(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-header --no-annotate \
 	    requirements/$$kind.in -o requirements/$$kind.txt || exit 1; \
 	done

@@ -6,6 +6,7 @@ models as they are now. Each package's tables come from a module of the same nam
 
 from __future__ import annotations
 
+import csv
 import hashlib
 import importlib.util
 import sys
@@ -13,8 +14,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from types import ModuleType
 
+from rickyard.season import MODEL_VERSION
+
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "accuracy.md"
+TWINS = ROOT / "tests" / "season" / "data" / "twins.csv"
 MODELS = ("wood", "measure", "heat", "weather", "season", "rules")
 SUFFIXES = {".py", ".csv", ".npz", ".gz", ".json"}
 
@@ -41,8 +45,23 @@ def page_fingerprint() -> str:
     return ""
 
 
+def twins_made_by() -> str:
+    """The model that the twin experiments were run with; empty if they were not."""
+    if not TWINS.exists():
+        return ""
+    with TWINS.open(encoding="utf-8", newline="") as file:
+        return next((row["model"] for row in csv.DictReader(file)), "")
+
+
 def main(arguments: list[str]) -> int:
     if "--check" in arguments:
+        if twins_made_by() != MODEL_VERSION:
+            print(
+                f"{TWINS.name} was made by {twins_made_by() or 'no model'}, the model now is {MODEL_VERSION}: "
+                "run scripts/twins.py --write, then make accuracy",
+                file=sys.stderr,
+            )
+            return 1
         if page_fingerprint() == models_fingerprint():
             return 0
         print(

@@ -13,17 +13,13 @@ from types import ModuleType
 import numpy as np
 
 from rickyard import weather
-from rickyard.season import Pieces, Reading, forecast
+from rickyard.season import Pieces, forecast
 from rickyard.season.constants import all_constants, fitted_values, prior_values
 from rickyard.season.models import FiniteVolumes
-from rickyard.season.readings import OVEN_SD_DB, OVEN_SD_SHARE, WEIGHED_SD
 
 ROOT = Path(__file__).resolve().parent.parent.parent
+HERE = Path(__file__).resolve().parent
 Table = dict[str, object]
-
-#: The twin experiment: members that forecast, members that are in turn the truth.
-TWIN_MEMBERS, TWIN_TRUTHS, TWIN_SEED, TWIN_DAYS = 32, 8, 5, 420
-THREE_WEEKS = 21
 
 
 @cache
@@ -45,8 +41,9 @@ def tables() -> list[Table]:
         *cases(),
         dates(),
         constants(),
-        twins(),
-        *_module("season_joint", ROOT / "scripts" / "accuracy_d" / "season_joint.py").tables(),
+        *_module("season_joint", HERE / "season_joint.py").tables(),
+        *_module("season_twins", HERE / "season_twins.py").tables(),
+        *_module("season_spread", HERE / "season_spread.py").tables(),
         trade_facts(),
     ]
 
@@ -238,79 +235,6 @@ def constants() -> Table:
             "told by data",
             "source of the prior",
         ],
-        "rows": rows,
-    }
-
-
-def _columns(air: weather.HourlyAir, first: int, count: int) -> weather.HourlyAir:
-    return weather.HourlyAir(
-        air.start,
-        *(
-            np.ascontiguousarray(getattr(air, name)[:, first : first + count])
-            for name in ("air_c", "vapour_pa", "wind_m_s", "sun_w_m2", "rain_mm")
-        ),
-    )
-
-
-TWINS = (
-    ("birch 10 cm, Fredericton, April", "betula_papyrifera", 0.10, "Fredericton", date(2025, 4, 1)),
-    ("sugar maple 12 cm, Fredericton, April", "acer_saccharum", 0.12, "Fredericton", date(2025, 4, 1)),
-    ("red oak 12 cm, Wisconsin, April", "quercus_rubra", 0.12, "43.87,-91.25,200", date(2025, 4, 1)),
-)
-SCHEDULES = (
-    ("nothing", False, ()),
-    ("oven at start", True, ()),
-    ("oven + weighed day 30", True, (30,)),
-    ("oven + days 30, 60", True, (30, 60)),
-    ("weighed 30, 60, no oven", False, (30, 60)),
-)
-
-
-def twins() -> Table:
-    """Members that are in turn the truth, forecast by others after so many measurements."""
-    rng = np.random.default_rng(TWIN_SEED)
-    rows = []
-    for name, species_id, thickness, place, start in TWINS:
-        air = weather.generate_air(
-            weather.find_place(place), start, TWIN_DAYS, members=TWIN_MEMBERS + TWIN_TRUTHS, seed=TWIN_SEED
-        )
-        ours, theirs = _columns(air, 0, TWIN_MEMBERS), _columns(air, TWIN_MEMBERS, TWIN_TRUTHS)
-        pieces = Pieces(species_id, "split", 0.41, thickness, stacked_on=start)
-        truth = forecast(pieces, theirs, members=TWIN_TRUTHS, seed=TWIN_SEED + 1)
-        ready = truth.ready_day(0.20)
-        shares = []
-        for _, oven, weighed in SCHEDULES:
-            hits = 0
-            for j in range(TWIN_TRUTHS):
-                mc = truth.mc_db[:, j].astype(np.float64)
-                readings = []
-                if oven:
-                    seen = mc[0] + (OVEN_SD_DB + OVEN_SD_SHARE * mc[0]) * rng.standard_normal()
-                    readings.append(Reading("oven", start, float(seen / (1 + seen))))
-                for day in weighed:
-                    ratio = (1 + mc[day]) / (1 + mc[0]) + WEIGHED_SD * rng.standard_normal()
-                    readings.append(Reading("weighed", start + timedelta(days=day), float(ratio)))
-                told = forecast(pieces, ours, members=TWIN_MEMBERS, seed=TWIN_SEED, readings=readings)
-                p50 = told.ready(0.20).p50
-                due = -1 if p50 is None else (p50 - start).days
-                hits += bool(
-                    abs(due - ready[j]) <= THREE_WEEKS if min(due, ready[j]) >= 0 else due == ready[j]
-                )
-                if not readings:
-                    # Nothing measured: the forecast is the same for every truth.
-                    days = np.where(ready < 0, 10**6, ready)
-                    target = 10**6 if due < 0 else due
-                    hits = int((np.abs(days - target) <= THREE_WEEKS).sum())
-                    break
-            shares.append(f"{100 * hits / TWIN_TRUTHS:.0f} %")
-        rows.append([name, *shares])
-    return {
-        "title": "What a measurement buys (twin experiment)",
-        "source": f"simulation: {TWIN_TRUTHS} truths, {TWIN_MEMBERS} members, readings as wrong as the model assumes",
-        "note": "Share of ready dates forecast to within three weeks. Truth and forecast are the same model, so "
-        "real shares will be lower; with so few truths each share is good to about 17 points. A reading of one "
-        "oven sample is taken to miss the stack's mean by 5 % of itself.",
-        "columns": ["stack", *(name for name, _, _ in SCHEDULES)],
         "rows": rows,
     }
 

@@ -68,6 +68,41 @@ def test_it_makes_what_is_stale(desk: Desk) -> None:
     assert multiprocessing.active_children() == []
 
 
+def test_two_makers_share_the_stacks(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each stack is made once, by one of them."""
+    for number in range(3):
+        opening_stack(
+            desk,
+            OpeningStack(
+                key=new_key(),
+                shares=(("white ash", 1.0),),
+                harvest=Harvest(country="CA", subdivision="NB"),
+                pieces=PiecesFacts(
+                    name=f"B{number}", piece_length_m=0.3, thickness_m=0.05, stacked_on=date(2026, 5, 1)
+                ),
+                outside=Dimensions(length_m=4.0, heights_m=(1.5,), rows=2),
+            ),
+        )
+    kept: list[int] = []
+    keep = forecasts.keep
+
+    def counting(desk: Desk, inputs: forecasts.ForecastInputs, *made: object) -> None:
+        kept.append(inputs.stack_id)
+        keep(desk, inputs, *made)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(forecasts, "keep", counting)
+    worker = ForecastWorker(desk, makers=2)
+    worker.start()
+    try:
+        wait_until(lambda: len(multiprocessing.active_children()) == 2)
+        wait_until(lambda: forecasts.progress(desk).done == 4, 300.0)
+    finally:
+        worker.stop()
+
+    assert sorted(kept) == [1, 2, 3, 4]
+    assert multiprocessing.active_children() == []
+
+
 def test_a_failure_is_kept_in_words_and_not_tried_again(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     """A place that no longer resolves: the stack's page can say why there is no forecast."""
     honest = forecasts.inputs_of

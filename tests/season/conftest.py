@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import importlib
 import importlib.util
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import ModuleType
 
@@ -42,6 +43,28 @@ def cases_module() -> ModuleType:
 def benchmark_problem() -> object:
     """The yardstick of benchmarks/data."""
     return _module("season_benchmark_problem", ROOT / "benchmarks" / "problem.py").load()
+
+
+@pytest.fixture(scope="session")
+def scripts_on_path() -> Iterator[None]:
+    """Lets scripts import one another, as they do when they are run."""
+    sys.path.insert(0, str(ROOT / "scripts"))
+    yield
+    sys.path.remove(str(ROOT / "scripts"))
+
+
+@pytest.fixture(scope="session")
+def second_world(scripts_on_path: None) -> ModuleType:
+    """scripts/truth: the model that makes the truth of the twin experiments."""
+    for name in ("laws", "wedge", "hours", "worlds"):
+        importlib.import_module(f"truth.{name}")
+    return importlib.import_module("truth")
+
+
+@pytest.fixture(scope="session")
+def twins(second_world: ModuleType) -> ModuleType:
+    """scripts/twins.py"""
+    return importlib.import_module("twins")
 
 
 @pytest.fixture(params=MODELS, ids=lambda model: model.name)

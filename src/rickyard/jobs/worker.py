@@ -1,14 +1,15 @@
 """The worker that makes stale forecasts.
 
-A thread looks for stale forecasts, hands one after the other to a process of its own (the model keeps a core busy
-for seconds, and pages must not wait for it) and keeps what comes back. All it needs is in the book, so it can be
-stopped at any moment, in the middle of a forecast too, and goes on where it was.
+Each of one or two threads looks for stale forecasts, hands one after the other to a process of its own (the model
+keeps a core busy for seconds, and pages must not wait for it) and keeps what comes back. All it needs is in the book,
+so it can be stopped at any moment, in the middle of a forecast too, and goes on where it was.
 """
 
 from __future__ import annotations
 
 import logging
 import multiprocessing
+import os
 import threading
 from multiprocessing.connection import Connection
 from typing import Any
@@ -21,6 +22,10 @@ log = logging.getLogger(__name__)
 
 # How often the thread looks up from waiting for a forecast to see whether it should stop.
 LOOK_UP_S = 0.2
+# A yard's computer has two cores or more; a third would hardly be missed, but its memory would.
+MOST_MAKERS = 2
+# How far the makers stand back for pages and everything else on the computer.
+NICE = 10
 
 
 class ForecastWorker:
@@ -32,45 +37,64 @@ class ForecastWorker:
         The yard's desk.
     idle_s
         How long to wait before looking again when nothing is stale [s]; `nudge` wakes it at once.
+    makers
+        How many forecasts are made at the same time; None: one for each core, at most two.
     """
 
-    def __init__(self, desk: Desk, *, idle_s: float = 30.0) -> None:
+    def __init__(self, desk: Desk, *, idle_s: float = 30.0, makers: int | None = None) -> None:
         self._desk = desk
         self._idle_s = idle_s
         self._stop = threading.Event()
-        self._wake = threading.Event()
-        self._thread: threading.Thread | None = None
+        count = min(MOST_MAKERS, os.cpu_count() or 1) if makers is None else makers
+        self._wakes = [threading.Event() for _ in range(count)]
+        self._threads: list[threading.Thread] = []
+        # Which stacks are being made, so that no two makers take the same.
+        self._in_hand: set[int] = set()
+        self._claiming = threading.Lock()
 
     def start(self) -> None:
-        self._thread = threading.Thread(target=self._run, name="forecasts", daemon=True)
-        self._thread.start()
+        for wake in self._wakes:
+            thread = threading.Thread(target=self._run, args=(wake,), name="forecasts", daemon=True)
+            thread.start()
+            self._threads.append(thread)
 
     def nudge(self) -> None:
         """Something changed: look now."""
-        self._wake.set()
+        for wake in self._wakes:
+            wake.set()
 
     def stop(self) -> None:
         """Stops at once; a forecast in hand is dropped and made next time."""
         self._stop.set()
-        self._wake.set()
-        if self._thread is not None:
-            self._thread.join()
-            self._thread = None
+        self.nudge()
+        for thread in self._threads:
+            thread.join()
+        self._threads.clear()
 
-    def _run(self) -> None:
+    def _run(self, wake: threading.Event) -> None:
         maker = _Maker()
         try:
             while not self._stop.is_set():
                 if not self._make_next(maker):
-                    self._wake.wait(self._idle_s)
-                    self._wake.clear()
+                    wake.wait(self._idle_s)
+                    wake.clear()
         finally:
             maker.end()
 
+    def _claim(self) -> forecasts.ForecastInputs | None:
+        """The first stale forecast that nobody is making."""
+        with self._claiming:
+            for inputs, fresh in forecasts.wanted(self._desk):
+                if not fresh and inputs.stack_id not in self._in_hand:
+                    self._in_hand.add(inputs.stack_id)
+                    return inputs
+        return None
+
     def _make_next(self, maker: _Maker) -> bool:
         """Makes the first stale forecast; False if there is none, or the book is in trouble."""
+        inputs = None
         try:
-            inputs = next((inputs for inputs, fresh in forecasts.wanted(self._desk) if not fresh), None)
+            inputs = self._claim()
             if inputs is None:
                 return False
             try:
@@ -88,6 +112,10 @@ class ForecastWorker:
         except RickyardError:
             log.exception("no forecast could be kept; trying again later")
             return False
+        finally:
+            if inputs is not None:
+                with self._claiming:
+                    self._in_hand.discard(inputs.stack_id)
         return True
 
 
@@ -143,6 +171,8 @@ class _Maker:
 
 def _make_what_comes(theirs: Connection) -> None:
     """Runs in the maker's process: inputs come in, a forecast or the words of its failure go out."""
+    if hasattr(os, "nice"):
+        os.nice(NICE)
     while True:
         try:
             inputs = theirs.recv()
