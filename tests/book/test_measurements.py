@@ -206,6 +206,19 @@ def test_a_piece_marked_twice_shows_and_the_later_counts(desk, stack) -> None:
     assert one(desk, stack).value == pytest.approx(0.5)
 
 
+def test_pieces_of_one_wood_speak_for_that_wood(desk, stack) -> None:
+    pieces = (("1", 2.0), ("2", 3.0))
+    mark_pieces(
+        desk,
+        MarkPieces(key=new_key(), stack_id=stack, pieces=pieces, marked_on=STACKED, species="Quercus rubra"),
+    )
+    weigh(desk, stack, 1.8, 2.7, on=day(30))
+    line = one(desk, stack)
+
+    assert line.species is not None
+    assert line.species.id == "quercus_rubra"
+
+
 def test_a_replaced_piece_starts_anew(desk, stack) -> None:
     """Piece 2 was sold and another marked with its number: only pieces of one day are added up."""
     mark(desk, stack, 2.0, 3.0, 2.5)
@@ -261,6 +274,19 @@ def test_several_pieces_by_a_meter_and_its_cautions(desk, stack) -> None:
     assert line.typed["shown"] == [22.0, 24.0, 26.0]
     with pytest.raises(InputError):
         add_reading(desk, replace(command, key=new_key(), shown=(22.0, 250.0)))
+
+
+def test_an_oven_sample_is_reckoned_from_its_masses(desk, stack) -> None:
+    plain = AddReading(
+        key=new_key(), stack_id=stack, kind="oven", value=0.0, happened_on=day(0), masses=(250.0, 150.0)
+    )
+    add_reading(desk, plain)
+    assert readings(desk, stack)[0].value == pytest.approx(0.4)
+    assert readings(desk, stack)[0].typed["masses"] == [250.0, 150.0]
+    for masses in ((250.0,), (150.0, 250.0), (250.0, 250.0), (250.0, 1.0)):
+        with pytest.raises(InputError):
+            add_reading(desk, replace(plain, key=new_key(), masses=masses))
+    assert len(readings(desk, stack)) == 1
 
 
 def test_a_reading_is_confirmed_or_set_aside_by_a_deed(desk, stack) -> None:

@@ -33,6 +33,7 @@ class Witness(Base):
     stack_id: Mapped[int] = mapped_column(ForeignKey("stack.id"), index=True)
     deed_id: Mapped[int] = mapped_column(ForeignKey("deed.id"))
     label: Mapped[str] = mapped_column(String(12))
+    species_id: Mapped[str | None] = mapped_column(String(60))
     start_kg: Mapped[float]
     marked_on: Mapped[date]
     step_kg: Mapped[float | None]

@@ -394,6 +394,8 @@ def _usable(stack: Stack, card: StackCard) -> tuple[tuple[str | None, season.Rea
         if reading.trust != "aside"
         and reading.pieces != 0
         and stack.stacked_on <= (reading.since or reading.happened_on)
+        # Earlier versions took an oven sample that had lost nothing.
+        and (reading.kind != "oven" or 0.0 < reading.value < 0.75)
     )
 
 

@@ -96,7 +96,7 @@ def what_to_measure(
         if due or decides or wide:
             found.append(ReadingWanted(card, look, last, width, action, due, page.days_since, stake, value))
     found.sort(key=lambda item: (-item.worth.saved_m3, not item.due, -item.stack.promised_m3, -item.band_mc))
-    return found[:MOST]
+    return found[:MOST] + [item for item in found[MOST:] if item.due]
 
 
 def questions_of(

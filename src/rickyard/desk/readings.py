@@ -23,6 +23,8 @@ from rickyard.text import T_, Text
 from rickyard.wood import Species, find_species, get_species
 
 MOST_SHOWN = 30
+# Any wood holds some water, and none three quarters of its mass.
+OVEN_MC_WET = (0.001, 0.749)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,7 +35,7 @@ class AddReading(Command):
     sample as a fraction of its total mass; `weighed`, the mass now over the mass when stacked.
     `shown`: what a meter showed on several pieces; `value` is then reckoned from them, whatever is sent.
     `face`: where its pins went. `own`: the oven sample was cut from the marked pieces. `masses`: the sample wet and
-    dry, kept beside it as they were weighed.
+    dry; `value` is then reckoned from them, and they are kept beside it.
     """
 
     stack_id: int
@@ -115,7 +117,10 @@ def add_reading(desk: Desk, command: AddReading) -> Answer:
         if command.shown:
             value, scatter = mean_shown(command.shown)
     elif command.kind == "oven":
-        within("oven", command.value, (0.0, 0.75), "of total mass")
+        if command.masses:
+            within("masses", len(command.masses), (2, 2), "masses")
+            value = OvenMasses(wet=command.masses[0], dry=command.masses[1]).mc_wet()
+        within("oven", value, OVEN_MC_WET, "of total mass")
     else:
         within("weighed", command.value, (0.3, 1.3), "of the mass when stacked")
     if command.temp_c is not None:
@@ -140,7 +145,7 @@ def add_reading(desk: Desk, command: AddReading) -> Answer:
                 "value": command.value,
                 "species": command.species,
                 **({"shown": list(command.shown)} if command.shown else {}),
-                **({"masses": list(command.masses)} if command.masses else {}),
+                **({"masses": list(command.masses)} if command.masses and command.kind == "oven" else {}),
             },
             note=some_text("note", command.note, 300, needed=False),
             face=command.face if command.kind == "meter" else "split",

@@ -50,17 +50,20 @@ def reckon(session: Session, stack_id: int) -> dict[int, Weighed]:
             continue
         now = {item.label: item.mass_kg for item in reading.weights}
         best, since, steps = Weighed(0.0, 0, None, 0.0, {}), None, None
+        woods: set[str | None] = {None}
         odd: dict[str, str] = {}
         for day, group in sorted(_by_day(known).items()):
             outcome = weighed({row.label: row.start_kg for row in group}, now)
             odd.update(outcome.odd)
             if outcome.pieces > best.pieces:
                 best, since = outcome, day
+                woods = {row.species_id for row in group if row.label in now and row.label not in outcome.odd}
                 steps = max((row.step_kg for row in group if row.step_kg is not None), default=None)
         own_step = reading.typed.get("step_kg")
         step = own_step if own_step is not None else steps
         reading.value, reading.pieces, reading.scatter = best.ratio, best.pieces, best.scatter
         reading.since = since
+        reading.species_id = next(iter(woods)) if len(woods) == 1 else None
         reading.step_share = step_share(step, best.pieces, best.total_kg)
         found[reading.id] = Weighed(best.ratio, best.pieces, best.scatter, best.total_kg, odd)
     session.flush()

@@ -23,6 +23,7 @@ from rickyard.desk.weights import current, reckon, witnesses_of
 from rickyard.errors import InputError
 from rickyard.season import Weighed, weighed
 from rickyard.text import T_, Text
+from rickyard.wood import find_species
 
 MOST_PIECES = 12
 PIECE_KG = (0.02, 100.0)
@@ -37,12 +38,14 @@ GAINED = 0.03
 class MarkPieces(Command):
     """Pieces of a stack are marked and weighed for the first time.
 
-    `pieces`: (what is written on the end grain, kg). `step_kg`: the smallest step of the scale, if known.
+    `pieces`: (what is written on the end grain, kg). `species`: which wood they are, in a mixed stack, if known.
+    `step_kg`: the smallest step of the scale, if known.
     """
 
     stack_id: int
     pieces: tuple[tuple[str, float], ...]
     marked_on: date
+    species: str = ""
     step_kg: float | None = None
 
 
@@ -92,6 +95,7 @@ def mark_pieces(desk: Desk, command: MarkPieces) -> Answer:
 
     def run(stage: Stage) -> Answer:
         stack = find_stack(stage, command.stack_id)
+        species = find_species(command.species, field="species") if command.species else None
         day = stage.day_said(command.marked_on)
         day_between("marked_on", day, EARLIEST, stage.last_day)
         there = {
@@ -126,6 +130,7 @@ def mark_pieces(desk: Desk, command: MarkPieces) -> Answer:
                 )
                 clashes.append(raise_clash(stage, "stack", stack.id, "marked_twice", text))
                 row.start_kg, row.step_kg = kg, command.step_kg
+                row.species_id = species.id if species else None
                 continue
             stage.session.add(
                 Witness(
@@ -133,6 +138,7 @@ def mark_pieces(desk: Desk, command: MarkPieces) -> Answer:
                     stack_id=stack.id,
                     deed_id=stage.deed.id,
                     label=label,
+                    species_id=species.id if species else None,
                     start_kg=kg,
                     marked_on=day,
                     step_kg=command.step_kg,

@@ -55,10 +55,11 @@ def mark(visit: Here, stack_id: int, sent: Sent) -> Response:
             stack_id=stack_id,
             pieces=tuple(lines),
             marked_on=form.day("marked_on", visit.today),
+            species=form.text("read_species"),
             step_kg=form.mass_or_none("scale_step", low=STEP_KG[0], high=STEP_KG[1]),
         )
         form.check()
-        with form.asking(pieces="mass-0", mark="mark-0", mass="mass-0"):
+        with form.asking(pieces="mass-0", mark="mark-0", mass="mass-0", species="read_species"):
             answer = mark_pieces(visit.desk, command)
     except FormProblem:
         return _mark(visit, stack_id, form, 422)
@@ -140,9 +141,11 @@ def _weigh(visit: Visit, stack_id: int, form: Form, status: int = 200) -> Respon
 
 
 def _given(visit: Visit, stack_id: int, form: Form) -> dict[str, object]:
+    card = stack_page(visit.desk, stack_id).card
     return {
         "form": form,
-        "card": stack_page(visit.desk, stack_id).card,
+        "card": card,
+        "wood_options": [(species.id, visit.voice.species(species)) for species, _ in card.shares],
         "witness": witness_page(visit.desk, stack_id),
         "line_count": _count(form),
         "v_mass": "kg" if visit.voice.metric else "lb",

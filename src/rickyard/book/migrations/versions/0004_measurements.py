@@ -25,6 +25,7 @@ def upgrade() -> None:
         sa.Column("stack_id", sa.Integer(), nullable=False),
         sa.Column("deed_id", sa.Integer(), nullable=False),
         sa.Column("label", sa.String(length=12), nullable=False),
+        sa.Column("species_id", sa.String(length=60), nullable=True),
         sa.Column("start_kg", sa.Double(), nullable=False),
         sa.Column("marked_on", sa.Date(), nullable=False),
         sa.Column("step_kg", sa.Double(), nullable=True),
