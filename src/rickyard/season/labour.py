@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
-from rickyard.measure import Spread, solid_share
+from rickyard.measure import solid_share
 from rickyard.measure.units import CORD_M3
 from rickyard.season.pieces import Pieces
 from rickyard.text import T_, Text
@@ -38,11 +39,17 @@ class Labour:
 
 def pieces_per_cord(pieces: Pieces) -> float:
     """How many pieces of this size a ranked cord holds [1/cord]."""
-    share: Spread = solid_share("ranked", "split" if pieces.form == "board" else pieces.form, pieces.length_m)
-    shape = pieces.shape
-    section = (
-        math.pi / 4 * pieces.thickness_m**2 if pieces.form == "round" else shape.thickness_m * shape.width_m
-    )
+    whole = math.pi / 4 * pieces.thickness_m**2
+    piled: Literal["round", "log", "split"] = "split"
+    if pieces.form == "round":
+        piled, section = "round", whole
+    elif pieces.form == "log":
+        piled, section = "log", whole
+    elif pieces.form == "half":
+        section = whole / 2
+    else:
+        section = pieces.shape.thickness_m * pieces.shape.width_m
+    share = solid_share("ranked", piled, pieces.length_m)
     return CORD_M3 * share.mid / (section * pieces.length_m)
 
 
@@ -53,7 +60,9 @@ def splitting(before: Pieces, after: Pieces) -> Labour | None:
     """
     if after.length_m != before.length_m or after.form != "split":
         return None
-    more = pieces_per_cord(after) - (0.0 if before.form == "round" else pieces_per_cord(before))
+    # A round or log is no piece yet: each split costs its own cut.
+    uncut = before.form in ("round", "log")
+    more = pieces_per_cord(after) - (0.0 if uncut else pieces_per_cord(before))
     if more <= 0.0:
         return None
     timed = pieces_per_cord(

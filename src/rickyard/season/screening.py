@@ -5,22 +5,31 @@ Such questions compare forecasts with one another, so an error common to all of 
 
 from __future__ import annotations
 
+import importlib
+import importlib.util
+import inspect
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
-from rickyard.season import models
 from rickyard.season.models import DryingModel, FiniteVolumes
 
 #: Members that a comparison runs; odds by steps of 1 in 32.
 MEMBERS = 32
+REDUCED = "rickyard.season.reduced"
 
 
 def screening_model() -> DryingModel:
     """A model that answers in well under a second; its `name` says which."""
-    reduced = getattr(models, "ReducedModel", None)
-    if reduced is not None:
-        made: DryingModel = reduced()
-        return made
-    return CoarseVolumes()
+    if importlib.util.find_spec(REDUCED) is None:
+        return CoarseVolumes()
+    made: DryingModel = importlib.import_module(REDUCED).REDUCED
+    return made
+
+
+def without_layers(forecast: Callable[..., Any]) -> dict[str, Any]:
+    """Arguments that leave out the layers of the stack, where a forecast has them: comparisons need none."""
+    return {"layers": False} if "layers" in inspect.signature(forecast).parameters else {}
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,8 @@ One typical member is drawn, the others give the spread.
 
 from __future__ import annotations
 
+import importlib
+import importlib.util
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -22,11 +24,12 @@ from rickyard.season.forecast import air_hours, forecast
 from rickyard.season.models import DAY_H, AirHours, FiniteVolumes, MemberConstants, PieceShape
 from rickyard.season.pieces import Pieces
 from rickyard.season.readings import Reading
-from rickyard.season.screening import screening_model
+from rickyard.season.screening import screening_model, without_layers
 from rickyard.text import T_
 from rickyard.wood import get_species
 
 if TYPE_CHECKING:
+    from rickyard.season.ensemble import Ensemble
     from rickyard.weather import HourlyAir
 
 Floats = NDArray[np.float64]
@@ -60,7 +63,8 @@ class Section:
 
 @dataclass(frozen=True)
 class Sections:
-    """The days asked for; `bark`: `none`, `one` (the face at y = 0) or `all` round."""
+    """The days asked for; `bark`: `none`, `one` (the face at y = 0), `half` (all but the face at the
+    other end of y) or `all` round."""
 
     days: tuple[Section, ...]
     bark: str
@@ -119,12 +123,13 @@ def sections(
         until=last,
         stack_key=stack_key,
         model=screening_model(),
+        **without_layers(forecast),
         **(more or {}),
     )
     if path.ensemble is None:
         raise ValueError("an unmixed forecast without its members")
     constants = member_constants(pieces, species, path.ensemble)
-    hours, _ = air_hours(pieces, air, MEMBERS, last)
+    hours = _air_inside(air_hours(pieces, air, MEMBERS, last)[0], pieces, path.ensemble)
     model = FiniteVolumes()
     shape = pieces.shape
     rows = [(day - pieces.stacked_on).days for day in wanted]
@@ -135,7 +140,7 @@ def sections(
     means = np.stack([(field * share[..., None]).sum(axis=(0, 1, 2)) for field in fields])
     ranks = np.abs(means - np.median(means, axis=1, keepdims=True)).sum(axis=0)
     typical = int(np.argmin(ranks))
-    bark = {0: "none", 1: "one"}.get(shape.bark_faces, "all")
+    bark = {0: "none", 1: "one", 3: "half"}.get(shape.bark_faces, "all")
     return Sections(
         days=tuple(
             _section(day, field, axes, share, shape, typical)
@@ -159,7 +164,7 @@ def moisture_fields(
     """Moisture of every cell [x, y, z, members] at the beginning of each of `days` (rising)."""
     given = getattr(model, "field", None)
     if given is not None:
-        return [np.asarray(given(shape, constants, air, day), dtype=np.float64) for day in days]
+        return [np.asarray(given(shape, constants, air, day).mc_db, dtype=np.float64) for day in days]
     axes = model.cells(shape)
     start = np.asarray(constants.start_db, dtype=np.float64)
     nx, ny, nz = (len(axis) for axis in axes)
@@ -205,6 +210,17 @@ def moisture_fields(
     return fields
 
 
+def _air_inside(hours: AirHours, pieces: Pieces, ensemble: Ensemble) -> AirHours:
+    """The hours as the forecast has them: damper inside the stack, and rain that lasts, where it knows of them."""
+    if importlib.util.find_spec("rickyard.season.physics") is None:
+        return hours
+    physics: Any = importlib.import_module("rickyard.season.physics")
+    members: Any = importlib.import_module("rickyard.season.ensemble")
+    wet = physics.wet_hours(hours, physics.Physics())
+    damp: AirHours = physics.damp_hours(wet, members.member_damp(pieces, ensemble))
+    return damp
+
+
 def _volumes(axes: tuple[NDArray[np.floating], ...]) -> Floats:
     """Share of each cell in the piece's volume."""
     x, y, z = (np.asarray(axis, dtype=np.float64) for axis in axes)
@@ -220,7 +236,7 @@ def _section(
     shape: PieceShape,
     typical: int,
 ) -> Section:
-    half_y = shape.bark_faces != 1
+    half_y = shape.bark_faces not in (1, 3)
     # Cells need not be alike on the side of the bark and on the other.
     middle = 0 if half_y else int(np.searchsorted(np.cumsum(axes[1]), 0.5 * np.sum(axes[1])))
     across = field[:, :, 0, typical]

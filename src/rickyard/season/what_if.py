@@ -24,7 +24,7 @@ from rickyard.season.forecast import Forecast, forecast, mix
 from rickyard.season.labour import Labour, splitting
 from rickyard.season.pieces import LENGTH_M, THICKNESS_M, Pieces
 from rickyard.season.readings import Reading
-from rickyard.season.screening import MEMBERS, screening_model
+from rickyard.season.screening import MEMBERS, screening_model, without_layers
 from rickyard.text import T_, Text
 
 if TYPE_CHECKING:
@@ -36,6 +36,8 @@ Floats = NDArray[np.float64]
 #: What "finer", "coarser" and "shorter" multiply, and how far a start is moved.
 FINER, HALVED, COARSER, SHORTER = 2 / 3, 1 / 2, 3 / 2, 3 / 4
 MONTH_DAYS = 30
+#: What long logs are sawn to before they are split [m].
+STOVE_LENGTH_M = 0.41
 #: Fields of a change that cuts pieces, and how much of the lag of the wet core the cut leaves; assumed.
 CUTS = {"thickness_m", "length_m", "form"}
 CORE_LAID_BARE = 0.5
@@ -110,8 +112,10 @@ def usual_changes(pieces: Pieces, *, standing: bool, not_before: date | None = N
         if limits[0] <= value <= limits[1]:
             found.append(Change(id_, {name: value}))
 
-    if pieces.form == "round":
-        found.append(Change("split", {"form": "split", "thickness_m": round(pieces.thickness_m / 2, 3)}))
+    if pieces.form in ("round", "log", "half"):
+        halved = round(pieces.thickness_m / 2, 3)
+        sawn = {"length_m": STOVE_LENGTH_M} if pieces.length_m > 2 * STOVE_LENGTH_M else {}
+        found.append(Change("split", {"form": "split", "thickness_m": halved, **sawn}))
     else:
         sized("finer", "thickness_m", FINER, THICKNESS_M)
         sized("halved", "thickness_m", HALVED, THICKNESS_M)
@@ -209,6 +213,7 @@ def what_if(
                         stack_key=stack_key,
                         model=model,
                         ensemble=ensemble,
+                        **without_layers(forecast),
                         **(more or {}),
                     ),
                 )

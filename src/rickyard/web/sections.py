@@ -100,9 +100,12 @@ def inside(
     tall = max(wide, 70.0 / x[-1])
     bark = {
         "one": f"M0 0V{x[-1] * scale:.1f}",
+        "half": f"M{y[-1] * scale:.1f} 0H0V{x[-1] * scale:.1f}H{y[-1] * scale:.1f}",
         "all": f"M0 0H{y[-1] * scale:.1f}V{x[-1] * scale:.1f}H0Z",
     }.get(found.bark, "")
-    long_bark = f"M0 0H{along_px:.1f}M0 {x[-1] * tall:.1f}H{along_px:.1f}" if found.bark == "all" else ""
+    long_bark = (
+        f"M0 0H{along_px:.1f}M0 {x[-1] * tall:.1f}H{along_px:.1f}" if found.bark in ("half", "all") else ""
+    )
     size = (y[-1] * scale, x[-1] * scale)
     length = (along_px, x[-1] * tall)
     core, face = say(section.core[1]), say(section.face[1])
