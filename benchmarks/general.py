@@ -1,6 +1,6 @@
 """The same equations given to a general library for partial differential equations, FiPy (finite volumes, implicit).
 
-It is chosen because its grids may be uneven, so that it can be given the cells that we use ourselves.
+It is chosen because its grids may be uneven: thin cells at the faces are what this problem needs.
 FiPy builds and solves the linear system of each step (its own conjugate gradients or LU over scipy); what it cannot
 know, the coefficients and the surface's balance, is computed in compiled code, as for the other rivals.
 """
@@ -15,9 +15,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks.cells import cells
 from benchmarks.problem import Problem
 from benchmarks.rival import flux, potential
-from rickyard.season.models import FiniteVolumes
 
 # Which of the solvers that may be installed FiPy uses; read when it is imported.
 os.environ.setdefault("FIPY_SOLVERS", "scipy")
@@ -36,15 +36,14 @@ class General:
 
     @property
     def name(self) -> str:
-        cells = "x".join(map(str, self.counts))
-        return f"FiPy, {self.step_hours} h, {self.sweeps} sweeps, {cells} cells"
+        size = "x".join(map(str, self.counts))
+        return f"FiPy, {self.step_hours} h, {self.sweeps} sweeps, {size} cells"
 
     def run(self, problem: Problem, days: int) -> tuple[NDArray[np.float64], float]:
         """Daily mean moisture of the base member, and seconds taken after everything was compiled."""
         import fipy
 
-        grid = FiniteVolumes(counts=self.counts, first_m=self.first_m, first_end_m=self.first_end_m)
-        dx, dy, dz = (np.asarray(axis, dtype=np.float64) for axis in grid.cells(problem.shape))
+        dx, dy, dz = cells(problem.shape, self.counts, self.first_m, self.first_end_m)
         mesh = fipy.Grid3D(dx=dx, dy=dy, dz=dz)
         p = np.array([float(row[0]) for row in problem.members(1)])
         air = np.stack([np.asarray(series[:, 0], dtype=np.float64) for series in problem.air], axis=1)
@@ -112,8 +111,7 @@ class _Faces:
         self.open = np.flatnonzero((outside & far) | bark)
         self.film_share = np.where(bark[self.open], p[7], 1.0)
         self.cell = self.first[self.open]
-        cells = np.asarray(mesh.cellVolumes)
-        self.area_share = np.asarray(mesh._faceAreas)[self.open] / cells[self.cell]
+        self.area_share = np.asarray(mesh._faceAreas)[self.open] / np.asarray(mesh.cellVolumes)[self.cell]
         # From the cell's middle to its face: half its width along the face's direction.
         middle = np.asarray(
             mesh.cellCenters.value if hasattr(mesh.cellCenters, "value") else mesh.cellCenters

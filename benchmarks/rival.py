@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.sparse import coo_matrix
 
+from benchmarks.cells import cells
 from benchmarks.problem import Problem
-from rickyard.season.models import FiniteVolumes
 
 
 @numba.njit(cache=True)
@@ -177,8 +177,7 @@ class Rival:
 
     def run(self, problem: Problem, days: int) -> tuple[NDArray[np.float64], float]:
         """Daily mean moisture of the base member, and seconds taken after compiling."""
-        grid = FiniteVolumes(counts=self.counts, first_m=self.first_m, first_end_m=self.first_end_m)
-        dx, dy, dz = grid.cells(problem.shape)
+        dx, dy, dz = cells(problem.shape, self.counts, self.first_m, self.first_end_m)
         p = np.array([float(row[0]) for row in problem.members(1)])
         air = np.stack([np.asarray(series[:, 0], dtype=np.float64) for series in problem.air], axis=1)
         s = problem.shape

@@ -10,7 +10,6 @@ import season_cases
 from truth import wedge, worlds
 
 from rickyard import wood
-from rickyard.season.pieces import wood_class
 
 PAIRS, SEED, LONGEST_DAYS = 3, 5, 330
 
@@ -52,7 +51,6 @@ def against_cases(grid: wedge.Grid) -> Iterator[CaseRow]:
 
 def _kinds(case: season_cases.Case) -> list[worlds.Kind]:
     species = wood.get_species(case.species_id)
-    klass = wood_class(species)
     plain = worlds.Kind(
         id=species.id,
         name=species.common_en,
@@ -61,9 +59,9 @@ def _kinds(case: season_cases.Case) -> list[worlds.Kind]:
         sap_db=case.start_db,
         thickness_m=float(np.sqrt(case.shape.thickness_m * case.shape.width_m)),
     )
-    if klass.oak:
+    if species.id.startswith("quercus"):
         return [replace(plain, free=worlds.FREE_OAK, pace=worlds.PACE_OAK, oak=True)]
-    if klass.softwood:
+    if species.group == "softwood":
         return [replace(plain, free=worlds.FREE_SOFTWOOD, pace=worlds.PACE_SOFTWOOD)]
     return [replace(plain, pace=pace) for pace in (1.0, 0.75, worlds.PACE_HARDWOOD)]
 
