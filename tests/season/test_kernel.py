@@ -18,7 +18,15 @@ def test_agrees_with_the_plain_twin(constants, benchmark_problem, bark_faces, st
     shape = PieceShape(0.10, 0.10, 0.35, bark_faces)
     plain = PlainVolumes(first_m=0.003, growth=2.0, counts=(4, 6, 4))
     fast = FiniteVolumes(
-        step_hours=step_hours, first_m=0.003, first_end_m=0.003, growth=2.0, growth_end=2.0, counts=(4, 6, 4)
+        step_hours=step_hours,
+        first_m=0.003,
+        first_end_m=0.003,
+        first_bark_m=0.003,
+        growth=2.0,
+        growth_end=2.0,
+        counts=(4, 6, 4),
+        bark_cells=3,
+        lift=0.0,
     )
     made = constants(
         k_d_m2_s=[1e-10, 3e-10, 2e-10],

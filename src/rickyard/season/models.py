@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rickyard.season import kernel
-from rickyard.season.grid import full_cells, half_cells
+from rickyard.season.grid import graded_cells, half_cells
 
 Array = NDArray[np.floating]
 Floats = NDArray[np.floating]
@@ -125,12 +125,16 @@ class FiniteVolumes:
     into so many along each axis, for tables of convergence.
     """
 
-    step_hours: int = 4
-    first_m: float = 0.0012
-    first_end_m: float = 0.002
+    step_hours: int = 24
+    gentle_days: int = 4
+    first_m: float = 0.0009
+    first_end_m: float = 0.0025
+    first_bark_m: float = 0.004
     growth: float = 2.5
     growth_end: float = 1.6
-    counts: tuple[int, int, int] = (9, 16, 11)
+    counts: tuple[int, int, int] = (9, 14, 10)
+    bark_cells: int = 6
+    lift: float = 6.5
     parts: int = 1
     block: int = 56
 
@@ -141,11 +145,11 @@ class FiniteVolumes:
     def cells(self, shape: PieceShape) -> tuple[Floats, Floats, Floats]:
         """Cell widths along thickness, width and length [m]; halves, but the width if bark is on one side."""
         nx, ny, nz = self.counts
+        half = shape.width_m / 2
         x = half_cells(shape.thickness_m / 2, self.first_m, nx, self.growth)
+        y = half_cells(half, self.first_m, ny - self.bark_cells, self.growth)
         if shape.bark_faces == 1:
-            y = full_cells(shape.width_m, self.first_m, ny, self.growth)
-        else:
-            y = half_cells(shape.width_m / 2, self.first_m, ny // 2 + 2, self.growth)
+            y = np.concatenate([graded_cells(half, self.first_bark_m, self.bark_cells, self.growth), y])
         z = half_cells(shape.length_m / 2, self.first_end_m, nz, self.growth_end)
         if self.parts > 1:
             x, y, z = (np.repeat(axis / self.parts, self.parts) for axis in (x, y, z))
@@ -158,7 +162,9 @@ class FiniteVolumes:
         for row, axis in zip(cells, axes, strict=True):
             row[: len(axis)] = axis
         nx, ny, nz = (len(axis) for axis in axes)
-        faces = _faces(nx, ny, nz, shape.bark_faces)
+        whole = np.array([shape.thickness_m, shape.width_m, shape.length_m])
+        lift = (self.lift / whole**2).astype(np.float32)
+        faces = _faces(axes, shape.bark_faces)
         par = np.stack(constants[: kernel.PARAMETERS]).astype(np.float32)
         start = np.asarray(constants.start_db, dtype=np.float32)
         members = len(start)
@@ -179,11 +185,13 @@ class FiniteVolumes:
                 kernel.march(
                     moisture,
                     cells,
+                    lift,
                     faces,
                     np.ascontiguousarray(par[:, who]),
                     hours[0][0].copy(),
                     *hours,
                     step_hours,
+                    self.gentle_days,
                     out_mean,
                     out_lost,
                 )
@@ -195,8 +203,9 @@ class FiniteVolumes:
         return Run(mean, lost)
 
 
-def _faces(nx: int, ny: int, nz: int, bark_faces: int) -> NDArray[np.int64]:
+def _faces(axes: tuple[Floats, Floats, Floats], bark_faces: int) -> NDArray[np.int64]:
     """Rows of `kernel.march`'s face table."""
+    nx, ny, nz = (len(axis) for axis in axes)
     all_bark = int(bark_faces == 4)
     faces = [
         [nx - 1, nx, 0, ny, 0, nz, 0, nx - 1, all_bark],
@@ -205,6 +214,12 @@ def _faces(nx: int, ny: int, nz: int, bark_faces: int) -> NDArray[np.int64]:
     ]
     if bark_faces == 1:
         faces.append([0, nx, 0, 1, 0, nz, 1, 0, 1])
+    kinds: list[tuple[bool, np.float32, int]] = []
+    for face in faces:
+        kind = (face[6] == 2, np.float32(axes[face[6]][face[7]]), face[8])
+        if kind not in kinds:
+            kinds.append(kind)
+        face.append(kinds.index(kind))
     return np.array(faces, dtype=np.int64)
 
 

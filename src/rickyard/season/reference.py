@@ -237,7 +237,7 @@ class PlainVolumes:
         if shape.bark_faces == 1:
             y = full_cells(shape.width_m, self.first_m, ny, self.growth)
         else:
-            y = half_cells(shape.width_m / 2, self.first_m, ny // 2 + 2, self.growth)
+            y = half_cells(shape.width_m / 2, self.first_m, ny // 2, self.growth)
         return x, y, half_cells(shape.length_m / 2, self.first_m, nz, self.growth)
 
     def run(self, shape: PieceShape, constants: MemberConstants, air: AirHours, days: int) -> Run:
