@@ -270,8 +270,9 @@ def _hour(
     mean: Any,
     depth: Any,
     outflow: Any,
+    seconds: Any,
 ) -> None:
-    """Temperature of the piece through one hour, and what the film of air does to its faces.
+    """Temperature of the piece through one hour (or `seconds`), and what the film of air does to its faces.
 
     `depth` is volume / surface [m]; `outflow` the loss of mean moisture in the last hour [1/s].
     """
@@ -284,7 +285,7 @@ def _hour(
         goal = air[j] + min(max(warming, f4(-12.0)), f4(25.0))
         tau = rho0 * (f4(1.3) + f4(4.2) * mean[j]) * f4(1000.0) * depth[j] / loss
         before = temp_s[j]
-        after = goal + (before - goal) * _exp(-min(f4(3600.0) / tau, f4(20.0)))
+        after = goal + (before - goal) * _exp(-min(seconds / tau, f4(20.0)))
         temp_s[j] = after
         t = HALF * (before + after)
         frost = ONE - (ONE - par[K_FROST, j]) * min(ONE, max(ZERO, -HALF * t))
@@ -432,6 +433,7 @@ def march(
     wind: Any,
     sun: Any,
     rain: Any,
+    row_hours: Any,
     step_hours: Any,
     gentle_days: Any,
     out_mean: Any,
@@ -458,10 +460,12 @@ def march(
         Temperature of the pieces [deg C], shape (members,); changed in place.
     air, vapour, wind, sun, rain
         Hourly means [deg C, Pa, m/s, W/m2, mm], shape (hours, members); hours a multiple of 24.
+    row_hours
+        Hours that a row of these stands for: 1, or more for a quick look; divides 24.
     step_hours
-        Length of the steps [h]; divides 24.
+        Length of the steps [h]; a multiple of `row_hours` that divides 24.
     gentle_days
-        Days at the start with steps of at most 4 h: fresh faces dry fast.
+        Days at the start with steps of at most 4 h (or one row): fresh faces dry fast.
     out_mean, out_lost
         Mean moisture at the end of each day, and moisture lost since the start [unitless],
         shape (days, members); filled.
@@ -471,7 +475,7 @@ def march(
     Number of stages taken.
     """
     nx, ny, nz, members = m.shape
-    hours = air.shape[0]
+    hours = air.shape[0] * row_hours
     count = nx * ny * nz
     flat = m.reshape(count, members)
     sizes = (nx, ny, nz)
@@ -554,11 +558,12 @@ def march(
     most = np.zeros(members, np.float32)
     first = np.zeros(kinds, np.int64)
     last = np.zeros(kinds, np.int64)
+    row_seconds = f4(3600.0) * f4(row_hours)
     stages_taken = 0
     h0 = 0
     while h0 < hours:
-        taken = min(4, step_hours) if h0 < 24 * gentle_days else step_hours
-        steps = f4(taken)
+        taken = min(max(4, row_hours), step_hours) if h0 < 24 * gentle_days else step_hours
+        rows = f4(taken // row_hours)
         if h0 % 24 == 0:
             _average(flat, share, average)
             mean[:] = average
@@ -582,16 +587,29 @@ def march(
         a_xy[:] = ZERO
         least[:] = FSP
         most[:] = ZERO
-        for h in range(h0, h0 + taken):
+        for h in range(h0 // row_hours, (h0 + taken) // row_hours):
             outflow[:] = ZERO
             for c in range(kinds):
                 scale = par[SIZE_Z] if faces[face_of[c], 6] == 2 else par[SIZE_XY]
                 for n in range(first[c], last[c] + 1):
                     for q in range(members):
                         outflow[q] += weight[c, n, q] * flux[c, n, q] / (scale[q] * volume)
-            _hour(hour, par, temp_s, air[h], vapour[h], wind[h], sun[h], rain[h], mean, depth, outflow)
+            _hour(
+                hour,
+                par,
+                temp_s,
+                air[h],
+                vapour[h],
+                wind[h],
+                sun[h],
+                rain[h],
+                mean,
+                depth,
+                outflow,
+                row_seconds,
+            )
             for q in range(members):
-                a_xy[q] += hour[H_A, q] / steps
+                a_xy[q] += hour[H_A, q] / rows
                 least[q] = min(least[q], hour[H_ME, q])
                 most[q] = max(most[q], RAIN_DB if hour[H_RAIN, q] > ZERO else hour[H_ME, q])
             for c in range(kinds):
@@ -615,13 +633,13 @@ def march(
             scale = par[SIZE_Z] if faces[face_of[c], 6] == 2 else par[SIZE_XY]
             for n in range(NODES):
                 for q in range(members):
-                    table[c, n, q] /= steps * scale[q]
+                    table[c, n, q] /= rows * scale[q]
             _reach_out(table[c], first[c], last[c], least, most)
         for q in range(members):
             a_z[q] = a_xy[q] / (par[SIZE_Z, q] * par[SIZE_Z, q])
             a_xy[q] /= par[SIZE_XY, q] * par[SIZE_XY, q]
 
-        seconds = steps * f4(3600.0)
+        seconds = f4(3600.0) * f4(taken)
         need = f4(1.1) * seconds * _fastest(start, par, a_xy, a_z, g_xy, g_z, gone[2])
         stages = 1
         while HALF * f4(stages * stages + stages) < need:
