@@ -141,7 +141,7 @@ def member_constants(
         size_xy=np.exp(ensemble.log_size).astype(np.float32),
         size_z=same(1.0),
         wind_share=same(values[f"wind_{pieces.exposure}"]),
-        sun_share=same(0.0 if pieces.cover == "shed" else sun),
+        sun_share=same(0.0 if pieces.cover == "shed" else sun * around.sun),
         rain_share=same(around.rain),
         start_db=ensemble.start_db.astype(np.float32),
     )

@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 Array = NDArray[np.floating]
 
 LAYERS = ("top", "middle", "bottom")
+#: What comes from above (sun, rain) falls mostly on the top; shares of the mean, assumed.
+FROM_ABOVE = {"top": 2.0, "middle": 0.5, "bottom": 0.5}
 #: No stack's air is damper than this.
 DAMP_MOST = 0.6
 
@@ -50,7 +52,7 @@ class Physics:
     #: Aspen, poplars, elm and firs are slower than their density says.
     wet_wood: bool = True
     #: Free water hardly moves in heartwood whose vessels are closed.
-    tyloses: bool = False
+    tyloses: bool = True
     #: The way out gets shorter as the wood shrinks.
     shrinkage: bool = False
     #: Frozen wood lets water move more slowly.
@@ -153,12 +155,13 @@ class Surroundings:
     """What the stack does to the air at its pieces.
 
     `phi`: multiplier of the exposure; `damp`: share of the saturation deficit that is missing; `rain`:
-    share of the surface that rain wets.
+    share of the surface that rain wets; `sun`: multiplier of the radiation taken in.
     """
 
     phi: float
     damp: float
     rain: float
+    sun: float = 1.0
 
 
 def surroundings(
@@ -176,12 +179,13 @@ def surroundings(
             float(np.mean([one.phi for one in each])),
             float(np.mean([one.damp for one in each])),
             float(np.mean([one.rain for one in each])),
+            float(np.mean([one.sun for one in each])),
         )
     rain = {"none": values["rain_open"], "top": 0.0, "shed": 0.0}[cover]
     if physics.wetting and cover == "top":
         rain = values["rain_open"] * values["rain_under_cover"]
     if cover == "none" and physics.wetting:
-        rain *= {"top": 2.0, "middle": 0.5, "bottom": 0.5}[layer]
+        rain *= FROM_ABOVE[layer]
     if not physics.stack_air:
         return Surroundings(1.0, 0.0, rain)
     # Sides count for less in a deep stack: its layers differ more, and all of it breathes less.
@@ -192,7 +196,7 @@ def surroundings(
     damp = values["damp"] * depth * np.exp(offset * lag)
     if ground == "soil" and layer == "bottom":
         damp += values["damp_soil"]
-    return Surroundings(float(phi), float(min(damp, DAMP_MOST)), rain)
+    return Surroundings(float(phi), float(min(damp, DAMP_MOST)), rain, FROM_ABOVE[layer])
 
 
 def damp_hours(air: AirHours, damp: Array | float) -> AirHours:
