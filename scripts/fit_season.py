@@ -40,7 +40,7 @@ MOISTURES = ("mc_db_pct", "mc_wb_pct", "mass_loss_frac")
 #: Steps towards the best constants without a source.
 CHORDS = 4
 #: Steps of the fit, begun at the constants in use; run the script again until they stay.
-TRIES = 3
+TRIES = 4
 SWITCHES = [field.name for field in fields(Physics)]
 COARSE = FiniteVolumes(counts=(6, 10, 7), bark_cells=4, first_m=0.0014, first_end_m=0.003)
 

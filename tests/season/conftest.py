@@ -18,7 +18,7 @@ from rickyard.season.reference import PlainVolumes, psat_water_pa
 ROOT = Path(__file__).resolve().parent.parent.parent
 
 #: Every drying model; the property checker runs over all of them.
-MODELS = [FiniteVolumes(), REDUCED, PlainVolumes()]
+MODELS = [FiniteVolumes(), REDUCED, PlainVolumes(first_m=0.006, counts=(3, 4, 3))]
 
 
 def _module(name: str, path: Path) -> ModuleType:
