@@ -15,11 +15,20 @@ from numpy.typing import NDArray
 from rickyard.season.constants import fitted_values
 from rickyard.season.draws import normal_draws
 from rickyard.season.models import MemberConstants
-from rickyard.season.physics import DAMP_MOST, Physics, matter, surroundings, wood_class
+from rickyard.season.physics import (
+    DAMP_MOST,
+    Physics,
+    damp_hours,
+    matter,
+    surroundings,
+    wet_hours,
+    wood_class,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from rickyard.season.models import AirHours
     from rickyard.season.pieces import Pieces
     from rickyard.wood import Species
 
@@ -158,3 +167,15 @@ def member_damp(
     values = fitted_values() if values is None else values
     damp = surroundings(pieces.rows, pieces.ground, pieces.cover, values, physics, layer).damp
     return np.asarray(np.minimum(damp * np.exp(-ensemble.log_phi), DAMP_MOST))
+
+
+def member_hours(
+    pieces: Pieces,
+    ensemble: Ensemble,
+    air: AirHours,
+    values: Mapping[str, float] | None = None,
+    physics: Physics = Physics(),
+    layer: str | None = None,
+) -> AirHours:
+    """The hours of the open air as each member's pieces meet them; what `DryingModel.run` is to be given."""
+    return damp_hours(wet_hours(air, physics), member_damp(pieces, ensemble, values, physics, layer))
