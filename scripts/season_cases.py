@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
@@ -18,19 +18,14 @@ from numpy.typing import NDArray
 
 from rickyard import weather, wood
 from rickyard.season.ensemble import PHI_OF_FORM
-from rickyard.season.models import (
-    GAS_J_MOL_K,
-    AirHours,
-    FiniteVolumes,
-    MemberConstants,
-    PieceShape,
-    siau_m2_s,
-)
-from rickyard.season.pieces import BOARD_WIDTH_M, ROUND_SIDE, wood_class
+from rickyard.season.models import AirHours, DryingModel, FiniteVolumes, MemberConstants, PieceShape
+from rickyard.season.physics import Physics, Surroundings, damp_hours, matter, surroundings, wet_hours
+from rickyard.season.pieces import BOARD_WIDTH_M, ROUND_SIDE
 
 DATA = Path(__file__).resolve().parent.parent / "tests" / "season" / "data"
 SEED = 11
-WEATHERS = 6
+#: Weathers of a case, and step between the months of a whole year's case; a rough look takes fewer.
+WEATHERS, MONTHS = 6, 1
 NORMAL_YEAR = 2015
 
 #: The cases' species by the id of our table; a genus where the species has no row.
@@ -65,7 +60,13 @@ PLACES = {
 #: The southern places borrow what normals from memory leave out (day-to-day scatter) from here.
 SCATTER_FROM = "-37.7,144.9,100"
 MEMORY = ("CANTERBURY", "SOUTHLAND", "BOTUCATU")
-SUN_OPEN, WIND_OPEN, RAIN_OPEN = 0.05, 0.25, 0.10
+SUN_OPEN, WIND_OPEN = 0.05, 0.25
+#: "Piles" of splits are taken to be three rows deep; every other stack one.
+ROWS = {"MANZONE_2018": 3}
+#: Pieces whose place in the stack is told; of the sun they take in no more than a mean piece.
+LAYER = {"HEARTH_OR_DOUGFIR": "top"}
+#: Covered by a sheet or boards on top; every other covered case stands under a roof.
+TOP_COVER = ("VISSER_2014",)
 
 
 @dataclass(frozen=True)
@@ -87,7 +88,7 @@ class Case:
     high: float | None
     used_for: str
     climate: str
-    covered: bool
+    cover: str
 
     @property
     def calibrates(self) -> bool:
@@ -104,7 +105,7 @@ class Case:
             self.start_db,
             self.start,
             self.climate,
-            self.covered,
+            self.cover,
         )
 
 
@@ -160,10 +161,16 @@ def all_cases() -> tuple[Case, ...]:
                     used_for=row["used_for"],
                     climate=row["normals_key"].split(" ")[0].strip()
                     + (" garage" if "garage" in row["normals_key"] else ""),
-                    covered=row["covered"] != "no",
+                    cover=_cover(row["covered"], row["source_key"]),
                 )
             )
     return tuple(found)
+
+
+def _cover(covered: str, source: str) -> str:
+    if covered == "no":
+        return "none"
+    return "top" if source in TOP_COVER else "shed"
 
 
 def _day(text: str) -> date:
@@ -235,52 +242,62 @@ def _from_memory(name: str) -> weather.Normals:
     )
 
 
-def constants_of(case: Case, sets: Sequence[Mapping[str, float]]) -> MemberConstants:
+def around(case: Case, values: Mapping[str, float], physics: Physics) -> Surroundings:
+    """What a case's stack does to the air; nothing indoors."""
+    if case.climate.startswith("CONST") or case.climate.endswith("garage"):
+        return Surroundings(1.0, 0.0, 0.0)
+    return surroundings(
+        ROWS.get(case.source, 1), "raised", case.cover, values, physics, LAYER.get(case.source)
+    )
+
+
+def constants_of(case: Case, sets: Sequence[Mapping[str, float]], physics: Physics) -> MemberConstants:
     """Constants of a case, `WEATHERS` members for each set of values, set by set."""
     species = wood.get_species(case.species_id)
-    klass = wood_class(species)
-    gravity = species.basic_density_kg_m3 / 1000
-
-    def k_d(v: Mapping[str, float]) -> float:
-        factor = (v["oak"] if klass.oak else 1.0) * (v["wet_wood"] if klass.wet_wood else 1.0)
-        return v["k_d"] * factor * siau_m2_s(gravity)
-
+    woods = [matter(species, v, physics) for v in sets]
+    stacks = [around(case, v, physics) for v in sets]
     outdoors = not case.climate.startswith("CONST")
     rows = [
-        [k_d(v) for v in sets],
-        [v["k_free_softwood"] if klass.softwood else v["k_free_hardwood"] for v in sets],
-        [v["activation_j_mol"] / GAS_J_MOL_K for v in sets],
-        [v["beta"] for v in sets],
-        [v["k_frost"] for v in sets],
-        [v["r_l"] for v in sets],
-        [v[PHI_OF_FORM[case.form]] for v in sets],
-        [v["bark"] for v in sets],
-        [1000 * gravity] * len(sets),
+        [w.k_d_m2_s for w in woods],
+        [w.k_free for w in woods],
+        [w.activation_k for w in woods],
+        [w.beta for w in woods],
+        [w.k_frost for w in woods],
+        [w.r_l for w in woods],
+        [v[PHI_OF_FORM[case.form]] * stack.phi for v, stack in zip(sets, stacks, strict=True)],
+        [w.bark for w in woods],
+        [w.rho0_kg_m3 for w in woods],
         [1.0] * len(sets),
         [1.0] * len(sets),
         [WIND_OPEN] * len(sets),
         [SUN_OPEN if outdoors else 0.0] * len(sets),
-        [0.0 if case.covered else RAIN_OPEN] * len(sets),
+        [stack.rain for stack in stacks],
         [case.start_db] * len(sets),
     ]
     return MemberConstants(*(np.repeat(np.array(row, dtype=np.float32), WEATHERS) for row in rows))
 
 
 def moistures(
-    case: Case, sets: Sequence[Mapping[str, float]], days: int, start: date | None = None
+    case: Case,
+    sets: Sequence[Mapping[str, float]],
+    days: int,
+    start: date | None = None,
+    physics: Physics = Physics(),
+    model: DryingModel = FiniteVolumes(),
 ) -> NDArray[np.float64]:
     """Mean moisture over the weathers, shape (days + 1, sets)."""
     first = _shifted(case.start if start is None else start)
-    air = air_of(case.climate, first, days)
+    air = wet_hours(air_of(case.climate, first, days), physics)
     if air.air_c.shape[1] > 1:
         air = AirHours(*(np.tile(series, (1, len(sets))) for series in air))
-    run = FiniteVolumes().run(case.shape, constants_of(case, sets), air, days)
+    damp = np.repeat([around(case, v, physics).damp for v in sets], WEATHERS)
+    run = model.run(case.shape, constants_of(case, sets, physics), damp_hours(air, damp), days)
     return np.asarray(run.mean_db.astype(np.float64).reshape(days + 1, len(sets), WEATHERS).mean(axis=2))
 
 
 def month_starts(case: Case) -> list[date]:
-    """The middle of every month, for cases that ran the whole year."""
-    return [case.start + timedelta(days=round(30.44 * month)) for month in range(12)]
+    """The middle of every month (every `MONTHS`-th), for cases that ran the whole year."""
+    return [case.start + timedelta(days=round(30.44 * month)) for month in range(0, 12, MONTHS)]
 
 
 @cache
@@ -296,15 +313,20 @@ class Runs:
     """Runs of several sets of values, each made once and looked at often."""
 
     sets: Sequence[Mapping[str, float]]
+    physics: Physics = field(default_factory=Physics)
+    model: DryingModel = field(default_factory=FiniteVolumes)
 
     def __post_init__(self) -> None:
         self._done: dict[tuple[object, ...], NDArray[np.float64]] = {}
+
+    def _run(self, case: Case, days: int, start: date | None = None) -> NDArray[np.float64]:
+        return moistures(case, self.sets, days, start, self.physics, self.model)
 
     def curve(self, case: Case, days: int | None = None) -> NDArray[np.float64]:
         """Moisture by day and set."""
         key = (case.key, days)
         if key not in self._done:
-            self._done[key] = moistures(case, self.sets, _longest()[case.key] if days is None else days)
+            self._done[key] = self._run(case, _longest()[case.key] if days is None else days)
         return self._done[key]
 
     def days_to(self, case: Case, mc_db: float, horizon: int = 330) -> NDArray[np.float64]:
@@ -313,7 +335,7 @@ class Runs:
         if key not in self._done:
             rows = []
             for start in month_starts(case):
-                curve = moistures(case, self.sets, horizon, start)
+                curve = self._run(case, horizon, start)
                 rows.append([crossing(column, mc_db) for column in curve.T])
             self._done[key] = np.array(rows)
         return self._done[key]

@@ -15,7 +15,6 @@ import numpy as np
 from rickyard import weather
 from rickyard.season import Pieces, forecast
 from rickyard.season.constants import all_constants, fitted_values, prior_values
-from rickyard.season.models import FiniteVolumes
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 HERE = Path(__file__).resolve().parent
@@ -37,7 +36,7 @@ def _module(name: str, path: Path) -> ModuleType:
 
 def tables() -> list[Table]:
     return [
-        solver(),
+        *_module("accuracy_of_season_models", Path(__file__).with_name("season_models.py")).tables(),
         *cases(),
         dates(),
         constants(),
@@ -46,34 +45,6 @@ def tables() -> list[Table]:
         *_module("season_spread", HERE / "season_spread.py").tables(),
         trade_facts(),
     ]
-
-
-def solver() -> Table:
-    """Grid and step against the extrapolated reference of the yardstick."""
-    problem = _module("season_benchmark_problem", ROOT / "benchmarks" / "problem.py").load()
-    variants = [
-        ("as used: 4 h, 9x16x11", FiniteVolumes()),
-        ("steps of 1 h", FiniteVolumes(step_hours=1)),
-        ("steps of 6 h", FiniteVolumes(step_hours=6)),
-        ("coarse: 5x8x6", FiniteVolumes(counts=(5, 8, 6), first_m=0.002)),
-        ("fine: 16x26x18, 0.8 mm", FiniteVolumes(counts=(16, 26, 18), first_m=0.0008, first_end_m=0.0012)),
-    ]
-    rows = []
-    for name, model in variants:
-        run = model.run(problem.shape, problem.members(1), problem.air, 365)
-        points, late = problem.errors(run.mean_db[:, 0])
-        left = float(np.abs(run.mean_db + run.lost_db - run.mean_db[0]).max())
-        rows.append([name, *(f"{p:+.2f}" for p in points), f"{late:+.1f}", f"{left:.0e}"])
-    return {
-        "title": "The solver against a reference solution of the same equations",
-        "source": "benchmarks/data: an independent explicit code on grids up to 30 x 48 x 36 cells, extrapolated; "
-        "good to 0.12, 0.12, 0.16 points and 0.9 days",
-        "note": "One red oak split for a year. Errors in points of dry basis on three days, days late at 25 % "
-        "dry basis, and the largest loss of water by arithmetic. The ready date is sensitive: the curve falls "
-        "by 0.1 point a day where it crosses. The goal of 0.3 points at every mark is missed on the grid in use.",
-        "columns": ["grid and step", "day 90", "day 180", "day 365", "days late", "water unaccounted for"],
-        "rows": rows,
-    }
 
 
 def _answers() -> tuple[object, ...]:

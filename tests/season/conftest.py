@@ -13,12 +13,13 @@ import numpy as np
 import pytest
 
 from rickyard.season.models import AirHours, FiniteVolumes, MemberConstants
+from rickyard.season.reduced import REDUCED
 from rickyard.season.reference import PlainVolumes, psat_water_pa
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 
 #: Every drying model; the property checker runs over all of them.
-MODELS = [FiniteVolumes(), PlainVolumes()]
+MODELS = [FiniteVolumes(), REDUCED, PlainVolumes(first_m=0.006, counts=(3, 4, 3))]
 
 
 def _module(name: str, path: Path) -> ModuleType:
@@ -31,6 +32,10 @@ def _module(name: str, path: Path) -> ModuleType:
     sys.modules[name] = module
     spec.loader.exec_module(module)
     return module
+
+
+# Imported by the tests under this name.
+_module("season_properties", Path(__file__).parent / "properties.py")
 
 
 @pytest.fixture(scope="session")

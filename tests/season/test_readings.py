@@ -11,7 +11,7 @@ import pytest
 from rickyard import weather, wood
 from rickyard.errors import InputError
 from rickyard.season import Pieces, Reading, forecast
-from rickyard.season.ensemble import member_constants
+from rickyard.season.ensemble import member_constants, member_hours
 from rickyard.season.models import AirHours, FiniteVolumes
 from rickyard.season.readings import evidence
 
@@ -85,7 +85,7 @@ def test_members_keep_their_weather_and_order(air, plain):
     moved = member_constants(OAK, wood.get_species(OAK.species_id), made.ensemble)
     hours = AirHours(air.air_c, air.vapour_pa, air.wind_m_s, air.sun_w_m2, air.rain_mm)
 
-    run = FiniteVolumes().run(OAK.shape, moved, hours, 130)
+    run = FiniteVolumes().run(OAK.shape, moved, member_hours(OAK, made.ensemble, hours), 130)
 
     np.testing.assert_array_equal(run.mean_db, made.mc_db)
     assert not np.allclose(made.ensemble.log_k_d, plain.ensemble.log_k_d)

@@ -37,10 +37,14 @@ def forecast(
         float | None, typer.Option(help="Constant air temperature [°C], in place of --place.")
     ] = None,
     air_rh: Annotated[float | None, typer.Option(help="Constant relative humidity [%].")] = None,
-    form: Annotated[str, typer.Option(help="split, round or board.")] = "split",
+    form: Annotated[
+        str, typer.Option(help="split, half, round, log (a pile waiting to be cut) or board.")
+    ] = "split",
     bark: Annotated[str, typer.Option(help="on or off.")] = "on",
     cover: Annotated[str, typer.Option(help="none, top or shed.")] = "top",
     exposure: Annotated[str, typer.Option(help="sheltered, normal or windy.")] = "normal",
+    rows: Annotated[int, typer.Option(help="Depth of the stack in rows.", min=1, max=20)] = 1,
+    ground: Annotated[str, typer.Option(help="raised or soil.")] = "raised",
     start_moisture_wet: Annotated[
         str | None, typer.Option(help="Moisture when stacked, water / total mass; green if not said.")
     ] = None,
@@ -98,6 +102,8 @@ def forecast(
         exposure=exposure,
         stacked_on=start,
         start_mc_db=start_mc,
+        rows=rows,
+        ground=ground,
     )
     readings = [
         *(_reading("meter", text) for text in meter),

@@ -5,7 +5,8 @@ stack; `Forecast.ready` answers with dates and odds.
 `Reading` and `meter_mc` bring in what was measured; `weighed` sums up marked pieces on a scale.
 `Lesson`, `related` and `learnt` are what readings of one stack teach of others; `worth` says what is worth measuring.
 `windows` tells autumn from the spring after; `what_if` changes one thing; `backwards` asks how thick and when.
-The drying models lie behind one interface, `DryingModel`; `screening_model` is the quick one for comparisons.
+The drying models lie behind one interface, `DryingModel`: the three-dimensional `FiniteVolumes`, and `REDUCED`
+for a quick look. `Physics` switches what acts on the pieces besides diffusion.
 """
 
 from rickyard.season.backwards import Backwards, StartLimit, ThicknessLimit, backwards
@@ -21,9 +22,11 @@ from rickyard.season.forecast import (
 )
 from rickyard.season.learning import Learnt, Lesson, learnt, related, thickness_class
 from rickyard.season.meter import MeterReading, meter_mc
-from rickyard.season.models import DryingModel, FiniteVolumes
-from rickyard.season.pieces import COVERS, EXPOSURES, FORMS, Pieces
+from rickyard.season.models import DryingModel, Field, FiniteVolumes
+from rickyard.season.physics import LAYERS, Physics
+from rickyard.season.pieces import COVERS, EXPOSURES, FORMS, GROUNDS, Pieces
 from rickyard.season.readings import Reading, cautions, errors_of, mean_shown
+from rickyard.season.reduced import REDUCED, ReducedVolumes
 from rickyard.season.screening import screening_model
 from rickyard.season.section import Section, Sections, section_days, sections
 from rickyard.season.what_if import Change, Outcome, WhatIf, usual_changes, what_if
@@ -35,12 +38,16 @@ __all__ = [
     "COVERS",
     "EXPOSURES",
     "FORMS",
+    "GROUNDS",
+    "LAYERS",
     "MODEL_VERSION",
+    "REDUCED",
     "Backwards",
     "CalendarCell",
     "CalendarRow",
     "Change",
     "DryingModel",
+    "Field",
     "FiniteVolumes",
     "Forecast",
     "Keeping",
@@ -48,10 +55,12 @@ __all__ = [
     "Lesson",
     "MeterReading",
     "Outcome",
+    "Physics",
     "Pieces",
     "Question",
     "Reading",
     "Ready",
+    "ReducedVolumes",
     "Section",
     "Sections",
     "StartLimit",

@@ -14,12 +14,22 @@ from numpy.typing import NDArray
 
 from rickyard.season.constants import fitted_values
 from rickyard.season.draws import normal_draws
-from rickyard.season.models import GAS_J_MOL_K, MemberConstants, siau_m2_s
-from rickyard.season.pieces import Pieces, wood_class
+from rickyard.season.models import MemberConstants
+from rickyard.season.physics import (
+    DAMP_MOST,
+    Physics,
+    damp_hours,
+    matter,
+    surroundings,
+    wet_hours,
+    wood_class,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from rickyard.season.models import AirHours
+    from rickyard.season.pieces import Pieces
     from rickyard.wood import Species
 
 Floats = NDArray[np.float64]
@@ -28,7 +38,13 @@ Floats = NDArray[np.float64]
 WIDER = 1.4
 START_LIMITS_DB = (0.06, 2.8)
 #: Which exposure to moving air belongs to which form.
-PHI_OF_FORM = {"split": "phi_row", "round": "phi_pile", "board": "phi_boards"}
+PHI_OF_FORM = {
+    "split": "phi_row",
+    "half": "phi_row",
+    "round": "phi_pile",
+    "log": "phi_pile",
+    "board": "phi_boards",
+}
 
 
 # What of the spread that is not the species' own belongs to its thickness class, and what of the exposure's
@@ -168,18 +184,14 @@ def member_constants(
     species: Species,
     ensemble: Ensemble,
     values: Mapping[str, float] | None = None,
+    physics: Physics = Physics(),
+    layer: str | None = None,
 ) -> MemberConstants:
-    """The constants of the drying model for these members."""
+    """The constants of the drying model for these members; of one layer of the stack, or of their mean."""
     values = fitted_values() if values is None else values
-    klass = wood_class(species)
-    gravity = species.basic_density_kg_m3 / 1000.0
-    k_d = values["k_d"] * siau_m2_s(gravity)
-    if klass.oak:
-        k_d *= values["oak"]
-    if klass.wet_wood:
-        k_d *= values["wet_wood"]
-    k_free = values["k_free_softwood"] if klass.softwood else values["k_free_hardwood"]
-    phi = values[PHI_OF_FORM[pieces.form]]
+    wood = matter(species, values, physics)
+    around = surroundings(pieces.rows, pieces.ground, pieces.cover, values, physics, layer)
+    phi = values[PHI_OF_FORM[pieces.form]] * around.phi
     if pieces.exposure != "normal":
         phi *= values[f"phi_{pieces.exposure}"]
     sun = values["sun_sheltered"] if pieces.exposure == "sheltered" else values["sun_open"]
@@ -188,19 +200,44 @@ def member_constants(
         return np.full(ensemble.members, value, dtype=np.float32)
 
     return MemberConstants(
-        k_d_m2_s=(k_d * np.exp(ensemble.log_k_d)).astype(np.float32),
-        k_free=same(k_free),
-        activation_k=same(values["activation_j_mol"] / GAS_J_MOL_K),
-        beta=same(values["beta"]),
-        k_frost=same(values["k_frost"]),
-        r_l=same(values["r_l"]),
+        k_d_m2_s=(wood.k_d_m2_s * np.exp(ensemble.log_k_d)).astype(np.float32),
+        k_free=same(wood.k_free),
+        activation_k=same(wood.activation_k),
+        beta=same(wood.beta),
+        k_frost=same(wood.k_frost),
+        r_l=same(wood.r_l),
         phi=(phi * np.exp(ensemble.log_phi)).astype(np.float32),
-        bark=same(values["bark"]),
-        rho0_kg_m3=same(species.basic_density_kg_m3),
+        bark=same(wood.bark),
+        rho0_kg_m3=same(wood.rho0_kg_m3),
         size_xy=np.exp(ensemble.log_size).astype(np.float32),
         size_z=same(1.0),
         wind_share=same(values[f"wind_{pieces.exposure}"]),
-        sun_share=same(0.0 if pieces.cover == "shed" else sun),
-        rain_share=same(values["rain_open"] if pieces.cover == "none" else 0.0),
+        sun_share=same(0.0 if pieces.cover == "shed" else sun * around.sun),
+        rain_share=same(around.rain),
         start_db=ensemble.start_db.astype(np.float32),
     )
+
+
+def member_damp(
+    pieces: Pieces,
+    ensemble: Ensemble,
+    values: Mapping[str, float] | None = None,
+    physics: Physics = Physics(),
+    layer: str | None = None,
+) -> Floats:
+    """Share of the saturation deficit that is missing in each member's stack: the less exposed, the damper."""
+    values = fitted_values() if values is None else values
+    damp = surroundings(pieces.rows, pieces.ground, pieces.cover, values, physics, layer).damp
+    return np.asarray(np.minimum(damp * np.exp(-ensemble.log_phi), DAMP_MOST))
+
+
+def member_hours(
+    pieces: Pieces,
+    ensemble: Ensemble,
+    air: AirHours,
+    values: Mapping[str, float] | None = None,
+    physics: Physics = Physics(),
+    layer: str | None = None,
+) -> AirHours:
+    """The hours of the open air as each member's pieces meet them; what `DryingModel.run` is to be given."""
+    return damp_hours(wet_hours(air, physics), member_damp(pieces, ensemble, values, physics, layer))

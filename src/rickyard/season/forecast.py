@@ -13,16 +13,20 @@ from numpy.typing import NDArray
 
 from rickyard.errors import InputError
 from rickyard.season.constants import fitted_values
-from rickyard.season.ensemble import draw, member_constants, start_of
+from rickyard.season.ensemble import draw, member_constants, member_damp, start_of
 from rickyard.season.learning import LEAST_MEMBERS, Lesson, lesson_of, taught, thickness_class
 from rickyard.season.models import AirHours, DryingModel, FiniteVolumes
-from rickyard.season.pieces import FITTED_THICKNESS_M, Pieces, wood_class
+from rickyard.season.physics import LAYERS, Physics, damp_hours, wet_hours, wood_class
+from rickyard.season.pieces import FITTED_THICKNESS_M, Pieces
 from rickyard.season.readings import Reading, evidence
+from rickyard.season.reduced import REDUCED
 from rickyard.season.smoother import assimilate
 from rickyard.text import T_, Text
 from rickyard.wood import get_species
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from rickyard.season.ensemble import Ensemble
     from rickyard.weather import HourlyAir
     from rickyard.wood import Species
@@ -70,6 +74,9 @@ class Forecast:
     lesson: Lesson | None = None
     #: Readings that stand far from everything else; they count for little until somebody looks again.
     doubted: tuple[Reading, ...] = ()
+    #: The same moistures in the layers of the stack, in the order of `LAYERS` [days, 3, members]; their mean
+    #: is `mc_db`. None where they were not asked for.
+    layers_db: NDArray[np.float32] | None = field(default=None, repr=False)
 
     @property
     def members(self) -> int:
@@ -151,6 +158,8 @@ def forecast(
     lessons: Sequence[Lesson] = (),
     teach: bool = True,
     ensemble: Ensemble | None = None,
+    physics: Physics = Physics(),
+    layers: bool = True,
 ) -> Forecast:
     """Moisture of a stack's pieces from the day of stacking on.
 
@@ -181,6 +190,10 @@ def forecast(
     ensemble
         The members as another forecast left them, in place of drawing them: what-if questions compare the
         same members.
+    physics
+        Switches, for comparisons.
+    layers
+        Whether to look at the layers of the stack too (a tenth more work).
 
     Raises
     ------
@@ -214,9 +227,12 @@ def forecast(
     else:
         plain = ensemble
 
+    hours = wet_hours(hours, physics)
+
     def simulate(which: Ensemble, count: int) -> NDArray[np.float32]:
-        constants = member_constants(pieces, species, which, values)
-        return solver.run(pieces.shape, constants, hours, count).mean_db
+        constants = member_constants(pieces, species, which, values, physics)
+        air_in = damp_hours(hours, member_damp(pieces, which, values, physics))
+        return solver.run(pieces.shape, constants, air_in, count).mean_db
 
     warnings = list(_warnings(pieces, species))
     lesson: Lesson | None = None
@@ -250,7 +266,34 @@ def forecast(
         ensemble=ensemble,
         lesson=lesson,
         doubted=doubted,
+        layers_db=_layers(pieces, species, ensemble, values, physics, hours, mc_db) if layers else None,
     )
+
+
+def _layers(
+    pieces: Pieces,
+    species: Species,
+    ensemble: Ensemble,
+    values: Mapping[str, float],
+    physics: Physics,
+    hours: AirHours,
+    mc_db: NDArray[np.float32],
+) -> NDArray[np.float32]:
+    """Moisture of the stack's layers [days, 3, members].
+
+    How far each lies from their mean is told by the reduced model and added to the moisture of the stack.
+    """
+    days = len(mc_db) - 1
+    runs = []
+    for layer in LAYERS:
+        constants = member_constants(pieces, species, ensemble, values, physics, layer)
+        air_in = damp_hours(hours, member_damp(pieces, ensemble, values, physics, layer))
+        runs.append(REDUCED.run(pieces.shape, constants, air_in, days).mean_db)
+    each = np.stack(runs, axis=1)
+    apart = each - each.mean(axis=1, keepdims=True)
+    # Never as far as dry: a layer may differ from the mean by half of it.
+    half = 0.5 * mc_db[:, None, :] / np.maximum(np.abs(apart).max(axis=1, keepdims=True), 1e-6)
+    return np.asarray(mc_db[:, None, :] + np.minimum(half, 1.0) * apart, dtype=np.float32)
 
 
 def mix(parts: Sequence[tuple[float, Forecast]]) -> Forecast:
@@ -292,9 +335,18 @@ def mix(parts: Sequence[tuple[float, Forecast]]) -> Forecast:
     warnings: list[Text] = []
     for _, part in parts:
         warnings.extend(text for text in part.warnings if text not in warnings)
+    layers: NDArray[np.float32] | None = None
+    if all(part.layers_db is not None for _, part in parts):
+        each = [
+            w * part.layers_db
+            for w, (_, part) in zip(weights, parts, strict=True)
+            if part.layers_db is not None
+        ]
+        layers = np.asarray(np.sum(each, axis=0), dtype=np.float32)
     return Forecast(
         dates=first.dates,
         mc_db=np.asarray(mean, dtype=np.float32),
+        layers_db=layers,
         warnings=tuple(warnings),
         model=first.model,
         parts=tuple((weight, part) for weight, (_, part) in zip(weights, parts, strict=True)),
@@ -377,11 +429,12 @@ def _warnings(pieces: Pieces, species: Species) -> list[Text]:
     if klass.wet_wood:
         said.append(
             T_(
-                "Aspen and poplar hold pockets of wet wood: taken to dry at half speed, on one observation. "
-                "Split it fine and measure it."
+                "{name} may hold pockets of wet wood: taken to dry more slowly than its density says, on one "
+                "observation of aspen. Split it fine and measure it.",
+                name=species.common_en,
             )
         )
-    if pieces.form == "round" and pieces.bark:
+    if pieces.form in ("round", "log") and pieces.bark:
         said.append(
             T_(
                 "Rounds with bark on dry almost only through their ends; "

@@ -55,7 +55,10 @@ NODE_DB: NDArray[np.float32] = np.concatenate(
 NODES = DRY_NODES + WET_NODES
 PER_DRY_NODE = f4(DRY_NODES / 0.30)
 DRY_NODES_F, WET_NODES_F = f4(DRY_NODES), f4(WET_NODES)
-NEWTON_STEPS = 3
+#: Started from the last hour's flux; a third step changes a year's moistures by less than 0.01 points.
+NEWTON_STEPS = 2
+#: Nodes beyond those in use when a step begins, for cells that move on within it.
+SPARE_NODES = 2
 
 # Rows of the hour's constants, `hour[row, member]`.
 H_A, H_KG, H_PA, H_PSAT, H_PCAP, H_HCAP = 0, 1, 2, 3, 4, 5
@@ -69,6 +72,17 @@ def _exp(x: Any) -> Any:
     y = x * f4(1.0 / 32.0)
     p = ONE + y * (ONE + y * (HALF + y * (f4(1 / 6) + y * (f4(1 / 24) + y * f4(1 / 120)))))
     p = p * p
+    p = p * p
+    p = p * p
+    p = p * p
+    return p * p
+
+
+@compiled
+def _exp_short(x: Any) -> Any:
+    """exp(x) for -6 <= x <= 0, to 1e-4: (Taylor of degree 3 at x/16) to the power 16."""
+    y = x * f4(1.0 / 16.0)
+    p = ONE + y * (ONE + y * (HALF + y * f4(1 / 6)))
     p = p * p
     p = p * p
     p = p * p
@@ -101,16 +115,17 @@ def _emc(h: Any, w: Any, k: Any, k1: Any, k2: Any) -> Any:
 
 @compiled
 def _potentials(m: Any, change: Any, across: Any, along: Any, par: Any, per_beta: Any) -> None:
-    """Both Kirchhoff potentials of every cell at moisture m + change; `per_beta` is 1 / beta by member."""
-    cells, members = m.shape
-    for c in range(cells):
-        for j in range(members):
-            here = m[c, j] + change[c, j]
-            dry = min(max((FSP - here) * PER_FSP, ZERO), f4(1.5))
-            free = par[K_FREE, j] * max(here - FSP, ZERO)
-            below = FSP * per_beta[j] * _exp(-par[BETA, j] * dry)
-            across[c, j] = below + free
-            along[c, j] = par[R_L, j] * (below * (ONE + GRAIN * (dry + per_beta[j])) + free)
+    """Both Kirchhoff potentials of the cells of one plane at moisture m + change; `per_beta` is 1 / beta."""
+    ny, nz, members = m.shape
+    for j in range(ny):
+        for k in range(nz):
+            for q in range(members):
+                here = m[j, k, q] + change[j, k, q]
+                dry = min(max((FSP - here) * PER_FSP, ZERO), f4(1.5))
+                free = par[K_FREE, q] * max(here - FSP, ZERO)
+                below = FSP * per_beta[q] * _exp_short(-par[BETA, q] * dry)
+                across[j, k, q] = below + free
+                along[j, k, q] = par[R_L, q] * (below * (ONE + GRAIN * (dry + per_beta[q])) + free)
 
 
 @compiled
@@ -135,10 +150,13 @@ def _fastest(m: Any, par: Any, a_xy: Any, a_z: Any, g_xy: Any, g_z: Any, rate: A
 
 @compiled
 def _stage(
+    start: Any,
     now: Any,
     old: Any,
     across: Any,
     along: Any,
+    par: Any,
+    per_beta: Any,
     a_xy: Any,
     a_z: Any,
     gx: Any,
@@ -147,23 +165,32 @@ def _stage(
     back: Any,
     dt: Any,
 ) -> None:
-    """old := now + back (now - old) + dt div(flux), fluxes inside the piece only."""
+    """old := now + back (now - old) + dt div(flux), fluxes inside the piece only.
+
+    The potentials are made plane by plane, one ahead, so that they are still near when they are needed:
+    `across` and `along` hold three planes.
+    """
     nx, ny, nz, members = now.shape
+    _potentials(start[0], now[0], across[0], along[0], par, per_beta)
     for i in range(nx):
-        i0, i1 = max(i - 1, 0), min(i + 1, nx - 1)
+        i0, i1, here3 = max(i - 1, 0) % 3, min(i + 1, nx - 1) % 3, i % 3
+        if i + 1 < nx:
+            _potentials(start[i + 1], now[i + 1], across[i1], along[i1], par, per_beta)
+        x0, x1 = gx[0, i], gx[1, i]
         for j in range(ny):
             j0, j1 = max(j - 1, 0), min(j + 1, ny - 1)
+            y0, y1 = gy[0, j], gy[1, j]
             for k in range(nz):
                 k0, k1 = max(k - 1, 0), min(k + 1, nz - 1)
-                x0, x1, y0, y1, z0, z1 = gx[0, i], gx[1, i], gy[0, j], gy[1, j], gz[0, k], gz[1, k]
+                z0, z1 = gz[0, k], gz[1, k]
                 for m in range(members):
-                    p, q = across[i, j, k, m], along[i, j, k, m]
+                    p, q = across[here3, j, k, m], along[here3, j, k, m]
                     gain = a_xy[m] * (
                         x0 * (across[i0, j, k, m] - p)
                         + x1 * (across[i1, j, k, m] - p)
-                        + y0 * (across[i, j0, k, m] - p)
-                        + y1 * (across[i, j1, k, m] - p)
-                    ) + a_z[m] * (z0 * (along[i, j, k0, m] - q) + z1 * (along[i, j, k1, m] - q))
+                        + y0 * (across[here3, j0, k, m] - p)
+                        + y1 * (across[here3, j1, k, m] - p)
+                    ) + a_z[m] * (z0 * (along[here3, j, k0, m] - q) + z1 * (along[here3, j, k1, m] - q))
                     here = now[i, j, k, m]
                     old[i, j, k, m] = here + back * (here - old[i, j, k, m]) + dt * gain
 
@@ -177,13 +204,12 @@ def _place(c: Any) -> Any:
 
 @compiled
 def _weigh(m: Any, face: Any, cells: Any, weight: Any, spot: Any) -> None:
-    """Share of a face's area [m2] by node of its cells' moisture: weight[node, member].
+    """Adds a face's area [m2] by node of its cells' moisture to weight[node, member].
 
     `spot` is room for one value per member: the loop that finds places becomes vector instructions, the
     one that looks up cannot.
     """
     members = m.shape[3]
-    weight[:] = ZERO
     for i in range(face[0], face[1]):
         for j in range(face[2], face[3]):
             for k in range(face[4], face[5]):
@@ -244,8 +270,9 @@ def _hour(
     mean: Any,
     depth: Any,
     outflow: Any,
+    seconds: Any,
 ) -> None:
-    """Temperature of the piece through one hour, and what the film of air does to its faces.
+    """Temperature of the piece through one hour (or `seconds`), and what the film of air does to its faces.
 
     `depth` is volume / surface [m]; `outflow` the loss of mean moisture in the last hour [1/s].
     """
@@ -258,7 +285,7 @@ def _hour(
         goal = air[j] + min(max(warming, f4(-12.0)), f4(25.0))
         tau = rho0 * (f4(1.3) + f4(4.2) * mean[j]) * f4(1000.0) * depth[j] / loss
         before = temp_s[j]
-        after = goal + (before - goal) * _exp(-min(f4(3600.0) / tau, f4(20.0)))
+        after = goal + (before - goal) * _exp(-min(seconds / tau, f4(20.0)))
         temp_s[j] = after
         t = HALF * (before + after)
         frost = ONE - (ONE - par[K_FROST, j]) * min(ONE, max(ZERO, -HALF * t))
@@ -283,11 +310,23 @@ def _hour(
 
 
 @compiled
+def _node_potentials(node: Any, par: Any, per_beta: Any) -> None:
+    """Kirchhoff potential of the nodes, across (row 0) and along (row 1) the grain, by member."""
+    for n in range(NODES):
+        cell = NODE_DB[n]
+        for q in range(par.shape[1]):
+            node[0, n, q] = _across(cell, par[BETA, q], par[K_FREE, q])
+            node[1, n, q] = _along(cell, par[BETA, q], par[K_FREE, q], par[R_L, q])
+
+
+@compiled
 def _face_flux(
     flux: Any,
     table: Any,
+    node: Any,
     hour: Any,
     par: Any,
+    per_beta: Any,
     scale: Any,
     depth: Any,
     bark: Any,
@@ -295,37 +334,38 @@ def _face_flux(
     first: Any,
     last: Any,
 ) -> None:
-    """Outward flux [m/s] at the nodes of one face in one hour; added to `table`.
+    """Outward flux [m/s] at the nodes of one kind of face in one hour; added to `table`.
 
     The relative humidity h of the wood's surface balances what the half cell brings,
     c (potential of cell - potential of emc(h)), and what the film takes, a (h psat - pa).
     Newton's method starts from the last hour's flux. Where the half cell could bring more than the
     film takes from a saturated (or frosted) surface, the film alone decides.
     """
+    # r d and its integral across the grain are those along it with r = 1 and no growth.
     along = ONE if end else ZERO
+    grow = GRAIN * along
+    per_depth = TWO / depth
     for n in range(first, last + 1):
         cell = NODE_DB[n]
         for j in range(flux.shape[1]):
-            beta, k_free, r_l = par[BETA, j], par[K_FREE, j], par[R_L, j]
-            c = hour[H_A, j] / (HALF * depth * scale[j])
+            beta, r = par[BETA, j], ONE + along * (par[R_L, j] - ONE)
+            c = hour[H_A, j] * per_depth / scale[j]
             a = hour[H_KG, j] * (ONE - bark * (ONE - par[BARK, j]))
             psat, pa, hcap = hour[H_PSAT, j], hour[H_PA, j], hour[H_HCAP, j]
             w, k, k1, k2 = hour[H_W, j], hour[H_K, j], hour[H_K1, j], hour[H_K2, j]
-            # r d and its integral across the grain are those along it with r = 1 and no growth.
-            grow = GRAIN * along
-            r = ONE + along * (r_l - ONE)
-            dry = max((FSP - cell) * PER_FSP, ZERO)
-            below = FSP / beta * _exp(-beta * dry) * (ONE + grow * dry + grow / beta)
-            here = r * (below + k_free * max(cell - FSP, ZERO))
+            here = node[n, j]
+            full = r * FSP * per_beta[j]
+            grown = ONE + grow * per_beta[j]
             at_cap = hour[H_CAP_ACROSS, j] + along * (hour[H_CAP_ALONG, j] - hour[H_CAP_ACROSS, j])
             most = a * (hour[H_PCAP, j] - pa)
             h = min(max((flux[n, j] / a + pa) / psat, f4(0.02)), hcap)
             for _ in range(NEWTON_STEPS):
                 kh = k * h
-                o = ONE / (ONE - kh)
                 n1 = k1 * kh
                 n2 = n1 * k2 * kh
-                bottom = ONE / (ONE + n1 + n2)
+                under, rest_h = ONE + n1 + n2, ONE - kh
+                both = ONE / (under * rest_h)
+                o, bottom = both * under, both * rest_h
                 top = n1 + TWO * n2
                 emc = w * (kh * o + top * bottom)
                 slope = (
@@ -337,16 +377,15 @@ def _face_flux(
                     )
                 )
                 dry = max((FSP - emc) * PER_FSP, ZERO)
-                e = r * _exp(-beta * dry)
-                surface = FSP / beta * e * (ONE + grow * dry + grow / beta)
-                rest = c * (here - surface) - a * (h * psat - pa)
-                h += rest / (c * e * (ONE + grow * dry) * slope + a * psat)
+                e = _exp_short(-beta * dry)
+                rest = c * (here - full * e * (grown + grow * dry)) - a * (h * psat - pa)
+                h += rest / (c * r * e * (ONE + grow * dry) * slope + a * psat)
                 h = min(max(h, f4(0.001)), hcap)
             out = most if c * (here - at_cap) >= most else a * (h * psat - pa)
             # Wood wetter than the air's equilibrium never gains, drier wood never loses.
             out = max(out, ZERO) if cell > hour[H_ME, j] else min(out, ZERO)
             flux[n, j] = out
-            wet = r * (FSP / beta * (ONE + grow / beta) + k_free * (RAIN_DB - FSP))
+            wet = full * grown + r * par[K_FREE, j] * (RAIN_DB - FSP)
             soaked = min(c * (here - wet), ZERO)
             table[n, j] += out + hour[H_RAIN, j] * (soaked - out)
 
@@ -385,6 +424,7 @@ def _average(m: Any, share: Any, average: Any) -> None:
 def march(
     m: Any,
     cells: Any,
+    lift: Any,
     faces: Any,
     par: Any,
     temp_s: Any,
@@ -393,7 +433,9 @@ def march(
     wind: Any,
     sun: Any,
     rain: Any,
+    row_hours: Any,
     step_hours: Any,
+    gentle_days: Any,
     out_mean: Any,
     out_lost: Any,
 ) -> Any:
@@ -405,17 +447,25 @@ def march(
         Moisture of the cells [unitless], shape (nx, ny, nz, members), double; changed in place.
     cells
         Cell widths [m], shape (3, longest): row per axis, x y z.
+    lift
+        Correction of coarse cells, by axis [1/m2]: two neighbours conduct as if they were nearer by the
+        share lift x width x width. Wide cells are late; this makes good for it to second order.
     faces
-        Open or barked faces, shape (faces, 9), integers: ranges of i, j, k (6), axis, place of the
-        face cell on that axis, 1 for bark.
+        Open or barked faces, shape (faces, 10), integers: ranges of i, j, k (6), axis, place of the
+        face cell on that axis, 1 for bark, kind. Faces of one kind (alike in grain, depth of the face
+        cell and bark) share one table of fluxes; kinds are numbered from 0.
     par
         Member constants, shape (PARAMETERS, members).
     temp_s
         Temperature of the pieces [deg C], shape (members,); changed in place.
     air, vapour, wind, sun, rain
         Hourly means [deg C, Pa, m/s, W/m2, mm], shape (hours, members); hours a multiple of 24.
+    row_hours
+        Hours that a row of these stands for: 1, or more for a quick look; divides 24.
     step_hours
-        Length of the steps [h]; divides 24.
+        Length of the steps [h]; a multiple of `row_hours` that divides 24.
+    gentle_days
+        Days at the start with steps of at most 4 h (or one row): fresh faces dry fast.
     out_mean, out_lost
         Mean moisture at the end of each day, and moisture lost since the start [unitless],
         shape (days, members); filled.
@@ -425,7 +475,7 @@ def march(
     Number of stages taken.
     """
     nx, ny, nz, members = m.shape
-    hours = air.shape[0]
+    hours = air.shape[0] * row_hours
     count = nx * ny * nz
     flat = m.reshape(count, members)
     sizes = (nx, ny, nz)
@@ -436,9 +486,11 @@ def march(
         for i in range(sizes[axis]):
             d = cells[axis, i]
             if i > 0:
-                g[axis, 0, i] = TWO / ((d + cells[axis, i - 1]) * d)
+                more = ONE + lift[axis] * d * cells[axis, i - 1]
+                g[axis, 0, i] = more * TWO / ((d + cells[axis, i - 1]) * d)
             if i < sizes[axis] - 1:
-                g[axis, 1, i] = TWO / ((d + cells[axis, i + 1]) * d)
+                more = ONE + lift[axis] * d * cells[axis, i + 1]
+                g[axis, 1, i] = more * TWO / ((d + cells[axis, i + 1]) * d)
     g_face = np.zeros((3, cells.shape[1]), np.float32)
     for f in range(faces.shape[0]):
         d = cells[faces[f, 6], faces[f, 7]]
@@ -476,10 +528,8 @@ def march(
             surface += area
         depth[q] = volume / surface
 
-    across = np.empty((count, members), np.float32)
-    along = np.empty((count, members), np.float32)
-    across4 = across.reshape(nx, ny, nz, members)
-    along4 = along.reshape(nx, ny, nz, members)
+    across = np.empty((3, ny, nz, members), np.float32)
+    along = np.empty((3, ny, nz, members), np.float32)
     # The moisture at the start of a step, in single precision: double would halve the vectors.
     start = np.empty((count, members), np.float32)
     start4 = start.reshape(nx, ny, nz, members)
@@ -489,9 +539,16 @@ def march(
     one = np.zeros((nx, ny, nz, members), np.float32)
     other = np.zeros((nx, ny, nz, members), np.float32)
     nf = faces.shape[0]
-    weight = np.zeros((nf, NODES, members), np.float32)
-    flux = np.zeros((nf, NODES, members), np.float32)
-    table = np.zeros((nf, NODES, members), np.float32)
+    kinds = np.max(faces[:, 9]) + 1
+    # One face of each kind stands for all.
+    face_of = np.zeros(kinds, np.int64)
+    for f in range(nf):
+        face_of[faces[f, 9]] = f
+    weight = np.zeros((kinds, NODES, members), np.float32)
+    flux = np.zeros((kinds, NODES, members), np.float32)
+    table = np.zeros((kinds, NODES, members), np.float32)
+    node = np.zeros((2, NODES, members), np.float32)
+    _node_potentials(node, par, per_beta)
     hour = np.zeros((HOUR_ROWS, members), np.float32)
     mean = np.zeros(members, np.float32)
     average = np.zeros(members, np.float64)
@@ -499,12 +556,14 @@ def march(
     gone = np.zeros((3, members), np.float32)
     least = np.zeros(members, np.float32)
     most = np.zeros(members, np.float32)
-    first = np.zeros(nf, np.int64)
-    last = np.zeros(nf, np.int64)
-    steps = f4(step_hours)
+    first = np.zeros(kinds, np.int64)
+    last = np.zeros(kinds, np.int64)
+    row_seconds = f4(3600.0) * f4(row_hours)
     stages_taken = 0
-
-    for h0 in range(0, hours, step_hours):
+    h0 = 0
+    while h0 < hours:
+        taken = min(max(4, row_hours), step_hours) if h0 < 24 * gentle_days else step_hours
+        rows = f4(taken // row_hours)
         if h0 % 24 == 0:
             _average(flat, share, average)
             mean[:] = average
@@ -513,56 +572,74 @@ def march(
                 out_lost[h0 // 24 - 1] = total
 
         start4[:] = m
-        # The nodes in use at each face.
+        # The nodes in use at each kind of face.
+        weight[:] = ZERO
         for f in range(nf):
-            _weigh(start4, faces[f], cells, weight[f], spot)
-            first[f], last[f] = NODES - 1, 0
+            _weigh(start4, faces[f], cells, weight[faces[f, 9]], spot)
+        for c in range(kinds):
+            first[c], last[c] = NODES - 1, 0
             for n in range(NODES):
-                if np.max(weight[f, n]) > ZERO:
-                    first[f] = min(first[f], n)
-                    last[f] = n
+                if np.max(weight[c, n]) > ZERO:
+                    first[c] = min(first[c], n)
+                    last[c] = n
+            first[c], last[c] = max(first[c] - SPARE_NODES, 0), min(last[c] + SPARE_NODES, NODES - 1)
         table[:] = ZERO
         a_xy[:] = ZERO
         least[:] = FSP
         most[:] = ZERO
-        for h in range(h0, h0 + step_hours):
+        for h in range(h0 // row_hours, (h0 + taken) // row_hours):
             outflow[:] = ZERO
-            for f in range(nf):
-                scale = par[SIZE_Z] if faces[f, 6] == 2 else par[SIZE_XY]
-                for n in range(first[f], last[f] + 1):
+            for c in range(kinds):
+                scale = par[SIZE_Z] if faces[face_of[c], 6] == 2 else par[SIZE_XY]
+                for n in range(first[c], last[c] + 1):
                     for q in range(members):
-                        outflow[q] += weight[f, n, q] * flux[f, n, q] / (scale[q] * volume)
-            _hour(hour, par, temp_s, air[h], vapour[h], wind[h], sun[h], rain[h], mean, depth, outflow)
+                        outflow[q] += weight[c, n, q] * flux[c, n, q] / (scale[q] * volume)
+            _hour(
+                hour,
+                par,
+                temp_s,
+                air[h],
+                vapour[h],
+                wind[h],
+                sun[h],
+                rain[h],
+                mean,
+                depth,
+                outflow,
+                row_seconds,
+            )
             for q in range(members):
-                a_xy[q] += hour[H_A, q] / steps
+                a_xy[q] += hour[H_A, q] / rows
                 least[q] = min(least[q], hour[H_ME, q])
                 most[q] = max(most[q], RAIN_DB if hour[H_RAIN, q] > ZERO else hour[H_ME, q])
-            for f in range(nf):
-                end = faces[f, 6] == 2
-                scale = par[SIZE_Z] if end else par[SIZE_XY]
+            for c in range(kinds):
+                face = faces[face_of[c]]
+                end = face[6] == 2
                 _face_flux(
-                    flux[f],
-                    table[f],
+                    flux[c],
+                    table[c],
+                    node[1 if end else 0],
                     hour,
                     par,
-                    scale,
-                    cells[faces[f, 6], faces[f, 7]],
-                    f4(faces[f, 8]),
+                    per_beta,
+                    par[SIZE_Z] if end else par[SIZE_XY],
+                    cells[face[6], face[7]],
+                    f4(face[8]),
                     end,
-                    first[f],
-                    last[f],
+                    first[c],
+                    last[c],
                 )
-        for f in range(nf):
-            scale = par[SIZE_Z] if faces[f, 6] == 2 else par[SIZE_XY]
+        for c in range(kinds):
+            scale = par[SIZE_Z] if faces[face_of[c], 6] == 2 else par[SIZE_XY]
             for n in range(NODES):
                 for q in range(members):
-                    table[f, n, q] /= steps * scale[q]
-            _reach_out(table[f], first[f], last[f], least, most)
+                    table[c, n, q] /= rows * scale[q]
+            _reach_out(table[c], first[c], last[c], least, most)
         for q in range(members):
             a_z[q] = a_xy[q] / (par[SIZE_Z, q] * par[SIZE_Z, q])
             a_xy[q] /= par[SIZE_XY, q] * par[SIZE_XY, q]
 
-        seconds = steps * f4(3600.0)
+        seconds = f4(3600.0) * f4(taken)
         need = f4(1.1) * seconds * _fastest(start, par, a_xy, a_z, g_xy, g_z, gone[2])
         stages = 1
         while HALF * f4(stages * stages + stages) < need:
@@ -576,12 +653,11 @@ def march(
         for s in range(1, stages + 1):
             back = f4((s - 1.0) / s)
             dt = unit if s == 1 else unit * f4((2.0 * s - 1.0) / s)
-            _potentials(start, now.reshape(count, members), across, along, par, per_beta)
-            _stage(now, old, across4, along4, a_xy, a_z, g[0], g[1], g[2], back, dt)
+            _stage(start4, now, old, across, along, par, per_beta, a_xy, a_z, g[0], g[1], g[2], back, dt)
             leaving = gone[2]
             leaving[:] = ZERO
             for f in range(nf):
-                _let_out(start4, now, old, faces[f], cells, table[f], dt, leaving, spot)
+                _let_out(start4, now, old, faces[f], cells, table[faces[f, 9]], dt, leaving, spot)
             for q in range(members):
                 old_gone[q] = now_gone[q] + back * (now_gone[q] - old_gone[q]) + dt * leaving[q] / volume
             now_gone, old_gone = old_gone, now_gone
@@ -589,6 +665,7 @@ def march(
         m += now
         for q in range(members):
             total[q] += now_gone[q]
+        h0 += taken
 
     _average(flat, share, average)
     out_mean[hours // 24 - 1] = average

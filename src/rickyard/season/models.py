@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rickyard.season import kernel
-from rickyard.season.grid import full_cells, half_cells
+from rickyard.season.grid import graded_cells, half_cells
 
 Array = NDArray[np.floating]
 Floats = NDArray[np.floating]
@@ -27,7 +27,8 @@ GAS_J_MOL_K = 8.314
 class PieceShape:
     """The mean piece: a box [m].
 
-    `bark_faces`: 0, 1 (one long face of a split) or 4 (a round, taken as a square).
+    `bark_faces`: 0, 1 (a split: one of the faces that bound the width), 3 (a half: all but one of those) or
+    4 (a round, taken as a square).
     """
 
     thickness_m: float
@@ -89,6 +90,42 @@ class Run(NamedTuple):
     lost_db: Array
 
 
+@dataclass(frozen=True)
+class Field:
+    """Moisture inside the pieces.
+
+    Cell widths along thickness, width and length [m] and the moisture [water / oven-dry mass], shape (nx, ny,
+    nz, members). Thickness and length are halves, from the middle (first) to the face (last); so is the width,
+    but for pieces with bark on one side, where it runs from the bark to the open face.
+    """
+
+    x_m: Floats
+    y_m: Floats
+    z_m: Floats
+    mc_db: NDArray[np.float32]
+    shape: PieceShape
+
+    @property
+    def share(self) -> Floats:
+        """Each cell's share of the volume, shape (nx, ny, nz)."""
+        volume = self.x_m[:, None, None] * self.y_m[:, None] * self.z_m
+        return np.asarray(volume / volume.sum())
+
+    def mean_db(self) -> Floats:
+        """Mean moisture by member."""
+        return np.asarray(np.tensordot(self.share, self.mc_db, axes=3))
+
+    def wettest_db(self, part: float = 0.1) -> Floats:
+        """Mean moisture of the wettest `part` of the volume, by member."""
+        share = self.share.ravel()
+        cells = self.mc_db.reshape(len(share), -1)
+        order = np.argsort(-cells, axis=0)
+        volume = share[order]
+        before = np.cumsum(volume, axis=0) - volume
+        taken = np.clip(part - before, 0.0, volume)
+        return np.asarray((taken * np.take_along_axis(cells, order, axis=0)).sum(axis=0) / part)
+
+
 class DryingModel(Protocol):
     """A model of one piece drying in air.
 
@@ -120,17 +157,26 @@ def siau_m2_s(specific_gravity: float) -> float:
 class FiniteVolumes:
     """The three-dimensional piece: compiled, single precision, members side by side.
 
-    The defaults meet the benchmark's reference within half a point and three days; see docs/accuracy.md.
-    `first_m` and `first_end_m` are the cells at the long faces and at the ends [m]; `parts` cuts every cell
-    into so many along each axis, for tables of convergence.
+    The defaults meet the benchmark's reference within 0.3 points and three days; see docs/accuracy.md.
+    `first_m`, `first_end_m` and `first_bark_m` are the cells at the bare long faces, the ends and under bark
+    [m]; of the cells across the width, `bark_cells` lie in the half under the bark. `lift` makes good for the
+    lateness of coarse cells: two neighbours conduct as if nearer by lift x (width / whole length)^2. Its value
+    brings seven pieces (splits, bare and barked, boards, rounds, logs) nearest to cells cut in two.
+    `parts` cuts every cell into so many along each axis, for tables of convergence; `row_hours` averages the
+    air over so many hours.
     """
 
-    step_hours: int = 4
-    first_m: float = 0.0012
-    first_end_m: float = 0.002
+    row_hours: int = 1
+    step_hours: int = 24
+    gentle_days: int = 4
+    first_m: float = 0.0009
+    first_end_m: float = 0.0025
+    first_bark_m: float = 0.004
     growth: float = 2.5
     growth_end: float = 1.6
-    counts: tuple[int, int, int] = (9, 16, 11)
+    counts: tuple[int, int, int] = (9, 14, 10)
+    bark_cells: int = 6
+    lift: float = 6.5
     parts: int = 1
     block: int = 56
 
@@ -141,11 +187,11 @@ class FiniteVolumes:
     def cells(self, shape: PieceShape) -> tuple[Floats, Floats, Floats]:
         """Cell widths along thickness, width and length [m]; halves, but the width if bark is on one side."""
         nx, ny, nz = self.counts
+        half = shape.width_m / 2
         x = half_cells(shape.thickness_m / 2, self.first_m, nx, self.growth)
-        if shape.bark_faces == 1:
-            y = full_cells(shape.width_m, self.first_m, ny, self.growth)
-        else:
-            y = half_cells(shape.width_m / 2, self.first_m, ny // 2 + 2, self.growth)
+        y = half_cells(half, self.first_m, ny - self.bark_cells, self.growth)
+        if shape.bark_faces in (1, 3):
+            y = np.concatenate([graded_cells(half, self.first_bark_m, self.bark_cells, self.growth), y])
         z = half_cells(shape.length_m / 2, self.first_end_m, nz, self.growth_end)
         if self.parts > 1:
             x, y, z = (np.repeat(axis / self.parts, self.parts) for axis in (x, y, z))
@@ -153,58 +199,85 @@ class FiniteVolumes:
 
     def run(self, shape: PieceShape, constants: MemberConstants, air: AirHours, days: int) -> Run:
         """See `DryingModel.run`. Members are taken in blocks of eight or more, hard-driven ones together."""
+        return self._solve(shape, constants, air, days)[0]
+
+    def field(self, shape: PieceShape, constants: MemberConstants, air: AirHours, day: int) -> Field:
+        """Moisture inside the pieces at the beginning of a day, for a section or its wettest part."""
+        axes = self.cells(shape)
+        _, inside = self._solve(shape, constants, air, day)
+        return Field(*axes, inside.astype(np.float32), shape)
+
+    def _solve(
+        self, shape: PieceShape, constants: MemberConstants, air: AirHours, days: int
+    ) -> tuple[Run, NDArray[np.float64]]:
         axes = self.cells(shape)
         cells = np.zeros((3, max(len(axis) for axis in axes)), dtype=np.float32)
         for row, axis in zip(cells, axes, strict=True):
             row[: len(axis)] = axis
         nx, ny, nz = (len(axis) for axis in axes)
-        faces = _faces(nx, ny, nz, shape.bark_faces)
+        whole = np.array([shape.thickness_m, shape.width_m, shape.length_m])
+        lift = (self.lift / whole**2).astype(np.float32)
+        faces = _faces(axes, shape.bark_faces)
         par = np.stack(constants[: kernel.PARAMETERS]).astype(np.float32)
         start = np.asarray(constants.start_db, dtype=np.float32)
         members = len(start)
         mean = np.empty((days + 1, members), dtype=np.float32)
         lost = np.zeros((days + 1, members), dtype=np.float32)
+        inside = np.empty((nx, ny, nz, members), dtype=np.float64)
         mean[0] = start
+        inside[:] = start
+        series = [_rows(one, days * DAY_H, self.row_hours) for one in air]
         # The number of stages is that of a block's fastest member: like goes with like.
         order = np.argsort(par[kernel.K_D] / par[kernel.SIZE_XY] ** 2, kind="stable")
         for part in _blocks(members, self.block):
             who = order[part % members]
-            hours = [_for_members(series, who, days * DAY_H) for series in air]
+            hours = [_for_members(one, who) for one in series]
             moisture = np.empty((nx, ny, nz, len(who)), dtype=np.float64)
             out_mean = np.empty((days, len(who)), dtype=np.float32)
             out_lost = np.empty((days, len(who)), dtype=np.float32)
-            # None of 6,000 draws of extreme constants came out of bounds; if one ever does, hourly steps are tried.
-            for step_hours in (self.step_hours, 1) if days else ():
+            # None of some thousand draws of extreme constants came out of bounds; if one ever does, the
+            # shortest steps are tried.
+            for step_hours in (self.step_hours, self.row_hours) if days else ():
                 moisture[:] = start[who]
                 kernel.march(
                     moisture,
                     cells,
+                    lift,
                     faces,
                     np.ascontiguousarray(par[:, who]),
                     hours[0][0].copy(),
                     *hours,
+                    self.row_hours,
                     step_hours,
+                    self.gentle_days,
                     out_mean,
                     out_lost,
                 )
                 if np.isfinite(out_mean).all():
                     break
-            mean[1:, who], lost[1:, who] = out_mean, out_lost
+            if days:
+                mean[1:, who], lost[1:, who], inside[..., who] = out_mean, out_lost, moisture
         if not np.isfinite(mean).all():
             raise ArithmeticError("the drying model lost its footing: a moisture is not a number")
-        return Run(mean, lost)
+        return Run(mean, lost), inside
 
 
-def _faces(nx: int, ny: int, nz: int, bark_faces: int) -> NDArray[np.int64]:
+def _faces(axes: tuple[Floats, Floats, Floats], bark_faces: int) -> NDArray[np.int64]:
     """Rows of `kernel.march`'s face table."""
-    all_bark = int(bark_faces == 4)
+    nx, ny, nz = (len(axis) for axis in axes)
     faces = [
-        [nx - 1, nx, 0, ny, 0, nz, 0, nx - 1, all_bark],
-        [0, nx, ny - 1, ny, 0, nz, 1, ny - 1, all_bark],
+        [nx - 1, nx, 0, ny, 0, nz, 0, nx - 1, int(bark_faces >= 3)],
+        [0, nx, ny - 1, ny, 0, nz, 1, ny - 1, int(bark_faces == 4)],
         [0, nx, 0, ny, nz - 1, nz, 2, nz - 1, 0],
     ]
-    if bark_faces == 1:
+    if bark_faces in (1, 3):
         faces.append([0, nx, 0, 1, 0, nz, 1, 0, 1])
+    kinds: list[tuple[bool, np.float32, int]] = []
+    for face in faces:
+        kind = (face[6] == 2, np.float32(axes[face[6]][face[7]]), face[8])
+        if kind not in kinds:
+            kinds.append(kind)
+        face.append(kinds.index(kind))
     return np.array(faces, dtype=np.int64)
 
 
@@ -216,8 +289,16 @@ def _blocks(members: int, size: int) -> list[NDArray[np.int64]]:
     return [np.arange(a, b, dtype=np.int64) for a, b in pairwise(bounds)]
 
 
-def _for_members(series: Array, who: NDArray[np.int64], hours: int) -> Array:
-    """The hours of these members, laid out for the kernel."""
+def _rows(series: Array, hours: int, row_hours: int) -> Array:
+    """The first hours, in means of `row_hours`."""
+    used = np.asarray(series[:hours], dtype=np.float32)
+    if row_hours == 1:
+        return used
+    return np.asarray(used.reshape(-1, row_hours, used.shape[1]).mean(axis=1))
+
+
+def _for_members(series: Array, who: NDArray[np.int64]) -> Array:
+    """The rows of these members, laid out for the kernel."""
     if series.shape[1] == 1:
-        return np.repeat(np.asarray(series[:hours], dtype=np.float32), len(who), axis=1)
-    return np.ascontiguousarray(series[:hours, who], dtype=np.float32)
+        return np.repeat(series, len(who), axis=1)
+    return np.ascontiguousarray(series[:, who])

@@ -86,8 +86,8 @@ class Piece:
         self.share = self.volume / self.volume.sum(axis=(0, 1, 2))
         # Open faces: axis, which end, barked.
         bark = self.shape.bark_faces
-        self.faces = [(0, -1, bark == 4), (1, -1, bark == 4), (2, -1, False)]
-        if bark == 1:
+        self.faces = [(0, -1, bark >= 3), (1, -1, bark == 4), (2, -1, False)]
+        if bark in (1, 3):
             self.faces.append((1, 0, True))
         self.surface = sum(self.area(axis, end).sum(axis=(0, 1, 2)) for axis, end, _ in self.faces)
         self.depth = self.volume.sum(axis=(0, 1, 2)) / self.surface
@@ -234,10 +234,10 @@ class PlainVolumes:
         """Cell widths along thickness, width and length [m]; halves, but the width if bark is on one side."""
         nx, ny, nz = self.counts
         x = half_cells(shape.thickness_m / 2, self.first_m, nx, self.growth)
-        if shape.bark_faces == 1:
+        if shape.bark_faces in (1, 3):
             y = full_cells(shape.width_m, self.first_m, ny, self.growth)
         else:
-            y = half_cells(shape.width_m / 2, self.first_m, ny // 2 + 2, self.growth)
+            y = half_cells(shape.width_m / 2, self.first_m, ny // 2, self.growth)
         return x, y, half_cells(shape.length_m / 2, self.first_m, nz, self.growth)
 
     def run(self, shape: PieceShape, constants: MemberConstants, air: AirHours, days: int) -> Run:
