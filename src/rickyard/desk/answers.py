@@ -273,8 +273,7 @@ def _air(inputs: ForecastInputs, first: date, last: date, members: int) -> weath
 
 def _more(inputs: ForecastInputs) -> dict[str, Any]:
     """What else the stack's forecast is made from: its row, and what other stacks' readings taught."""
-    more = {name: getattr(inputs, name) for name in ("row", "lessons") if hasattr(inputs, name)}
-    return more | ({"teach": False} if hasattr(inputs, "teach") else {})
+    return {"row": inputs.row, "lessons": inputs.lessons, "teach": False}
 
 
 def _pieces(inputs: ForecastInputs, species_id: str) -> season.Pieces:

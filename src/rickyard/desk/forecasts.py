@@ -485,11 +485,11 @@ def _outlook(stack: Stack, row: StackForecast | None, *, stale: bool, today: dat
 
 def _layers(whole: season.Forecast, target_mc_wet: float) -> list[dict[str, Any]]:
     """Top, middle and bottom, by the week; nothing where the model knows no layers."""
-    mc_db = _layers_db(whole)
+    mc_db = whole.layers_db
     if mc_db is None:
         return []
     found = []
-    for number, name in enumerate(getattr(season, "LAYERS", ("top", "middle", "bottom"))):
+    for number, name in enumerate(season.LAYERS):
         # A forecast of the layer alone, for its dates.
         ready = replace(whole, mc_db=mc_db[:, number], parts=()).ready(target_mc_wet)
         weeks = np.percentile(mc_db[::7, number].astype(np.float64), (10, 50, 90), axis=1)
@@ -501,17 +501,6 @@ def _layers(whole: season.Forecast, target_mc_wet: float) -> list[dict[str, Any]
             }
         )
     return found
-
-
-def _layers_db(whole: season.Forecast) -> np.ndarray | None:
-    """Moistures [days, layers, members]; of a mixed stack the mean of its parts by share."""
-    own: np.ndarray | None = getattr(whole, "layers_db", None)
-    if own is not None or not whole.parts:
-        return own
-    parts = [(share, getattr(part, "layers_db", None)) for share, part in whole.parts]
-    if any(mc_db is None for _, mc_db in parts):
-        return None
-    return np.asarray(sum(share * mc_db for share, mc_db in parts if mc_db is not None))
 
 
 def _layers_today(kept: Any, row_today: int) -> tuple[LayerOutlook, ...]:

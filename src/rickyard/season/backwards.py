@@ -16,7 +16,7 @@ import numpy as np
 from rickyard.errors import InputError
 from rickyard.season.forecast import forecast
 from rickyard.season.pieces import Pieces
-from rickyard.season.screening import MEMBERS, screening_model, without_layers
+from rickyard.season.screening import MEMBERS, screening_model
 from rickyard.text import T_
 
 if TYPE_CHECKING:
@@ -117,10 +117,8 @@ def backwards(
             next_move=T_("Give a later day."),
         )
 
-    quick = without_layers(forecast)
-
     def reached(what: Pieces) -> float:
-        made = forecast(what, air, members=members, seed=seed, until=by, model=model, **quick)
+        made = forecast(what, air, members=members, seed=seed, until=by, model=model, layers=False)
         return float(np.mean(made.ready_day(target_mc_wet) >= 0))
 
     def enough(share: float) -> bool:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from rickyard.season.forecast import HORIZON_DAYS, forecast
 from rickyard.season.pieces import Pieces
-from rickyard.season.screening import screening_model, without_layers
+from rickyard.season.screening import screening_model
 from rickyard.season.windows import windows
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def calendar_row(
             seed=seed,
             until=start + timedelta(days=HORIZON_DAYS),
             model=model,
-            **without_layers(forecast),
+            layers=False,
         )
         ready = made.ready(target_mc_wet)
         cells.append(

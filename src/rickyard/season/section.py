@@ -6,30 +6,25 @@ One typical member is drawn, the others give the spread.
 
 from __future__ import annotations
 
-import importlib
-import importlib.util
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rickyard.errors import InputError
-from rickyard.season import kernel
-from rickyard.season.ensemble import member_constants
+from rickyard.season.ensemble import member_constants, member_hours
 from rickyard.season.forecast import air_hours, forecast
-from rickyard.season.models import DAY_H, AirHours, FiniteVolumes, MemberConstants, PieceShape
+from rickyard.season.models import AirHours, FiniteVolumes, MemberConstants, PieceShape
 from rickyard.season.pieces import Pieces
 from rickyard.season.readings import Reading
-from rickyard.season.screening import screening_model, without_layers
+from rickyard.season.screening import screening_model
 from rickyard.text import T_
 from rickyard.wood import get_species
 
 if TYPE_CHECKING:
-    from rickyard.season.ensemble import Ensemble
     from rickyard.weather import HourlyAir
 
 Floats = NDArray[np.float64]
@@ -123,13 +118,13 @@ def sections(
         until=last,
         stack_key=stack_key,
         model=screening_model(),
-        **without_layers(forecast),
+        layers=False,
         **(more or {}),
     )
     if path.ensemble is None:
         raise ValueError("an unmixed forecast without its members")
     constants = member_constants(pieces, species, path.ensemble)
-    hours = _air_inside(air_hours(pieces, air, MEMBERS, last)[0], pieces, path.ensemble)
+    hours = member_hours(pieces, path.ensemble, air_hours(pieces, air, MEMBERS, last)[0])
     model = FiniteVolumes()
     shape = pieces.shape
     rows = [(day - pieces.stacked_on).days for day in wanted]
@@ -162,63 +157,7 @@ def moisture_fields(
     days: Sequence[int],
 ) -> list[Floats]:
     """Moisture of every cell [x, y, z, members] at the beginning of each of `days` (rising)."""
-    given = getattr(model, "field", None)
-    if given is not None:
-        return [np.asarray(given(shape, constants, air, day).mc_db, dtype=np.float64) for day in days]
-    axes = model.cells(shape)
-    start = np.asarray(constants.start_db, dtype=np.float64)
-    nx, ny, nz = (len(axis) for axis in axes)
-    moisture = np.empty((nx, ny, nz, len(start)))
-    moisture[:] = start
-    cells = np.zeros((3, max(nx, ny, nz)), dtype=np.float32)
-    for row, axis in zip(cells, axes, strict=True):
-        row[: len(axis)] = axis
-    par = np.stack(constants[: kernel.PARAMETERS]).astype(np.float32)
-    series = [
-        np.ascontiguousarray(
-            np.broadcast_to(values, (values.shape[0], len(start))) if values.shape[1] == 1 else values,
-            dtype=np.float32,
-        )
-        for values in air
-    ]
-    temp = series[0][0].copy()
-    all_bark = int(shape.bark_faces == 4)
-    rows = [
-        [nx - 1, nx, 0, ny, 0, nz, 0, nx - 1, all_bark],
-        [0, nx, ny - 1, ny, 0, nz, 1, ny - 1, all_bark],
-        [0, nx, 0, ny, nz - 1, nz, 2, nz - 1, 0],
-        *([[0, nx, 0, 1, 0, nz, 1, 0, 1]] if shape.bark_faces == 1 else []),
-    ]
-    faces = np.array(rows, dtype=np.int64)
-    fields: list[Floats] = []
-    for before, day in pairwise([0, *days]):
-        if day > before:
-            hours = [values[before * DAY_H : day * DAY_H] for values in series]
-            out = np.empty((2, day - before, len(start)), dtype=np.float32)
-            kernel.march(
-                moisture,
-                cells,
-                faces,
-                par,
-                temp,
-                *hours,
-                model.step_hours,
-                out[0],
-                out[1],
-            )
-        fields.append(moisture.copy())
-    return fields
-
-
-def _air_inside(hours: AirHours, pieces: Pieces, ensemble: Ensemble) -> AirHours:
-    """The hours as the forecast has them: damper inside the stack, and rain that lasts, where it knows of them."""
-    if importlib.util.find_spec("rickyard.season.physics") is None:
-        return hours
-    physics: Any = importlib.import_module("rickyard.season.physics")
-    members: Any = importlib.import_module("rickyard.season.ensemble")
-    wet = physics.wet_hours(hours, physics.Physics())
-    damp: AirHours = physics.damp_hours(wet, members.member_damp(pieces, ensemble))
-    return damp
+    return [np.asarray(model.field(shape, constants, air, day).mc_db, dtype=np.float64) for day in days]
 
 
 def _volumes(axes: tuple[NDArray[np.floating], ...]) -> Floats:

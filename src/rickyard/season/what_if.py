@@ -24,7 +24,7 @@ from rickyard.season.forecast import Forecast, forecast, mix
 from rickyard.season.labour import Labour, splitting
 from rickyard.season.pieces import LENGTH_M, THICKNESS_M, Pieces
 from rickyard.season.readings import Reading
-from rickyard.season.screening import MEMBERS, screening_model, without_layers
+from rickyard.season.screening import MEMBERS, screening_model
 from rickyard.text import T_, Text
 
 if TYPE_CHECKING:
@@ -213,7 +213,7 @@ def what_if(
                         stack_key=stack_key,
                         model=model,
                         ensemble=ensemble,
-                        **without_layers(forecast),
+                        layers=False,
                         **(more or {}),
                     ),
                 )
