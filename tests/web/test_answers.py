@@ -18,6 +18,7 @@ from fastapi import FastAPI
 from playwright.sync_api import Browser, Page, expect
 from pypdf import PdfReader
 
+from rickyard.desk.answers import stack_questions
 from rickyard.desk.context import Desk
 from rickyard.desk.forecasts import outlook
 from rickyard.jobs import Answers
@@ -26,6 +27,7 @@ from rickyard.show import Voice
 from rickyard.web import sections
 from rickyard.web.app import create_app
 
+TODAY_OF_YARD = date(2026, 11, 24)
 CSS = Path(sections.__file__).parent / "static" / "css" / "rickyard.css"
 
 
@@ -59,6 +61,23 @@ def test_months_show_what_the_outlook_says(desk_of: Desk, small_yard: Any) -> No
     for bar in bars:
         assert bar.before_y - bar.top_y == pytest.approx(120 * bar.within)
     assert sections.month_bars(look, look.dates[-1], label=str) == ()
+
+
+def test_questions_follow_the_stack(desk_of: Desk, small_yard: Any) -> None:
+    """The same question has the same key; another day, another key; none of a stack that is not there."""
+    look = outlook(desk_of, small_yard.mixed)
+    asked = stack_questions(desk_of, small_yard.mixed, look)
+    assert asked is not None
+    what_if, inside = asked
+    again = stack_questions(desk_of, small_yard.mixed, look)
+    assert again is not None
+    assert [one.key for one in again] == [what_if.key, inside.key]
+    other = stack_questions(desk_of, small_yard.mixed, look, by=date(2027, 6, 1))
+    assert other is not None
+    assert other[0].key != what_if.key
+    assert other[1].key == inside.key
+    assert TODAY_OF_YARD in inside.days
+    assert stack_questions(desk_of, 99999, look) is None
 
 
 def test_layers_are_on_the_page(client: httpx.Client, small_yard: Any) -> None:
