@@ -186,8 +186,8 @@ from alembic import op
 
 from rickyard.book.migrations import triggers
 
-revision = "0003"
-down_revision = "0002"
+revision = "9999"
+down_revision = "{head}"
 
 
 def upgrade():
@@ -215,12 +215,12 @@ def second_version(
     def make(then: str) -> None:
         folder = tmp_path_factory.mktemp("later") / "migrations"
         shutil.copytree(migrations.FOLDER, folder)
-        text = SECOND_VERSION.format(then=then)
-        (folder / "versions" / "0003_third.py").write_text(text)
+        text = SECOND_VERSION.format(then=then, head=migrations.HEAD)
+        (folder / "versions" / "9999_next.py").write_text(text)
         monkeypatch.setattr(migrations, "FOLDER", folder)
-        monkeypatch.setattr(migrations, "REVISIONS", ("0001", "0002", "0003"))
-        monkeypatch.setattr(migrations, "HEAD", "0003")
-        monkeypatch.setattr(migrations.upgrade, "__defaults__", ("0003",))
+        monkeypatch.setattr(migrations, "REVISIONS", (*migrations.REVISIONS, "9999"))
+        monkeypatch.setattr(migrations, "HEAD", "9999")
+        monkeypatch.setattr(migrations.upgrade, "__defaults__", ("9999",))
 
     return make
 

@@ -360,7 +360,7 @@ def test_a_reading_that_does_not_fit_moves_no_forecast_the_wrong_way(desk: Desk,
     add_reading(desk, a_reading(stack))
 
     ((inputs, _),) = wanted(desk)
-    assert [(day, species) for _, day, _, _, species in inputs.readings] == [
+    assert [(reading.on, species) for species, reading in inputs.readings] == [
         (date(2026, 9, 1), "acer_saccharum"),
         (date(2026, 9, 2), None),
     ]

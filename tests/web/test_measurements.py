@@ -107,6 +107,7 @@ def test_a_questioned_reading_is_confirmed_or_set_aside(
 ) -> None:
     """The stack page asks; one tap answers, and another takes it back."""
     stack = small_yard.mixed
+    assert "Is this reading right?" in client.get("/").text
     page = client.get(f"/stacks/{stack}").text
     asked = re.findall(r'action="(/readings/(\d+)/judge)"(?:(?!</form>).)*value="right"', page, re.DOTALL)
     assert len(asked) == 1

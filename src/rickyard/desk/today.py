@@ -36,6 +36,8 @@ class TodayPage:
     promised_m3: float
     ready_m3: float
     clashes: tuple[ClashLine, ...]
+    #: Stacks with a reading that stands far from everything else, to be confirmed or set aside.
+    questioned: tuple[StackNote, ...]
 
 
 def today(desk: Desk) -> TodayPage:
@@ -46,11 +48,13 @@ def today(desk: Desk) -> TodayPage:
     open_orders = orders(desk)
     with desk.book.read() as session:
         wanted = what_to_measure(session, desk.yard_id, day, cards, looks, open_orders)
-    ready_now, ready_soon = [], []
+    ready_now, ready_soon, questioned = [], [], []
     for card in cards:
         look = looks[card.id]
         if not look.known:
             continue
+        if look.doubted and not look.stale:
+            questioned.append(StackNote(card, look))
         odds = look.odds_on(day, look.target_mc_wet) or 0.0
         soon = look.odds_on(day + timedelta(days=READY_SOON_DAYS), look.target_mc_wet) or 0.0
         if odds >= GOOD_ODDS:
@@ -73,4 +77,5 @@ def today(desk: Desk) -> TodayPage:
         promised_m3=sum(card.promised_m3 for card in cards),
         ready_m3=sum(note.stack.ranked_m3 for note in ready_now),
         clashes=tuple(clashes(desk)),
+        questioned=tuple(questioned),
     )

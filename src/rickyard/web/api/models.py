@@ -460,6 +460,7 @@ class TodayOut(Out):
     promised_m3: float
     ready_m3: float
     clashes: tuple[ClashOut, ...]
+    questioned: tuple[StackNoteOut, ...]
 
 
 class PersonOut(Out):
