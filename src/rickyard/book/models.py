@@ -34,6 +34,7 @@ STACK_KINDS = ("stack", "heap", "bin")
 LOAD_DETAILS = ("rough", "logs", "opening")
 COVERS = ("none", "top", "shed")
 EXPOSURES = ("sheltered", "normal", "windy")
+GROUNDS = ("raised", "soil")
 ORDER_STATES = ("asked", "promised", "delivered", "cancelled")
 PROMISE_STATES = ("open", "kept", "released")
 READING_KINDS = ("meter", "oven", "weighed")
@@ -204,6 +205,7 @@ class Stack(Base):
         _one_of("kind", STACK_KINDS),
         _one_of("cover", COVERS),
         _one_of("exposure", EXPOSURES),
+        _one_of("ground", GROUNDS),
         _one_of("form", PIECE_FORMS),
         UniqueConstraint("yard_id", "name"),
         _check("piece_length_positive", "piece_length_m > 0"),
@@ -223,6 +225,7 @@ class Stack(Base):
     bark: Mapped[bool] = mapped_column(default=True)
     cover: Mapped[str] = mapped_column(String(8))
     exposure: Mapped[str] = mapped_column(String(12))
+    ground: Mapped[str] = mapped_column(String(8), default="raised")
     stacked_on: Mapped[date]
     start_mc_wet: Mapped[float | None]
     target_mc_wet: Mapped[float]

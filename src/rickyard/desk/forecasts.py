@@ -29,6 +29,8 @@ from rickyard.text import Text
 from rickyard.wood import Species, db_from_wet, get_species
 
 MEMBERS = 64
+# Air gets into a heap or a bin about as badly as into a stack so many rows deep; assumed.
+HEAP_ROWS = 3
 # Long enough for oak that misses its first autumn, counted from today as well as from stacking.
 HORIZON_DAYS = 540
 AHEAD_DAYS = 400
@@ -174,6 +176,8 @@ def inputs_of(
             "bark": stack.bark,
             "cover": stack.cover,
             "exposure": stack.exposure,
+            "ground": stack.ground,
+            "rows": min(card.rows, season.ROWS[1]) if card.piled == "ranked" else HEAP_ROWS,
             "stacked_on": stack.stacked_on,
             "start_mc_db": None if stack.start_mc_wet is None else db_from_wet(stack.start_mc_wet),
         },

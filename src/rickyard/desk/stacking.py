@@ -8,7 +8,17 @@ from datetime import date, datetime
 from sqlalchemy import select
 
 from rickyard.book import Move, StockKey, portion, post, reverse, stock
-from rickyard.book.models import COVERS, EXPOSURES, STACK_KINDS, Entry, Posting, Spot, Stack, StackMeasure
+from rickyard.book.models import (
+    COVERS,
+    EXPOSURES,
+    GROUNDS,
+    STACK_KINDS,
+    Entry,
+    Posting,
+    Spot,
+    Stack,
+    StackMeasure,
+)
 from rickyard.desk.checks import (
     EARLIEST,
     PIECE_LENGTH_M,
@@ -52,6 +62,7 @@ class PiecesFacts:
     bark: bool = True
     cover: str = "top"
     exposure: str = "normal"
+    ground: str = "raised"
     stacked_on: date
     start_mc_wet: float | None = None
     target_mc_wet: float | None = None
@@ -110,7 +121,7 @@ class MeasureStack(Command):
 
 @dataclass(frozen=True, kw_only=True)
 class MoveStack(Command):
-    """Another place in the yard, cover or exposure. The wood itself does not change."""
+    """Another place in the yard, cover, exposure or ground (None: as it was). The wood itself does not change."""
 
     stack_id: int
     row_label: str = ""
@@ -118,6 +129,7 @@ class MoveStack(Command):
     y_m: float | None = None
     cover: str
     exposure: str
+    ground: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -280,12 +292,15 @@ def move_stack(desk: Desk, command: MoveStack) -> Answer:
     """Answer: stack_id."""
     one_of("cover", command.cover, COVERS)
     one_of("exposure", command.exposure, EXPOSURES)
+    if command.ground is not None:
+        one_of("ground", command.ground, GROUNDS)
 
     def run(stage: Stage) -> Answer:
         stack = find_stack(stage, command.stack_id)
         stack.row_label = some_text("row", command.row_label, 40, needed=False)
         stack.x_m, stack.y_m = command.x_m, command.y_m
         stack.cover, stack.exposure = command.cover, command.exposure
+        stack.ground = command.ground or stack.ground
         return {"stack_id": stack.id}
 
     return do(desk, "move_stack", command, run)
@@ -433,6 +448,7 @@ def _check_pieces(pieces: PiecesFacts) -> None:
     within("thickness", pieces.thickness_m, THICKNESS_M, "m")
     one_of("cover", pieces.cover, COVERS)
     one_of("exposure", pieces.exposure, EXPOSURES)
+    one_of("ground", pieces.ground, GROUNDS)
     one_of("form", pieces.form, ("split", "round", "kindling"))
     for field, value in (("start_moisture", pieces.start_mc_wet), ("target_moisture", pieces.target_mc_wet)):
         if value is not None:
@@ -482,6 +498,7 @@ def _new_stack(stage: Stage, pieces: PiecesFacts) -> Stack:
         bark=pieces.bark,
         cover=pieces.cover,
         exposure=pieces.exposure,
+        ground=pieces.ground,
         stacked_on=pieces.stacked_on,
         start_mc_wet=pieces.start_mc_wet,
         target_mc_wet=pieces.target_mc_wet or stage.yard.target_mc_wet,

@@ -36,6 +36,7 @@ class StackCard:
     bark: bool
     cover: str
     exposure: str
+    ground: str
     stacked_on: date
     start_mc_wet: float | None
     target_mc_wet: float
@@ -180,6 +181,7 @@ def card_of(stack: Stack, held: dict[StockKey, int], promised_m3: float) -> Stac
         bark=stack.bark,
         cover=stack.cover,
         exposure=stack.exposure,
+        ground=stack.ground,
         stacked_on=stack.stacked_on,
         start_mc_wet=stack.start_mc_wet,
         target_mc_wet=stack.target_mc_wet,

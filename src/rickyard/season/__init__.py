@@ -24,7 +24,7 @@ from rickyard.season.learning import Learnt, Lesson, learnt, related, thickness_
 from rickyard.season.meter import MeterReading, meter_mc
 from rickyard.season.models import DryingModel, Field, FiniteVolumes
 from rickyard.season.physics import LAYERS, Physics
-from rickyard.season.pieces import COVERS, EXPOSURES, FORMS, GROUNDS, Pieces
+from rickyard.season.pieces import COVERS, EXPOSURES, FORMS, GROUNDS, ROWS, Pieces
 from rickyard.season.readings import Reading, cautions, errors_of, mean_shown
 from rickyard.season.reduced import REDUCED, ReducedVolumes
 from rickyard.season.screening import screening_model
@@ -42,6 +42,7 @@ __all__ = [
     "LAYERS",
     "MODEL_VERSION",
     "REDUCED",
+    "ROWS",
     "Backwards",
     "CalendarCell",
     "CalendarRow",

@@ -52,6 +52,7 @@ LABELS: dict[str, Text] = {
     "bark": T_("Bark left on"),
     "cover": T_("Cover"),
     "exposure": T_("Wind"),
+    "ground": T_("Stands on"),
     "stacked_on": T_("Stacked on"),
     "length": T_("Length"),
     "height": T_("Height"),

@@ -31,6 +31,7 @@ NAMES: dict[str, dict[str, Text]] = {
     },
     "form": {"split": T_("split"), "round": T_("round"), "kindling": T_("kindling")},
     "cover": {"none": T_("no cover"), "top": T_("top covered"), "shed": T_("in a shed")},
+    "ground": {"raised": T_("poles, pallets or gravel"), "soil": T_("bare soil")},
     "exposure": {"sheltered": T_("sheltered"), "normal": T_("open"), "windy": T_("windy")},
     "layer": {"top": T_("top"), "middle": T_("middle"), "bottom": T_("bottom")},
     "reading": {"meter": T_("pin meter"), "oven": T_("oven sample"), "weighed": T_("weighed pieces")},

@@ -152,6 +152,7 @@ class StackOut(Out):
     bark: bool
     cover: str
     exposure: str
+    ground: str
     stacked_on: date
     start_mc_wet: float | None
     target_mc_wet: float

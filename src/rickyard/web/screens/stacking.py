@@ -31,6 +31,7 @@ KINDS = ("stack", "heap", "bin")
 FORMS = ("split", "round", "kindling")
 COVERS = ("none", "top", "shed")
 EXPOSURES = ("sheltered", "normal", "windy")
+GROUNDS = ("raised", "soil")
 MOST_LOADS = 40
 # The desk's words, as our fields.
 NAMES = {
@@ -155,6 +156,7 @@ def _presets(visit: Visit) -> dict[str, object]:
         "thickness": voice.decimal(last.thickness_m / small, 1, strip=True) if last else "",
         "cover": last.cover if last else "top",
         "exposure": last.exposure if last else "normal",
+        "ground": last.ground if last else "raised",
         "target_moisture": voice.decimal(100 * visit.facts.target_mc_wet, 1, strip=True),
     }
 
@@ -184,6 +186,7 @@ def _pieces(visit: Visit, form: Form) -> PiecesFacts:
         bark=form.ticked("bark"),
         cover=form.choice("cover", COVERS),
         exposure=form.choice("exposure", EXPOSURES),
+        ground=form.choice("ground", GROUNDS) if form.value("ground") else "raised",
         stacked_on=form.day("stacked_on", visit.today),
         start_mc_wet=form.percent_or_none("start_moisture", basis="wet", low=0.05, high=0.75),
         target_mc_wet=target,

@@ -29,7 +29,7 @@ from rickyard.web.forms import Form, FormProblem
 from rickyard.web.names import REASONS
 from rickyard.web.offline import works_offline
 from rickyard.web.screens.answers import stack_extras
-from rickyard.web.screens.stacking import COVERS, EXPOSURES, dimensions
+from rickyard.web.screens.stacking import COVERS, EXPOSURES, GROUNDS, dimensions
 from rickyard.web.screens.witness import piece_mass
 from rickyard.web.visit import Here, Sent, Visit, data, harvest_words
 
@@ -146,6 +146,7 @@ def move_page(visit: Here, stack_id: int) -> Response:
         y=None if card.y_m is None else voice.decimal(card.y_m / size, 1, strip=True),
         cover=card.cover,
         exposure=card.exposure,
+        ground=card.ground,
     )
     return visit.page("stack_move.html", form=form, card=card)
 
@@ -162,6 +163,7 @@ def move(visit: Here, stack_id: int, sent: Sent) -> Response:
             y_m=form.length_or_none("y", low=0.0, high=2000.0),
             cover=form.choice("cover", COVERS),
             exposure=form.choice("exposure", EXPOSURES),
+            ground=form.choice("ground", GROUNDS) if form.value("ground") else None,
         )
         form.check()
         with form.asking():
