@@ -58,7 +58,8 @@ def solver() -> Table:
         "note": "One red oak split for a year. Errors in points of dry basis on three days, days late at 25 % "
         "dry basis, and the largest loss of water by arithmetic. Goals: 0.3 points and 3 days. Taking a day "
         "as one step moves the marks by less than 0.1 points and the ready day by half a day. The correction for "
-        "coarse cells (`lift`) was chosen on seven pieces against cells cut in two, not on this reference. The ready date is sensitive: the curve falls by 0.1 point a day where it crosses.",
+        "coarse cells (`lift`) was chosen on seven pieces against cells cut in two, not on this reference. "
+        "The ready date is sensitive: the curve falls by 0.1 point a day where it crosses.",
         "columns": ["grid and step", "day 90", "day 180", "day 365", "days late", "water unaccounted for"],
         "rows": rows,
     }
