@@ -226,7 +226,10 @@ class FiniteVolumes:
         inside = np.empty((nx, ny, nz, members), dtype=np.float64)
         mean[0] = start
         inside[:] = start
-        series = [_rows(one, days * DAY_H, self.row_hours) for one in air]
+        series = [_rows(one, days * DAY_H, self.row_hours) for one in air[:-1]]
+        # Rain is yes or no: in a row it is what it is in half of the hours or more.
+        wet = np.where(air.rain_mm > kernel.RAIN_MM, np.float32(2.0 * kernel.RAIN_MM), np.float32(0.0))
+        series.append(_rows(wet, days * DAY_H, self.row_hours))
         # The number of stages is that of a block's fastest member: like goes with like.
         order = np.argsort(par[kernel.K_D] / par[kernel.SIZE_XY] ** 2, kind="stable")
         for part in _blocks(members, self.block):

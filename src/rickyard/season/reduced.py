@@ -31,6 +31,6 @@ REDUCED = ReducedVolumes(
     growth_end=2.5,
     counts=(3, 5, 3),
     bark_cells=2,
-    lift=14.0,
+    lift=17.0,
     block=104,
 )
