@@ -27,7 +27,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "desk": PURE | {"book", "show", "paper"},
     "jobs": {"desk"},
     "web": PURE | {"desk", "jobs", "show", "paper"},
-    "cli": PURE | {"desk", "show", "web"},
+    "cli": PURE | {"desk", "paper", "show", "web"},
 }
 EVERYWHERE = {"errors", "text", "__version__"}
 
