@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from rickyard.season.worth import Question, worth
 
@@ -49,7 +50,6 @@ def test_it_agrees_with_counting_on_many_members():
     now = rng.standard_normal(members)
     late = rho * now + np.sqrt(1 - rho**2) * rng.standard_normal(members)
     found = worth(now, sd, [Question(late < 0.0, 1.0)])
-    from scipy.stats import norm
 
     truth = rng.standard_normal(200_000)
     seen = truth + sd * rng.standard_normal(200_000)
@@ -66,3 +66,10 @@ def test_without_promises_nothing_hangs_on_it():
 
     assert found.saved_m3 == 0.0
     assert found.sd_share > 1
+
+
+def test_a_promise_counts_as_the_desk_counts_it():
+    from rickyard.desk import orders
+    from rickyard.season.worth import GOOD_ODDS
+
+    assert orders.GOOD_ODDS == GOOD_ODDS
