@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ from benchmarks.ladder import GENERAL, SOLVERS
 from benchmarks.problem import DAYS, MARKS, Problem, load
 from benchmarks.refresh import refresh
 from benchmarks.rival import Rival
+from rickyard import season
 from rickyard.season import MODEL_VERSION
 from rickyard.season.models import FiniteVolumes
 
@@ -58,7 +60,7 @@ class Entry:
         self.seconds.append(seconds)
 
 
-def ours(problem: Problem, model: FiniteVolumes, members: int) -> Entry:
+def ours(problem: Problem, model: Any, members: int) -> Entry:
     """The base member tells the error; a member's time is that of all divided by their number."""
     constants = problem.members(members)
 
@@ -68,9 +70,10 @@ def ours(problem: Problem, model: FiniteVolumes, members: int) -> Entry:
         seconds = (time.process_time() - began) / members
         return np.asarray(made.mean_db[:, 0], dtype=np.float64), seconds
 
-    cells = "x".join(str(n) for n in model.counts)
     model.run(problem.shape, constants, problem.air, 1)
-    return Entry(f"{MODEL_VERSION}, {model.step_hours} h, {cells} cells, {members} members", run)
+    counts = getattr(model, "counts", ())
+    size = f", {model.step_hours} h, {'x'.join(map(str, counts))} cells" if counts else ""
+    return Entry(f"{MODEL_VERSION} {model.name}{size}, {members} members", run)
 
 
 def climb(
@@ -159,6 +162,10 @@ def solvers(quick: bool, rounds: int, say: Callable[[str], None], aside: Callabl
     mine = [target]
     if not quick:
         mine.append(ours(problem, FiniteVolumes(step_hours=1), 64))
+        # The quick model for screening, where there is one.
+        quicker = getattr(season, "ReducedVolumes", None)
+        if quicker is not None:
+            mine.append(ours(problem, quicker(), 64))
     ladders: list[Sequence[Rival | General]] = (
         list(SOLVERS.values())[:1] if quick else [*SOLVERS.values(), GENERAL]
     )
