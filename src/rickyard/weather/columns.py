@@ -10,7 +10,11 @@ KMH_M_S, MPH_M_S, KNOT_M_S, INCH_MM = 1.0 / 3.6, 0.44704, 0.514444, 25.4
 
 # What a head must hold, and what it must not. The order matters: dew points are temperatures too.
 _WORDS: tuple[tuple[str, str, str], ...] = (
-    ("time", r"\bdate.?(/|_|-|\s|,)?.?(time|heure)|datetime|timestamp|horodat|\btime.hour\b|date_?heure", r"flag"),
+    (
+        "time",
+        r"\bdate.?(/|_|-|\s|,)?.?(time|heure)|datetime|timestamp|horodat|\btime.hour\b|date_?heure",
+        r"flag",
+    ),
     ("dew", r"\bdew|rosee|dewp", r"flag|indic|quality|qualite"),
     (
         "temp",
@@ -105,7 +109,9 @@ def unit_of(head: str, name: str) -> str:
             if re.search(must, words):
                 return unit
     if name == "rain":
-        return "mm" if re.search(r"mm", words) else "in" if re.search(r"\(in\b|inch|\bpo\b|_in$", words) else ""
+        return (
+            "mm" if re.search(r"mm", words) else "in" if re.search(r"\(in\b|inch|\bpo\b|_in$", words) else ""
+        )
     if name == "sun" and re.search(r"w\s*/?\s*m", words):
         return "W/m2"
     return ""

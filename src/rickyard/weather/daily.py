@@ -95,8 +95,18 @@ def read_ghcn(text: str) -> DayTable:
         table.faults.append(
             Note("several_stations", T_("Several stations in one file: {names}.", names=table.station))
         )
-    _fault(table, "bad_line", T_("Lines {lines}: not a day of weather as the format has it.", lines=said_lines(bad)), bad)
-    _fault(table, "duplicated", T_("Lines {lines}: a day that stands in the file before.", lines=said_lines(twice)), twice)
+    _fault(
+        table,
+        "bad_line",
+        T_("Lines {lines}: not a day of weather as the format has it.", lines=said_lines(bad)),
+        bad,
+    )
+    _fault(
+        table,
+        "duplicated",
+        T_("Lines {lines}: a day that stands in the file before.", lines=said_lines(twice)),
+        twice,
+    )
     if flagged:
         text_ = T_("{count} values that failed the archive's own checks were left out.", count=flagged)
         table.notes.append(Note("flagged", text_))
@@ -131,8 +141,18 @@ def read_days(table: Table, station: str) -> DayTable:
             if np.isfinite(values[name][i]):
                 store[day] = float(values[name][i])
     _fault(made, "bad_time", T_("Lines {lines}: the date cannot be read.", lines=said_lines(bad)), bad)
-    _fault(made, "duplicated", T_("Lines {lines}: a day that stands in the file before.", lines=said_lines(twice)), twice)
-    _fault(made, "unsorted", T_("Lines {lines}: the days run back. Sort the file by date.", lines=said_lines(back)), back)
+    _fault(
+        made,
+        "duplicated",
+        T_("Lines {lines}: a day that stands in the file before.", lines=said_lines(twice)),
+        twice,
+    )
+    _fault(
+        made,
+        "unsorted",
+        T_("Lines {lines}: the days run back. Sort the file by date.", lines=said_lines(back)),
+        back,
+    )
     return made
 
 
@@ -156,13 +176,24 @@ def screen_days(table: DayTable, place: Place | None) -> tuple[date, Floats, Flo
                 values[(day - first).days] = value
     have = np.isfinite(low) & np.isfinite(high)
     low[~have] = high[~have] = np.nan
-    _clean(table, first, low, high, have & (low > high), "low_above_high", T_("the lowest above the highest temperature"))
+    _clean(
+        table,
+        first,
+        low,
+        high,
+        have & (low > high),
+        "low_above_high",
+        T_("the lowest above the highest temperature"),
+    )
     out = have & ((low < -70.0) | (high > 57.0))
     _clean(table, first, low, high, out, "out_of_range", T_("temperature outside -70 to 57 °C"))
     if have.sum() < HALF_EMPTY * count:
         share = 100.0 * float(have.sum()) / count
         table.faults.append(
-            Note("half_empty", T_("Only {share:.0f} % of the days from first to last have temperatures.", share=share))
+            Note(
+                "half_empty",
+                T_("Only {share:.0f} % of the days from first to last have temperatures.", share=share),
+            )
         )
     if place is not None and not table.faults:
         _against_normals(table, place, first, low, high)
@@ -170,7 +201,13 @@ def screen_days(table: DayTable, place: Place | None) -> tuple[date, Floats, Flo
 
 
 def _clean(
-    table: DayTable, first: date, low: Floats, high: Floats, at: npt.NDArray[np.bool_], code: str, what: object
+    table: DayTable,
+    first: date,
+    low: Floats,
+    high: Floats,
+    at: npt.NDArray[np.bool_],
+    code: str,
+    what: object,
 ) -> None:
     count = int(at.sum())
     if not count:

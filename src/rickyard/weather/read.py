@@ -176,7 +176,9 @@ def _station_of(table: Table) -> tuple[str, float | None, float | None, float | 
     return station, number("lat"), number("lon"), number("elev")
 
 
-def _year_record(kind: str, year: YearFile, *, place: Place | None, said: FileMeaning, name: str) -> WeatherRecord:
+def _year_record(
+    kind: str, year: YearFile, *, place: Place | None, said: FileMeaning, name: str
+) -> WeatherRecord:
     samples = year.samples
     if not samples.faults:
         screen(
@@ -192,10 +194,19 @@ def _year_record(kind: str, year: YearFile, *, place: Place | None, said: FileMe
     if year.typical:
         samples.note(
             "typical",
-            T_("A typical year of months of different years: used as a year of climate, put on the years asked for."),
+            T_(
+                "A typical year of months of different years: used as a year of climate, put on the years asked for."
+            ),
         )
     return _record(
-        kind, samples, "typical" if year.typical else "observed", year.station or name, year.lat, year.lon, year.elev_m, name
+        kind,
+        samples,
+        "typical" if year.typical else "observed",
+        year.station or name,
+        year.lat,
+        year.lon,
+        year.elev_m,
+        name,
     )
 
 
@@ -204,7 +215,14 @@ def _table_record(table: Table, *, place: Place | None, said: FileMeaning, name:
     heads = " ".join(plain(head) for head in table.heads)
     eccc = any(
         words in heads
-        for words in ("climate id", "climate_id", "id climatologique", "stn press", "pression a la station", "rel hum (%)")
+        for words in (
+            "climate id",
+            "climate_id",
+            "id climatologique",
+            "stn press",
+            "pression a la station",
+            "rel hum (%)",
+        )
     )
     where = lon if lon is not None else place.lon if place is not None else None
     samples, fahrenheit = read_table(
@@ -242,7 +260,11 @@ def _json_record(text: str, *, place: Place | None, said: FileMeaning, name: str
     for ours, theirs, units_known in (
         ("air_c", "temperature_2m", {"°C": 1.0, "°F": 0.0}),
         ("rh_pct", "relative_humidity_2m", {"%": 1.0}),
-        ("wind_m_s", "wind_speed_10m", {"m/s": 1.0, "km/h": 1 / 3.6, "mp/h": 0.44704, "mph": 0.44704, "kn": 0.514444}),
+        (
+            "wind_m_s",
+            "wind_speed_10m",
+            {"m/s": 1.0, "km/h": 1 / 3.6, "mp/h": 0.44704, "mph": 0.44704, "kn": 0.514444},
+        ),
         ("rain_mm", "precipitation", {"mm": 1.0, "inch": 25.4}),
         ("sun_w_m2", "shortwave_radiation", {"W/m²": 1.0}),
     ):
@@ -376,7 +398,10 @@ def _day_record(
             Note("missing_days", T_("{count} days are missing: filled by generated weather.", count=missing))
         )
     table.notes.append(
-        Note("no_humidity", T_("Days without humidity: humidity, wind and sun are generated, and fit the temperature."))
+        Note(
+            "no_humidity",
+            T_("Days without humidity: humidity, wind and sun are generated, and fit the temperature."),
+        )
     )
     return WeatherRecord(
         format=kind,

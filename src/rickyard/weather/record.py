@@ -56,7 +56,9 @@ class WeatherFileError(InputError):
             "weather",
             wanted=T_("a weather file that can be trusted"),
             got=T_("{name}: {fault}{more}", name=name, fault=faults[0].text, more=more),
-            next_move=T_("Nothing was taken. Put it right in the file, or say what it means, and read it again."),
+            next_move=T_(
+                "Nothing was taken. Put it right in the file, or say what it means, and read it again."
+            ),
         )
 
 

@@ -169,7 +169,10 @@ def _order(samples: Samples, typical: bool) -> None:
         at = np.flatnonzero(steps > HOUR_MIN) + 1
         samples.fault(
             "missing_hours",
-            T_("Lines {lines}: hours are missing before them; a typical year has all.", lines=samples.said(at)),
+            T_(
+                "Lines {lines}: hours are missing before them; a typical year has all.",
+                lines=samples.said(at),
+            ),
             at,
         )
 
@@ -327,7 +330,10 @@ def _half_empty(samples: Samples, steps: int | None) -> None:
     if step > 3 * HOUR_MIN:
         samples.fault(
             "too_seldom",
-            T_("One line every {hours:.0f} hours: at least one every 3 hours is needed.", hours=step / HOUR_MIN),
+            T_(
+                "One line every {hours:.0f} hours: at least one every 3 hours is needed.",
+                hours=step / HOUR_MIN,
+            ),
         )
     elif have.sum() < HALF_EMPTY * span:
         samples.fault(
@@ -405,9 +411,7 @@ def _normals(samples: Samples, place: Place, lat: float | None, lon: float | Non
         t_sd = float(np.hypot(MONTH_SHARE * daily_temp_sd_k(usual)[number], usual.error.temp_k))
         t_off = float(np.nanmean(apart[have]))
         if abs(t_off) > SIX_SD * t_sd:
-            wrong.append(
-                T_("{month}: temperature {off:+.0f} K", month=_month_words(int(month)), off=t_off)
-            )
+            wrong.append(T_("{month}: temperature {off:+.0f} K", month=_month_words(int(month)), off=t_off))
         humid = inside & np.isfinite(samples.rh_pct)
         spread = usual.rh_spread * float(np.sqrt(usual.rh_pct[number] * (100.0 - usual.rh_pct[number])))
         rh_sd = float(np.hypot(MONTH_SHARE * spread, usual.error.rh_points))
@@ -417,7 +421,11 @@ def _normals(samples: Samples, place: Place, lat: float | None, lon: float | Non
                 T_("{month}: humidity {off:+.0f} points", month=_month_words(int(month)), off=rh_off)
             )
     if wrong:
-        text = wrong[0] if len(wrong) == 1 else T_("{first} and {count} more", first=wrong[0], count=len(wrong) - 1)
+        text = (
+            wrong[0]
+            if len(wrong) == 1
+            else T_("{first} and {count} more", first=wrong[0], count=len(wrong) - 1)
+        )
         samples.fault(
             "far_from_normals",
             T_(

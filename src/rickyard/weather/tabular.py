@@ -1,4 +1,4 @@
-"""Weather tables with one line a moment: a yard's logger, and the hourly files of Environment and Climate Change Canada."""
+"""Weather tables with one line a moment: a yard's logger, and ECCC's hourly files."""
 
 from __future__ import annotations
 
@@ -21,7 +21,24 @@ Floats = npt.NDArray[np.float64]
 MOST_PREAMBLE = 60
 MOST_ROWS = 600_000
 EMPTY = frozenset(
-    ("", "-", "--", "---", "na", "n/a", "nan", "null", "none", "#n/a", "m", "error", "err", "erreur", "nd", "ovrange")
+    (
+        "",
+        "-",
+        "--",
+        "---",
+        "na",
+        "n/a",
+        "nan",
+        "null",
+        "none",
+        "#n/a",
+        "m",
+        "error",
+        "err",
+        "erreur",
+        "nd",
+        "ovrange",
+    )
 )
 MISSING = (-9999.0, -999.0, -99.9, -999.9, 999.9, 9999.0, -9900.0, 99999.0)
 _NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?")
@@ -95,13 +112,19 @@ def read_table(
             )
         )
     if len(table.rows) > MOST_ROWS:
-        faults.append(Note("too_long", T_("More than {most} lines. Cut the file into years.", most=MOST_ROWS)))
+        faults.append(
+            Note("too_long", T_("More than {most} lines. Cut the file into years.", most=MOST_ROWS))
+        )
     if not {"rh", "dew"} & {*columns.at, *columns.clash}:
-        faults.append(Note("no_humidity", T_("No column is humidity. Wood dries by temperature and humidity.")))
+        faults.append(
+            Note("no_humidity", T_("No column is humidity. Wood dries by temperature and humidity."))
+        )
     if faults:
         return _empty(faults), False
     rows, lines = _whole_rows(table, faults)
-    times = _times(table, rows, lines, zone=zone, lon=lon, clock="standard" if station and not clock else clock)
+    times = _times(
+        table, rows, lines, zone=zone, lon=lon, clock="standard" if station and not clock else clock
+    )
     if times.bad:
         text = T_("Lines {lines}: the date or time cannot be read.", lines=said_lines(times.bad))
         faults.append(Note("bad_time", text, times.bad))
@@ -109,7 +132,9 @@ def read_table(
     notes.extend(times.notes)
     if faults:
         return _empty(faults), False
-    values = {name: _numbers(rows, lines, columns.at.get(name), name, faults) for name in ("temp", "rh", "dew")}
+    values = {
+        name: _numbers(rows, lines, columns.at.get(name), name, faults) for name in ("temp", "rh", "dew")
+    }
     for name in ("wind", "rain", "sun"):
         values[name] = _numbers(rows, lines, columns.at.get(name), name, faults)
     if faults:
@@ -143,7 +168,9 @@ def read_table(
 
 def _whole_rows(table: Table, faults: list[Note]) -> tuple[list[list[str]], list[int]]:
     """Rows with all columns that count. A last line cut short is what a broken copy leaves."""
-    needed = max(i for name, i in table.columns.at.items() if name in ("time", "date", "clock", "temp", "rh", "dew"))
+    needed = max(
+        i for name, i in table.columns.at.items() if name in ("time", "date", "clock", "temp", "rh", "dew")
+    )
     short = [line for row, line in zip(table.rows, table.lines, strict=True) if len(row) <= needed]
     if short:
         text = T_("Lines {lines}: fewer columns than the head of the table.", lines=said_lines(short))
@@ -153,7 +180,9 @@ def _whole_rows(table: Table, faults: list[Note]) -> tuple[list[list[str]], list
     return table.rows, table.lines
 
 
-def _times(table: Table, rows: list[list[str]], lines: list[int], *, zone: str, lon: float | None, clock: str):  # type: ignore[no-untyped-def]
+def _times(
+    table: Table, rows: list[list[str]], lines: list[int], *, zone: str, lon: float | None, clock: str
+):  # type: ignore[no-untyped-def]
     at = table.columns.at
     # A single column called Time or Date may well hold both.
     names = ["time"] if "time" in at else [name for name in ("date", "clock") if name in at]
@@ -210,7 +239,9 @@ def _scaled(
 
 def _end_without_values(samples: Samples) -> None:
     """ECCC's files of the running month have lines up to its end, empty from now on: they are no gap."""
-    have = np.flatnonzero(np.isfinite(samples.air_c) | np.isfinite(samples.rh_pct) | np.isfinite(samples.dew_c))
+    have = np.flatnonzero(
+        np.isfinite(samples.air_c) | np.isfinite(samples.rh_pct) | np.isfinite(samples.dew_c)
+    )
     if len(have) and have[-1] + 1 < len(samples.minutes):
         last = int(have[-1]) + 1
         for name in ("lines", "minutes", "air_c", "rh_pct", "dew_c", "wind_m_s", "sun_w_m2", "rain_mm"):

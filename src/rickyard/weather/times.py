@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -25,7 +26,9 @@ _TIME = re.compile(
     r"\s*(z|utc|gmt|(?:utc|gmt)?[-+]\d{2}:?\d{2})?\s*$",
     re.IGNORECASE,
 )
-_COMPACT = re.compile(r"^\s*(\d{4})(\d{2})(\d{2})[\sT]*(\d{2}):?(\d{2})(?::?\d{2})?\s*(z)?\s*$", re.IGNORECASE)
+_COMPACT = re.compile(
+    r"^\s*(\d{4})(\d{2})(\d{2})[\sT]*(\d{2}):?(\d{2})(?::?\d{2})?\s*(z)?\s*$", re.IGNORECASE
+)
 _OFFSET = re.compile(r"(?:gmt|utc)\s*([-+])\s*(\d{1,2})(?::?(\d{2}))?", re.IGNORECASE)
 ORDERS = ("ymd", "dmy", "mdy")
 
@@ -119,7 +122,11 @@ def read_times(
     if clock == "utc":
         return Times(wall + ours - 0, (), (), ())
     if clock == "standard" or (not clock and said == "standard") or not zone:
-        notes = () if clock or said else (_note("clock_taken", T_("No time zone is said: taken as standard time.")),)
+        notes = (
+            ()
+            if clock or said
+            else (_note("clock_taken", T_("No time zone is said: taken as standard time.")),)
+        )
         return Times(wall, (), _set_back(wall, lines), notes)
     return _local(wall, lines, zone, sure=clock == "local")
 
@@ -127,7 +134,9 @@ def read_times(
 def _local(wall: Minutes, lines: list[int], zone: str, *, sure: bool) -> Times:
     """Standard time from a clock that may follow summer time; what the file itself shows decides."""
     here = ZoneInfo(zone)
-    changes = _changes(here, EPOCH + timedelta(minutes=int(wall.min())), EPOCH + timedelta(minutes=int(wall.max())))
+    changes = _changes(
+        here, EPOCH + timedelta(minutes=int(wall.min())), EPOCH + timedelta(minutes=int(wall.max()))
+    )
     ours = standard_offset_min(zone, None)
     inside: list[tuple[int, int]] = []
     for begin, by in changes:
@@ -141,13 +150,9 @@ def _local(wall: Minutes, lines: list[int], zone: str, *, sure: bool) -> Times:
         text = T_("The clock did not change on {day}: taken as standard time all year.", day=day)
         return Times(wall, (), (), (_note("clock_standard", text),))
     if not inside and changes == [] and not sure:
-        notes = (
-            _note("clock_local", T_("Taken as the clock of {zone}, with its summer time.", zone=zone)),
-        )
+        notes = (_note("clock_local", T_("Taken as the clock of {zone}, with its summer time.", zone=zone)),)
     elif inside:
-        notes = (
-            _note("summer_time", T_("The clock follows summer time; put to standard time.")),
-        )
+        notes = (_note("summer_time", T_("The clock follows summer time; put to standard time.")),)
     minutes = np.empty_like(wall)
     missing: list[int] = []
     seen_back = 0
@@ -211,7 +216,11 @@ def _set_back(wall: Minutes, lines: list[int]) -> tuple[Note, ...]:
     steps = np.diff(wall)
     back = np.flatnonzero((steps < 0) & (steps >= -HOUR_MIN))
     months = [(EPOCH + timedelta(minutes=int(wall[i + 1]))).month for i in back]
-    if len(back) and len(back) <= 1 + len(wall) // 5000 and all(month in (3, 4, 9, 10, 11) for month in months):
+    if (
+        len(back)
+        and len(back) <= 1 + len(wall) // 5000
+        and all(month in (3, 4, 9, 10, 11) for month in months)
+    ):
         found = tuple(lines[i + 1] for i in back)
         text = T_(
             "Line {lines}: the clock goes back by an hour, as at the end of summer time. "
@@ -226,7 +235,9 @@ def _parts(text: str) -> _Parts | None:
     compact = _COMPACT.match(text)
     if compact:
         year, month, day, hour, minute, zulu = compact.groups()
-        return _Parts(int(year), int(month), int(day), HOUR_MIN * int(hour) + int(minute), 0 if zulu else None)
+        return _Parts(
+            int(year), int(month), int(day), HOUR_MIN * int(hour) + int(minute), 0 if zulu else None
+        )
     found = _TIME.match(text)
     if not found:
         return None
@@ -271,7 +282,7 @@ def _order(parts: list[_Parts], head: str) -> tuple[str, Note | None]:
         days = [_day(part, order) for part in parts]
         known = [day for day in days if day is not None]
         if len(known) == len(days):
-            steps = [(b - a).days for a, b in zip(known, known[1:], strict=False)]
+            steps = [(b - a).days for a, b in pairwise(known)]
             fit[order] = (all(step >= 0 for step in steps), max([abs(step) for step in steps], default=0))
     if not fit:
         # The line that no order fits is found when the days are made.

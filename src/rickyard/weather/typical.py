@@ -30,7 +30,13 @@ _TMY3_COLUMNS = {
     "wind_m_s": "Wspd (m/s)",
     "sun_w_m2": "GHI (W/m^2)",
 }
-_EPW_COLUMNS = {"air_c": (6, 99.9), "dew_c": (7, 99.9), "rh_pct": (8, 999.0), "sun_w_m2": (13, 9999.0), "wind_m_s": (21, 999.0)}
+_EPW_COLUMNS = {
+    "air_c": (6, 99.9),
+    "dew_c": (7, 99.9),
+    "rh_pct": (8, 999.0),
+    "sun_w_m2": (13, 9999.0),
+    "wind_m_s": (21, 999.0),
+}
 
 
 @dataclass(frozen=True)
@@ -152,7 +158,10 @@ def _samples(
         samples.faults.append(
             Note(
                 "half_empty",
-                T_("{hours} hours where a typical year has 8,760: the file is cut or doubled.", hours=len(lines)),
+                T_(
+                    "{hours} hours where a typical year has 8,760: the file is cut or doubled.",
+                    hours=len(lines),
+                ),
             )
         )
     # Rain of these files is all zero or mostly missing: no rain is better than wrong rain.
