@@ -297,11 +297,11 @@ def _known(base: HourlyAir, name: str, records: list[WeatherRecord]) -> tuple[np
         np.copyto(part, own, where=np.isnan(part) & np.isfinite(own))
     if name in ("air_c", "rh_pct", "wind_m_s"):
         _fill_short(values)
-    return np.isfinite(values).all(axis=1), values
+    return np.asarray(np.isfinite(values).all(axis=1)), values
 
 
 def _fill_short(values: Singles) -> None:
-    known = np.isfinite(values).all(axis=1)
+    known = np.asarray(np.isfinite(values).all(axis=1))
     before, after = edges(known)
     length = after - before - 1
     short = np.flatnonzero(~known & (before >= 0) & (after < len(known)) & (length <= SHORT_GAP_H))
@@ -405,9 +405,9 @@ def _with_days(base: HourlyAir, record: WeatherRecord) -> HourlyAir:
     moved = _between_noons(off.astype(np.float32)).astype(np.float64)
     factor = np.exp(_between_noons(log_wide.astype(np.float32)).astype(np.float64))
     made = centre + moved + (hours - centre) * factor
-    air = base.air_c.copy().reshape(count, 24, members)
-    air[around] = made[around].astype(np.float32)
-    air = air.reshape(count * 24, members)
+    by_day = base.air_c.copy().reshape(count, 24, members)
+    by_day[around] = made[around].astype(np.float32)
+    air = by_day.reshape(count * 24, members)
     rows = np.repeat(around, 24)
     vapour = base.vapour_pa.copy()
     rh = base.vapour_pa[rows] / psat_water_pa(base.air_c[rows])

@@ -85,7 +85,7 @@ def read_weather(
     said = FileMeaning() if meaning is None else meaning
     _check(said)
     text = _text(data, name)
-    where = {"place": place, "said": said, "name": name}
+    where: dict[str, Any] = {"place": place, "said": said, "name": name}
     start = text.lstrip("\ufeff \r\n\t")
     if start.startswith("LOCATION,"):
         return _year_record("epw", read_epw(start), **where)
@@ -256,7 +256,7 @@ def _json_record(text: str, *, place: Place | None, said: FileMeaning, name: str
     faults = list(times.faults)
     if times.bad:
         faults.append(Note("bad_time", T_("A time in the answer cannot be read."), times.bad))
-    columns: dict[str, np.ndarray] = {}
+    columns: dict[str, Any] = {}
     for ours, theirs, units_known in (
         ("air_c", "temperature_2m", {"°C": 1.0, "°F": 0.0}),
         ("rh_pct", "relative_humidity_2m", {"%": 1.0}),

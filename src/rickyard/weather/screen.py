@@ -198,7 +198,7 @@ def _units(samples: Samples, place: Place | None, fahrenheit: bool) -> None:
         turned = samples.air_c * 1.8 + 32.0
     else:
         turned = (samples.air_c - 32.0) / 1.8
-    looks_other = not fahrenheit and np.quantile(air, 0.95) > 50.0
+    looks_other = not fahrenheit and bool(np.quantile(air, 0.95) > 50.0)
     if place is not None and not looks_other:
         usual = _usual_by_line(samples, normals_at(place))
         apart, apart_turned = np.nanmedian(samples.air_c - usual), np.nanmedian(turned - usual)

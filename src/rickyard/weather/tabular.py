@@ -14,7 +14,7 @@ from rickyard.text import T_
 from rickyard.weather.columns import RAIN_FACTORS, WIND_FACTORS, Columns, find_columns, plain
 from rickyard.weather.record import Note, said_lines
 from rickyard.weather.screen import Samples
-from rickyard.weather.times import read_times
+from rickyard.weather.times import Times, read_times
 
 Floats = npt.NDArray[np.float64]
 
@@ -182,7 +182,7 @@ def _whole_rows(table: Table, faults: list[Note]) -> tuple[list[list[str]], list
 
 def _times(
     table: Table, rows: list[list[str]], lines: list[int], *, zone: str, lon: float | None, clock: str
-):  # type: ignore[no-untyped-def]
+) -> Times:
     at = table.columns.at
     # A single column called Time or Date may well hold both.
     names = ["time"] if "time" in at else [name for name in ("date", "clock") if name in at]

@@ -12,6 +12,7 @@ import io
 import re
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 import numpy as np
 
@@ -144,7 +145,7 @@ def _number(row: list[str], at: int) -> float | None:
 def _samples(
     lines: list[int], minutes: list[int], values: dict[str, list[float]], bad: list[int], typical: bool
 ) -> Samples:
-    arrays = {name: np.array(column) for name, column in values.items()}
+    arrays: dict[str, Any] = {name: np.array(column) for name, column in values.items()}
     samples = Samples(
         lines=np.array(lines, dtype=np.int64),
         minutes=np.array(minutes, dtype=np.int64),
