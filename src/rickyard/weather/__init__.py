@@ -16,7 +16,7 @@ from rickyard.weather.normals import HONEST_ERROR, Normals, NormalsError, interp
 from rickyard.weather.offsets import Offsets, offsets_of
 from rickyard.weather.places import Place, all_places, find_place, picked_places, place_at, suggest_places
 from rickyard.weather.read import FileMeaning, read_weather
-from rickyard.weather.record import FORMATS, Note, WeatherFileError, WeatherRecord
+from rickyard.weather.record import FORMATS, Note, WeatherFileError, WeatherRecord, merged
 
 __all__ = [
     "FORMATS",
@@ -43,6 +43,7 @@ __all__ = [
     "heating_degree_days",
     "interpolate_normals",
     "mean_air",
+    "merged",
     "normals_at",
     "offsets_of",
     "picked_places",

@@ -55,7 +55,7 @@ class WeatherFileError(InputError):
         super().__init__(
             "weather",
             wanted=T_("a weather file that can be trusted"),
-            got=T_("{name}: {fault}{more}", name=name, fault=faults[0].text, more=more),
+            got=T_('{name}: "{fault}"{more}', name=name, fault=faults[0].text, more=more),
             next_move=T_(
                 "Nothing was taken. Put it right in the file, or say what it means, and read it again."
             ),
@@ -197,3 +197,28 @@ def said_lines(lines: tuple[int, ...] | list[int], most: int = 8) -> str:
     """Line numbers as words: `12, 13, 17 ... (240 in all)`."""
     shown = ", ".join(str(line) for line in lines[:most])
     return shown if len(lines) <= most else f"{shown} ... ({len(lines)})"
+
+
+def merged(old: WeatherRecord | None, new: WeatherRecord) -> WeatherRecord:
+    """Two observed records of one source as one; where both have a value the newer counts.
+
+    Notes are those of the newer, its place and name too.
+    """
+    if old is None or not old.days:
+        return new
+    if old.hourly != new.hourly:
+        raise ValueError("hours and days are not one record")
+    first = min(old.start, new.start)
+    days = (max(old.last, new.last) - first).days + 1
+    values: dict[str, Any] = {}
+    for name in (*HOURLY, *DAILY):
+        each = 24 if name in HOURLY else 1
+        if old.hourly != (name in HOURLY):
+            continue
+        whole = np.full(each * days, np.nan, dtype=np.float32)
+        for record in (old, new):
+            own = getattr(record, name)
+            part = whole[each * (record.start - first).days :][: len(own)]
+            np.copyto(part, own, where=np.isfinite(own))
+        values[name] = whole
+    return replace(new, start=first, **values)
