@@ -104,7 +104,10 @@ class WeatherIssue(Base):
     """A forecast as a service issued it; kept, so that it can be held against what came."""
 
     __tablename__ = "weather_issue"
-    __table_args__ = (UniqueConstraint("yard_id", "service", "issued_at"), _one_of("service", WEATHER_SERVICES))
+    __table_args__ = (
+        UniqueConstraint("yard_id", "service", "issued_at"),
+        _one_of("service", WEATHER_SERVICES),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)

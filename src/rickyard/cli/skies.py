@@ -64,7 +64,14 @@ def read(
         "first": record.start,
         "last": record.last,
         "complete": record.complete,
-        "months": _months(record),
+        "months": [
+            {
+                "month": row.month,
+                "temp_c": None if row.temp_c is None else round(row.temp_c, 2),
+                "rh_pct": None if row.rh_pct is None else round(row.rh_pct, 2),
+            }
+            for row in record.months()
+        ],
         "notes": [{"code": note.code, "text": str(note.text), "lines": note.lines} for note in record.notes],
     }
     lines = [
@@ -143,26 +150,3 @@ def _no_file(file: Path, why: Any) -> InputError:
         next_move=T_("Check the path."),
         code="no_file",
     )
-
-
-def _months(record: WeatherRecord) -> list[dict[str, Any]]:
-    """Means by calendar month."""
-    import numpy as np
-
-    days = [record.start + timedelta(days=i) for i in range(record.days)]
-    keys = np.array([day.strftime("%Y-%m") for day in days])
-    if record.hourly:
-        temp = record.air_c.reshape(record.days, -1)
-        rh = record.rh_pct.reshape(record.days, -1)
-    else:
-        temp = 0.5 * (record.low_c + record.high_c)[:, None]
-        rh = np.full_like(temp, np.nan)
-
-    def mean(values: Any) -> float | None:
-        held = values[np.isfinite(values)]
-        return round(float(held.mean()), 2) if held.size else None
-
-    return [
-        {"month": str(key), "temp_c": mean(temp[keys == key]), "rh_pct": mean(rh[keys == key])}
-        for key in dict.fromkeys(keys.tolist())
-    ]

@@ -11,19 +11,21 @@ import hashlib
 import io
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
 
 import numpy as np
 from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, object_session
 
 from rickyard import season, weather
 from rickyard.book import stock_by_spot
 from rickyard.book.models import Promise, Stack, StackForecast, Yard
 from rickyard.desk.context import Desk, local_day
+from rickyard.desk.skies import sky_of, sky_print
 from rickyard.desk.stacks import StackCard, card_of
+from rickyard.desk.texts import text_from_json, text_to_json
 from rickyard.text import Text
 from rickyard.wood import Species, db_from_wet, get_species
 
@@ -49,10 +51,18 @@ class ForecastInputs:
     readings: tuple[tuple[str, date, float, float | None, str | None], ...]
     target_mc_wet: float
     model: str = season.MODEL_VERSION
+    #: What is known of the weather, and its fingerprint for these days; "" where only the place is known.
+    sky: weather.Sky | None = field(default=None, repr=False, compare=False)
+    sky_print: str = ""
 
     @property
     def fingerprint(self) -> str:
-        plain = json.dumps(self.__dict__, sort_keys=True, default=str)
+        said = {
+            name: value
+            for name, value in self.__dict__.items()
+            if name != "sky" and (name, value) != ("sky_print", "")
+        }
+        plain = json.dumps(said, sort_keys=True, default=str)
         return hashlib.sha256(plain.encode()).hexdigest()
 
 
@@ -129,6 +139,8 @@ def inputs_of(yard: Yard, stack: Stack, card: StackCard, day: date) -> ForecastI
     """What the stack's forecast depends on, as of a day (which only moves the horizon, by whole months)."""
     ahead = day + timedelta(days=AHEAD_DAYS)
     until = max(stack.stacked_on + timedelta(days=HORIZON_DAYS), date(ahead.year, ahead.month, 1))
+    session = object_session(stack)
+    sky = None if session is None else sky_of(session, yard)
     return ForecastInputs(
         stack_id=stack.id,
         place=yard.climate_place,
@@ -148,6 +160,10 @@ def inputs_of(yard: Yard, stack: Stack, card: StackCard, day: date) -> ForecastI
         shares=_main_shares(card),
         readings=_usable(stack, card),
         target_mc_wet=stack.target_mc_wet,
+        sky=sky,
+        sky_print=""
+        if sky is None
+        else sky_print(sky, stack.stacked_on, (until - stack.stacked_on).days + 1),
     )
 
 
@@ -173,10 +189,10 @@ def progress(desk: Desk) -> Progress:
 
 def make(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes]:
     """Computes a forecast: a summary as plain JSON, and the members' moistures packed. Pure; takes seconds."""
-    place = weather.find_place(inputs.place)
+    sky = inputs.sky or weather.Sky(weather.find_place(inputs.place))
     start: date = inputs.pieces["stacked_on"]
     days = (inputs.until - start).days + 1
-    air = weather.generate_air(place, start, days, members=inputs.members, seed=inputs.seed)
+    air = weather.air_for(sky, start, days, members=inputs.members, seed=inputs.seed)
     parts: list[tuple[float, season.Forecast]] = []
     for species_id, share in inputs.shares:
         parts.append(
@@ -211,7 +227,7 @@ def make(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes]:
             }
             for (species_id, _), (share, part) in zip(inputs.shares, parts, strict=True)
         ],
-        "warnings": [_text_to_json(text) for text in whole.warnings],
+        "warnings": [text_to_json(text) for text in (*whole.warnings, *weather.sky_notes(sky, start, days))],
     }
     packed = io.BytesIO()
     np.savez_compressed(packed, mc_db=np.round(whole.mc_db * 10000).astype(np.uint16))
@@ -416,7 +432,7 @@ def _outlook(stack: Stack, row: StackForecast | None, *, stale: bool, today: dat
         odds=tuple((date.fromisoformat(day), odds) for day, odds in summary["odds"]),
         parts=parts,
         slowest=max(parts, key=lambda part: part.ready_p50 or date.max).species if parts else None,
-        warnings=tuple(_text_from_json(item) for item in summary["warnings"]),
+        warnings=tuple(text_from_json(item) for item in summary["warnings"]),
         mc_db=mc_db,
     )
 
@@ -431,23 +447,3 @@ def _iso(day: date | None) -> str | None:
 
 def _day(text: str | None) -> date | None:
     return None if text is None else date.fromisoformat(text)
-
-
-def _text_to_json(text: Text) -> dict[str, Any]:
-    return {
-        "msgid": text.msgid,
-        "values": {
-            name: _text_to_json(value) if isinstance(value, Text) else value
-            for name, value in text.values.items()
-        },
-    }
-
-
-def _text_from_json(item: dict[str, Any]) -> Text:
-    return Text(
-        item["msgid"],
-        {
-            name: _text_from_json(value) if isinstance(value, dict) else value
-            for name, value in item["values"].items()
-        },
-    )

@@ -1,5 +1,6 @@
-"""Background work: forecasts that have become stale are made again while pages stay quick."""
+"""Background work: stale forecasts are made again and weather services asked, while pages stay quick."""
 
+from rickyard.jobs.fetcher import WeatherFetcher
 from rickyard.jobs.worker import ForecastWorker
 
-__all__ = ["ForecastWorker"]
+__all__ = ["ForecastWorker", "WeatherFetcher"]

@@ -14,7 +14,15 @@ from rickyard.weather.humidity import dew_point_c, psat_ice_pa, psat_water_pa, r
 from rickyard.weather.join import Issue, Sky, air_for, sky_notes
 from rickyard.weather.normals import HONEST_ERROR, Normals, NormalsError, interpolate_normals, normals_at
 from rickyard.weather.offsets import Offsets, offsets_of
-from rickyard.weather.places import Place, all_places, find_place, picked_places, place_at, suggest_places
+from rickyard.weather.places import (
+    Place,
+    all_places,
+    find_place,
+    nearest_places,
+    picked_places,
+    place_at,
+    suggest_places,
+)
 from rickyard.weather.read import FileMeaning, read_weather
 from rickyard.weather.record import FORMATS, Note, WeatherFileError, WeatherRecord, merged
 
@@ -44,6 +52,7 @@ __all__ = [
     "interpolate_normals",
     "mean_air",
     "merged",
+    "nearest_places",
     "normals_at",
     "offsets_of",
     "picked_places",

@@ -44,6 +44,15 @@ class Note:
     lines: tuple[int, ...] = ()
 
 
+@dataclass(frozen=True)
+class Month:
+    """Means of a calendar month (`2026-05`): temperature [°C], relative humidity [%]; None where there is none."""
+
+    month: str
+    temp_c: float | None
+    rh_pct: float | None
+
+
 class WeatherFileError(InputError):
     """A weather file that cannot be taken; `faults` holds everything that is wrong with it."""
 
@@ -178,6 +187,26 @@ class WeatherRecord:
         cut: dict[str, Any] = {name: getattr(self, name)[24 * skip : 24 * (skip + count)] for name in HOURLY}
         cut |= {name: getattr(self, name)[skip : skip + count] for name in DAILY}
         return replace(self, start=first, **cut)
+
+    def months(self) -> tuple[Month, ...]:
+        """Means by calendar month, for looking at."""
+        days = [self.start + timedelta(days=i) for i in range(self.days)]
+        keys = np.array([day.strftime("%Y-%m") for day in days])
+        if self.hourly:
+            temp = self.air_c.reshape(self.days, -1)
+            rh = self.rh_pct.reshape(self.days, -1)
+        else:
+            temp = 0.5 * (self.low_c + self.high_c)[:, None]
+            rh = np.full_like(temp, np.nan)
+
+        def mean(values: Singles) -> float | None:
+            held = values[np.isfinite(values)]
+            return float(held.mean(dtype=np.float64)) if held.size else None
+
+        return tuple(
+            Month(str(key), mean(temp[keys == key]), mean(rh[keys == key]))
+            for key in dict.fromkeys(keys.tolist())
+        )
 
     def packed(self) -> bytes:
         """Its values as bytes, for a database: float16 would lose tenths, so float32, compressed."""

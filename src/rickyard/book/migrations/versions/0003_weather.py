@@ -67,13 +67,17 @@ def upgrade() -> None:
         sa.Column("updated_at", sa.DateTime(timezone=True), nullable=False),
         sa.CheckConstraint(_KINDS, name=op.f("ck_weather_hours_kind_known")),
         sa.ForeignKeyConstraint(
-            ["weather_file_id"], ["weather_file.id"], name=op.f("fk_weather_hours_weather_file_id_weather_file")
+            ["weather_file_id"],
+            ["weather_file.id"],
+            name=op.f("fk_weather_hours_weather_file_id_weather_file"),
         ),
         sa.ForeignKeyConstraint(["yard_id"], ["yard.id"], name=op.f("fk_weather_hours_yard_id_yard")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_weather_hours")),
         sa.UniqueConstraint("yard_id", "source", name=op.f("uq_weather_hours_yard_id")),
     )
-    op.create_index(op.f("ix_weather_hours_weather_file_id"), "weather_hours", ["weather_file_id"], unique=False)
+    op.create_index(
+        op.f("ix_weather_hours_weather_file_id"), "weather_hours", ["weather_file_id"], unique=False
+    )
     op.create_index(op.f("ix_weather_hours_yard_id"), "weather_hours", ["yard_id"], unique=False)
     op.create_table(
         "weather_service",
