@@ -24,6 +24,8 @@ NO_PAGES = {
     "/offline/keep.json",
     "/rickyard.crt",
     "/qr/{name}.svg",
+    "/weather/map.svg",
+    "/weather/files/{file_id:int}",
 }
 
 

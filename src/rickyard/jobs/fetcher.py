@@ -36,7 +36,7 @@ class WeatherFetcher:
         self._stop = threading.Event()
         self._wake = threading.Event()
         # Its pauses end when it is stopped.
-        self._client = Client(wait=lambda seconds: self._stop.wait(seconds) and None)
+        self._client = Client(wait=self._pause)
         self._thread: threading.Thread | None = None
 
     def start(self) -> None:
@@ -54,6 +54,9 @@ class WeatherFetcher:
         if self._thread is not None:
             self._thread.join(wait_s)
             self._thread = None
+
+    def _pause(self, seconds: float) -> None:
+        self._stop.wait(seconds)
 
     def _run(self) -> None:
         while not self._stop.is_set():
