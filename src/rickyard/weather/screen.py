@@ -202,7 +202,7 @@ def _units(samples: Samples, place: Place | None, fahrenheit: bool) -> None:
     if place is not None and not looks_other:
         usual = _usual_by_line(samples, normals_at(place))
         apart, apart_turned = np.nanmedian(samples.air_c - usual), np.nanmedian(turned - usual)
-        looks_other = bool(abs(apart) > 12.0 and abs(apart_turned) < 0.4 * abs(apart))
+        looks_other = bool(abs(apart) > 12.0 and abs(apart_turned) < 0.3 * abs(apart))
     if looks_other:
         samples.fault(
             "wrong_unit",

@@ -159,7 +159,7 @@ def _local(wall: Minutes, lines: list[int], zone: str, *, sure: bool) -> Times:
     before = -(2**62)
     for i, value in enumerate(wall.tolist()):
         moment = EPOCH + timedelta(minutes=value)
-        if value < before - 5:
+        if value <= before:
             seen_back = value
         before = value
         fold = 1 if seen_back and value - seen_back < 2 * HOUR_MIN else 0
@@ -207,7 +207,8 @@ def _followed(wall: Minutes, begin: int, by: int) -> bool:
     usual = int(np.median(steps[steps > 0])) if (steps > 0).any() else HOUR_MIN
     if by > 0:
         return not bool(((wall >= begin) & (wall < begin + by)).any()) and usual <= by
-    back = np.flatnonzero(steps < 0)
+    # With a line an hour the same time stands twice; with more the time runs back.
+    back = np.flatnonzero(steps <= 0)
     return any(begin + by <= wall[i + 1] <= begin and wall[i] <= begin + HOUR_MIN for i in back)
 
 

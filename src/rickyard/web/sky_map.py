@@ -71,7 +71,8 @@ def clear(view: MapView) -> MapView:
 def draw(view: MapView) -> str:
     """The map as SVG, without styles of its own that a strict content policy would refuse."""
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {SIZE_PX} {SIZE_PX}" width="{SIZE_PX}" height="{SIZE_PX}">',
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {SIZE_PX} {SIZE_PX}" ',
+        f'width="{SIZE_PX}" height="{SIZE_PX}">',
         f'<rect width="{SIZE_PX}" height="{SIZE_PX}" fill="#f4efe2"/>',
         *_graticule(view),
     ]
