@@ -8,6 +8,9 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from sqlalchemy import func, select
+from tests.feeds.conftest import StandIn, answers, stand_in, status
+from tests.weather.makers import START, logger_csv, temperature
+from tests.weather.services import eccc_month, open_meteo
 
 from rickyard.book.sky_tables import WeatherFile, WeatherHours, WeatherIssue, WeatherService
 from rickyard.desk import fetching, forecasts
@@ -31,9 +34,6 @@ from rickyard.desk.skies import (
 from rickyard.errors import ClashError, InputError
 from rickyard.feeds import Client
 from rickyard.weather import WeatherFileError
-from tests.feeds.conftest import StandIn, answers, stand_in, status
-from tests.weather.makers import START, logger_csv, temperature
-from tests.weather.services import eccc_month, open_meteo
 
 JUNE = date(2026, 6, 10)
 # The logger's clock follows summer time.
@@ -128,7 +128,7 @@ def test_looking_writes_nothing(desk: Desk) -> None:
 
 
 def test_only_stacks_whose_weather_changed_become_stale(desk: Desk, stack: int) -> None:
-    """A file of the time before the stack stood changes nothing; one of its first month does; taken back, it is as before."""
+    """A file of the time before the stack stood changes nothing; one of its first month does, until taken back."""
     inputs = forecasts.wanted(desk)[0][0]
     forecasts.keep(desk, inputs, *_small(inputs))
     assert freshness(desk) == [True]

@@ -7,13 +7,13 @@ from datetime import UTC, date, datetime
 
 import numpy as np
 import pytest
+from tests.feeds.conftest import StandIn, Waits, answers, cut, late, ok, status
+from tests.weather.services import eccc_month, open_meteo
 
 from rickyard.errors import FeedError, InputError
 from rickyard.feeds import SERVICES, Access, Client, fetch_forecast, fetch_history
 from rickyard.feeds.services import check_access
 from rickyard.weather import find_place
-from tests.feeds.conftest import StandIn, Waits, answers, cut, late, ok, status
-from tests.weather.services import eccc_month, open_meteo
 
 PLACE = find_place("45.95,-66.64,20")
 NOW = datetime(2026, 6, 10, 15, tzinfo=UTC)

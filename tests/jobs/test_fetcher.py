@@ -8,14 +8,14 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+from tests.feeds.conftest import StandIn, answers, stand_in
+from tests.weather.services import open_meteo
 
 from rickyard.book import Book
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.skies import TurnService, sky_view, turn_service
 from rickyard.desk.yards import YardFacts, set_up_yard
 from rickyard.jobs import WeatherFetcher
-from tests.feeds.conftest import StandIn, answers, stand_in
-from tests.weather.services import open_meteo
 
 JUNE = date(2026, 6, 10)
 

@@ -16,7 +16,7 @@ ECCC_HEAD = (
 
 
 def open_meteo(query: Mapping[str, str], today: date, *, warmer_k: float = 0.0) -> bytes:
-    """The answer to a question for a forecast (`past_days`, `forecast_days`) or the archive (`start_date`, `end_date`)."""
+    """The answer for a forecast (`past_days`, `forecast_days`) or the archive (`start_date`, `end_date`)."""
     if "start_date" in query:
         first, last = date.fromisoformat(query["start_date"]), date.fromisoformat(query["end_date"])
     else:

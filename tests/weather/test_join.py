@@ -289,7 +289,7 @@ def test_offsets_against_a_station_leave_the_months_weather_out(station: Weather
 
 
 def test_offsets_that_are_no_climate_are_refused() -> None:
-    with pytest.raises(InputError, match="five|5 whole days"):
+    with pytest.raises(InputError, match="5 whole days"):
         offsets_of(logger(4, 0, 0), KAMLOOPS)
     with pytest.raises(InputError, match="within"):
         offsets_of(logger(30, 12.0, 0), KAMLOOPS)

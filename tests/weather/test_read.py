@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from tests.weather.makers import PLACE, START, humidity, logger_csv, temperature
 
 from rickyard.errors import InputError
 from rickyard.weather import FileMeaning, WeatherFileError, WeatherRecord, find_place, read_weather
-from tests.weather.makers import PLACE, START, humidity, logger_csv, temperature
 
 FILES = Path(__file__).parent / "data" / "files"
 EPW = "USA_PA_Pittsburgh-Allegheny.County.AP.725205_TMY3.epw.gz"
@@ -97,10 +97,10 @@ def test_eccc_own_heads_in_both_languages() -> None:
     """ECCC's own heads (from memory); lines without values at the end of a running month are no gap."""
     rows = [row.split(",") for row in text_of(KAMLOOPS)[1 : 1 + 24 * 10]]
     heads = {
-        "e": '"Longitude (x)","Latitude (y)","Station Name","Climate ID","Date/Time (LST)","Year","Month","Day","Time (LST)",'
+        "e": '"Longitude (x)","Latitude (y)","Station Name","Climate ID","Date/Time (LST)","Year","Month","Day","Time (LST)",'  # noqa: E501
         '"Flag","Temp (°C)","Temp Flag","Dew Point Temp (°C)","Dew Point Temp Flag","Rel Hum (%)","Rel Hum Flag",'
-        '"Precip. Amount (mm)","Precip. Amount Flag","Wind Dir (10s deg)","Wind Dir Flag","Wind Spd (km/h)","Wind Spd Flag"',
-        "f": '"Longitude (x)","Latitude (y)","Nom de la Station","ID climatologique","Date/Heure (HNL)","Année","Mois","Jour",'
+        '"Precip. Amount (mm)","Precip. Amount Flag","Wind Dir (10s deg)","Wind Dir Flag","Wind Spd (km/h)","Wind Spd Flag"',  # noqa: E501
+        "f": '"Longitude (x)","Latitude (y)","Nom de la Station","ID climatologique","Date/Heure (HNL)","Année","Mois","Jour",'  # noqa: E501
         '"Heure (HNL)","Indicateur","Temp (°C)","Temp. Indicateur","Point de rosée (°C)","Point de rosée Indicateur",'
         '"Hum. rel (%)","Hum. rel. Indicateur","Hauteur de précip. (mm)","Hauteur de précip. Indicateur",'
         '"Dir. du vent (10s deg)","Dir. du vent Indicateur","Vit. du vent (km/h)","Vit. du vent Indicateur"',
@@ -150,7 +150,7 @@ def test_daily_files() -> None:
 
 def test_a_flagged_value_of_ghcn_is_left_out_and_a_double_refused() -> None:
     lines = [f"USC00000001,202605{day:02d},{what},{value},,{flag},6,"
-             for day in range(1, 11) for what, value, flag in (("TMAX", 170, ""), ("TMIN", 40, "X" if day == 3 else ""))]  # fmt: skip
+             for day in range(1, 11) for what, value, flag in (("TMAX", 170, ""), ("TMIN", 40, "X" if day == 3 else ""))]  # fmt: skip  # noqa: E501
     record = read_weather("\n".join(lines).encode(), "x", place=find_place(PLACE))
 
     assert np.isnan(record.low_c[2])
@@ -167,7 +167,7 @@ def test_a_flagged_value_of_ghcn_is_left_out_and_a_double_refused() -> None:
         (logger_csv(), None),
         (logger_csv(head="Timestamp;Température (°C);Humidité relative (%)"), None),
         (logger_csv(head="horodatage;Temp. air;HR %", when=lambda m: m.strftime("%d/%m/%Y %H:%M:%S")), None),
-        (logger_csv(head="Date Time, GMT-03:00;Temp °F;RH %", temp=lambda m: temperature(m) * 1.8 + 32, when=lambda m: (m + timedelta(hours=1)).strftime("%m/%d/%Y %I:%M:%S %p")), MONCTON),
+        (logger_csv(head="Date Time, GMT-03:00;Temp °F;RH %", temp=lambda m: temperature(m) * 1.8 + 32, when=lambda m: (m + timedelta(hours=1)).strftime("%m/%d/%Y %I:%M:%S %p")), MONCTON),  # noqa: E501
         (logger_csv(head="time,temp,rh", when=lambda m: (m + timedelta(hours=4)).isoformat() + "Z"), MONCTON),
         (logger_csv(head="time,temp_f,humidity", temp=lambda m: temperature(m) * 1.8 + 32), None),
         (logger_csv(rh=lambda m: humidity(m) / 100), FileMeaning(humidity_unit="fraction")),
@@ -176,7 +176,7 @@ def test_a_flagged_value_of_ghcn_is_left_out_and_a_double_refused() -> None:
         (logger_csv().decode().encode("utf-16"), None),
         (gzip.compress(logger_csv()), None),
     ],
-    ids=["iso", "semicolons", "french", "fahrenheit-offset", "utc", "temp_f", "fraction", "local", "10min", "utf16", "gzip"],
+    ids=["iso", "semicolons", "french", "fahrenheit-offset", "utc", "temp_f", "fraction", "local", "10min", "utf16", "gzip"],  # noqa: E501
 )  # fmt: skip
 def test_a_logger_is_read_whatever_it_wears(data: bytes, meaning: FileMeaning | None) -> None:
     record = read_weather(data, "logger.csv", place=find_place(PLACE), meaning=meaning)
@@ -221,8 +221,10 @@ def test_a_clock_that_follows_summer_time_is_put_to_standard_time() -> None:
 
 def test_a_clock_that_keeps_standard_time_through_march_is_known_by_it() -> None:
     data = logger_csv(
-        start=datetime(2025, 3, 4), hours=240, temp=lambda m: temperature(m.replace(year=2026, month=5)) - 12
-    )  # noqa: DTZ001
+        start=datetime(2025, 3, 4),  # noqa: DTZ001
+        hours=240,
+        temp=lambda m: temperature(m.replace(year=2026, month=5)) - 12,
+    )
     record = read_weather(data, "l", meaning=MONCTON)
 
     assert "clock_standard" in notes_of(record)

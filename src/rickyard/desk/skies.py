@@ -21,7 +21,7 @@ from rickyard.desk.checks import some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.texts import text_from_json, text_to_json
 from rickyard.errors import InputError
-from rickyard.feeds import SERVICES, Access
+from rickyard.feeds import SERVICES, Access, Service
 from rickyard.feeds.services import check_access
 from rickyard.text import T_, Text
 from rickyard.weather import (
@@ -123,9 +123,10 @@ class FileCard:
 
 @dataclass(frozen=True)
 class ServiceCard:
-    """A service and how it goes. `key_said`: a key is entered (it is never shown)."""
+    """A service (`about`: what it gives, its terms) and how it goes. `key_said`: a key is entered, and never shown."""
 
     id: str
+    about: Service
     is_on: bool
     address: str
     history_address: str
@@ -588,9 +589,12 @@ def _service_card(session: Session, yard_id: int, service: str) -> ServiceCard:
         select(WeatherHours.last_day).where(WeatherHours.yard_id == yard_id, WeatherHours.source == service)
     )
     if row is None:
-        return ServiceCard(service, False, "", "", False, "", None, None, None, None, issued, until)
+        return ServiceCard(
+            service, SERVICES[service], False, "", "", False, "", None, None, None, None, issued, until
+        )
     return ServiceCard(
         id=service,
+        about=SERVICES[service],
         is_on=row.is_on,
         address=row.address,
         history_address=row.history_address,

@@ -24,7 +24,6 @@ from rickyard.desk.skies import (
     weather_file_bytes,
 )
 from rickyard.errors import InputError
-from rickyard.feeds import SERVICES
 from rickyard.text import T_, Text
 from rickyard.weather import FORMATS, Note, WeatherFileError, find_place, nearest_places, normals_at
 from rickyard.web.forms import Form, FormProblem
@@ -217,7 +216,6 @@ def _page(
         place_form=place_form or visit.form(),
         file_form=file_form or visit.form(use_offsets=True),
         service_forms=forms,
-        services=SERVICES,
         formats=FORMATS,
         states=STATES,
         clocks=[(value, visit.voice.text(words)) for value, words in CLOCKS.items()],
