@@ -14,7 +14,7 @@ from rickyard.cli.app import run
 FILES = Path(__file__).resolve().parent.parent / "weather" / "data" / "files"
 EPW = str(FILES / "USA_PA_Pittsburgh-Allegheny.County.AP.725205_TMY3.epw.gz")
 HOURS = str(FILES / "ECCC_hourly_Kamloops_A_BC_2016.csv.gz")
-FORECAST = "season forecast --species acer_saccharum --piece-length 41cm --thickness 8cm --members 4 --cover top".split()
+FORECAST = "season forecast --species acer_saccharum --piece-length 41cm --thickness 8cm --members 4".split()
 
 
 @pytest.fixture
