@@ -168,15 +168,16 @@ def tables() -> list[Table]:
         ]
         for item in outcomes()
     ]
-    source = "hourly files of ECCC (observed 2012, CWEC), NOAA (observed 2013) and NREL (TMY3); see docs/notice.d/weather.md"
+    source = "hourly files of ECCC (2012, CWEC), NOAA (2013) and NREL (TMY3); see docs/notice.d/weather.md"
     return [
         {
             "title": "Ready dates by real hours against normals of the same place",
             "source": source,
             "note": (
                 "Sugar maple splits of 8 cm, stacked on 1 April and 15 May, ready at 20 % of total mass; "
-                f"days by which the forecast is late (+) or early, wood by wood. The band is the 10th to 90th percentile of members. "
-                f"A logger's month is the file's own {LOGGER_DAYS} days before the stacking, held against normals alone. "
+                "days by which the forecast is late (+) or early, wood by wood. "
+                "The band is the 10th to 90th percentile of members. "
+                f"A logger's month is the file's own {LOGGER_DAYS} days before stacking, held against normals alone. "
                 f"Observed: the file's own hours until {OBSERVED_DAYS} days after stacking, then the members. "
                 "Not independent: normals of Vancouver and Montréal are means of their CWEC files. One year of one "
                 "file is one draw of the weather, and two stacking days of a file share it; typical years are "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -145,6 +146,10 @@ def test_only_stacks_whose_weather_changed_become_stale(desk: Desk, stack: int) 
     assert freshness(desk) == [False]
     now = forecasts.wanted(desk)[0][0]
     assert now.sky_print != early.sky_print
+    # The worker's process gets all of it by the pipe.
+    sent = pickle.loads(pickle.dumps(now))
+    assert sent.fingerprint == now.fingerprint
+    assert sent.sky.fingerprint(date(2026, 4, 15), 60) == now.sky.fingerprint(date(2026, 4, 15), 60)
     take_back_weather(desk, TakeBackWeather(key=new_key(), file_id=int(answer["weather_file_id"])))
     assert freshness(desk) == [True]
 

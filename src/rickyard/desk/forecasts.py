@@ -139,8 +139,7 @@ def inputs_of(yard: Yard, stack: Stack, card: StackCard, day: date) -> ForecastI
     """What the stack's forecast depends on, as of a day (which only moves the horizon, by whole months)."""
     ahead = day + timedelta(days=AHEAD_DAYS)
     until = max(stack.stacked_on + timedelta(days=HORIZON_DAYS), date(ahead.year, ahead.month, 1))
-    session = object_session(stack)
-    sky = None if session is None else sky_of(session, yard)
+    sky = _sky(stack, yard)
     return ForecastInputs(
         stack_id=stack.id,
         place=yard.climate_place,
@@ -165,6 +164,17 @@ def inputs_of(yard: Yard, stack: Stack, card: StackCard, day: date) -> ForecastI
         if sky is None
         else sky_print(sky, stack.stacked_on, (until - stack.stacked_on).days + 1),
     )
+
+
+def _sky(stack: Stack, yard: Yard) -> weather.Sky | None:
+    """The yard's sky, looked up once for all stacks of a session."""
+    session = object_session(stack)
+    if session is None:
+        return None
+    if "sky" not in session.info:
+        session.info["sky"] = sky_of(session, yard)
+    sky: weather.Sky = session.info["sky"]
+    return sky
 
 
 def wanted(desk: Desk) -> list[tuple[ForecastInputs, bool]]:
