@@ -11,7 +11,7 @@ from sqlalchemy.exc import IntegrityError
 
 from rickyard.book import Book
 from rickyard.book.sky_tables import WeatherHours, WeatherIssue, WeatherService
-from rickyard.desk.skies import hours_of_source, put_hours, service_row
+from rickyard.desk.sky_rows import hours_of_source, put_hours, service_row
 from rickyard.text import T_
 from rickyard.weather import Note, WeatherRecord
 

@@ -24,7 +24,6 @@ from rickyard.desk.skies import (
     UseOffsets,
     choose_place,
     look,
-    sky_of,
     sky_view,
     take_back_weather,
     take_in_weather,
@@ -32,6 +31,7 @@ from rickyard.desk.skies import (
     use_offsets,
     weather_file_bytes,
 )
+from rickyard.desk.sky_rows import sky_of
 from rickyard.errors import ClashError, InputError
 from rickyard.feeds import Client
 from rickyard.weather import WeatherFileError

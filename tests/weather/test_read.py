@@ -6,6 +6,7 @@ import csv
 import gzip
 import json
 import random
+from contextlib import suppress
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -429,6 +430,35 @@ def test_what_a_logger_wrote_comes_back(
     assert set(faults_of("\n".join(swapped).encode(), place=None)) & {"unsorted", "duplicated"}
     doubled = [*lines[: j + 1], lines[i], *lines[j + 1 :]]
     assert set(faults_of("\n".join(doubled).encode(), place=None)) & {"unsorted", "duplicated"}
+
+
+SEEDS = (
+    b"time,temp,rh\n2026-05-01 00:00,10,60\n2026-05-01 01:00,9,62\n",
+    b"LOCATION,A,B,C,D,1,45,-66,-4,20\nDATA PERIODS\n2001,1,1,1,0,x,1,2,80,1,1,1,1,0,0,0,0,0,0,0,0,2\n",
+    b"1,A,B,-5,45,-66,10\nDate (MM/DD/YYYY),Time (HH:MM),Dry-bulb (C),RHum (%)\n01/01/1999,01:00,2,80\n",
+    b"USC00000001,20260501,TMAX,170,,,6,\nUSC00000001,20260501,TMIN,40,,,6,\n",
+    b"date,max_temp,min_temp,total_precip\n2026-05-01,12,3,0\n2026-05-02,13,4,0\n",
+    b'{"latitude": 45.9, "longitude": -66.6, "hourly": {"time": ["2026-05-01T00:00"], "temperature_2m": [1]}}',
+)
+JUNK = (b"9" * 500, b"1e999", b"\x00", b'"', b"\n", b"-", b"9999", b"null")
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@given(
+    seed=st.sampled_from(SEEDS),
+    at=st.floats(0, 1),
+    junk=st.one_of(
+        st.binary(max_size=8),
+        st.sampled_from([b"9" * 500, b"1e999", b"\x00", b'"', b"\n", b"-", b"9999", b"null"]),
+    ),
+    drop=st.integers(0, 12),
+)
+def test_no_bytes_get_past_the_front_door(seed: bytes, at: float, junk: bytes, drop: int) -> None:
+    """Mangled files are read or refused with words; nothing unforeseen comes out."""
+    i = int(at * len(seed))
+    data = seed[:i] + junk + seed[i + drop :]
+    with suppress(WeatherFileError):
+        assert read_weather(data, "x", place=find_place(PLACE), meaning=MONCTON).days >= 1
 
 
 def test_packing_keeps_every_value() -> None:

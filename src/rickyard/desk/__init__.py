@@ -9,7 +9,8 @@ expectations  what a load amounts to
 stacking    cut, split and stack; measure, move, empty
 stacks      what stands where, and its journal
 readings    pin meter, oven sample, weighing
-skies       weather files, services, the place; all that is known of the sky as one
+skies       weather files, services, the place
+sky_rows    weather as the book keeps it; all that is known as one sky
 fetching    weather services asked, their answers kept
 forecasts   when each stack is dry, kept until something changes
 wares       what we sell

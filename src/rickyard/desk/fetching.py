@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from rickyard.book.models import Stack
 from rickyard.book.sky_tables import WeatherIssue, WeatherService
 from rickyard.desk.context import Desk
-from rickyard.desk.skies import hours_of_source, put_hours, service_row
+from rickyard.desk.sky_rows import hours_of_source, put_hours, service_row
 from rickyard.desk.texts import text_to_json
 from rickyard.errors import FeedError
 from rickyard.feeds import SERVICES, Access, Client, fetch_forecast, fetch_history

@@ -23,7 +23,7 @@ from rickyard import season, weather
 from rickyard.book import stock_by_spot
 from rickyard.book.models import Promise, Stack, StackForecast, Yard
 from rickyard.desk.context import Desk, local_day
-from rickyard.desk.skies import sky_of, sky_print
+from rickyard.desk.sky_rows import sky_of, sky_print
 from rickyard.desk.stacks import StackCard, card_of
 from rickyard.desk.texts import text_from_json, text_to_json
 from rickyard.text import Text

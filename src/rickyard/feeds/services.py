@@ -103,8 +103,7 @@ class Answer:
 def check_access(service: Service, access: Access) -> None:
     """InputError for an address that is none, or a station that is no number."""
     for field, address in (("address", access.address), ("history_address", access.history_address)):
-        parts = urlsplit(address)
-        if address and (parts.scheme not in ("https", "http") or not parts.hostname or parts.username):
+        if address and not _is_address(address):
             raise InputError(
                 field,
                 wanted=T_("an address like https://weather.example.org"),
@@ -125,6 +124,15 @@ def check_access(service: Service, access: Access) -> None:
             got=T_("other signs"),
             next_move=T_("Copy it again."),
         )
+
+
+def _is_address(text: str) -> bool:
+    try:
+        parts = urlsplit(text.strip())
+        plain = text.isascii() and len(text) <= 200 and not parts.query and not parts.fragment
+        return parts.scheme in ("https", "http") and bool(parts.hostname) and not parts.username and plain
+    except ValueError:
+        return False
 
 
 def fetch_forecast(

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rickyard.text import T_
+from rickyard.weather.air import FIRST_YEAR, LAST_YEAR
 from rickyard.weather.degree_days import daily_temp_sd_k
 from rickyard.weather.normals import normals_at
 from rickyard.weather.places import Place
@@ -82,7 +83,9 @@ def read_ghcn(text: str) -> DayTable:
             continue
         try:
             day = datetime.strptime(row[1].strip(), "%Y%m%d").date()  # noqa: DTZ007 - a day, no moment
-            value = int(row[3]) / 10.0
+            value = float(row[3]) / 10.0
+            if not (np.isfinite(value) and FIRST_YEAR <= day.year < LAST_YEAR):
+                raise ValueError
         except ValueError:
             bad.append(reader.line_num)
             continue
@@ -127,6 +130,8 @@ def read_days(table: Table, station: str) -> DayTable:
     for i, row in enumerate(table.rows):
         try:
             day = date.fromisoformat(row[day_at].strip()[:10].replace("/", "-"))
+            if not FIRST_YEAR <= day.year < LAST_YEAR:
+                raise ValueError
         except (ValueError, IndexError):
             bad.append(lines[i])
             continue

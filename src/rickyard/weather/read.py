@@ -7,6 +7,7 @@ A file with a fault is refused whole, with everything that is wrong in it and th
 
 from __future__ import annotations
 
+import csv
 import gzip
 import json
 import zlib
@@ -85,6 +86,14 @@ def read_weather(
     said = FileMeaning() if meaning is None else meaning
     _check(said)
     text = _text(data, name)
+    try:
+        return _by_format(text, name, place, said)
+    except csv.Error as error:
+        fault = T_("The table cannot be taken apart: {reason}.", reason=str(error))
+        raise WeatherFileError(name, (Note("broken_table", fault),)) from error
+
+
+def _by_format(text: str, name: str, place: Place | None, said: FileMeaning) -> WeatherRecord:
     where: dict[str, Any] = {"place": place, "said": said, "name": name}
     start = text.lstrip("\ufeff \r\n\t")
     if start.startswith("LOCATION,"):
@@ -167,9 +176,10 @@ def _station_of(table: Table) -> tuple[str, float | None, float | None, float | 
     def number(name: str) -> float | None:
         at = table.columns.at.get(name)
         try:
-            return None if at is None else float(table.rows[0][at].replace(",", "."))
+            value = None if at is None else float(table.rows[0][at].replace(",", "."))
         except (ValueError, IndexError):
             return None
+        return value if value is not None and abs(value) < 10_000.0 else None
 
     at = table.columns.at.get("station")
     station = table.rows[0][at].strip() if at is not None and table.rows and at < len(table.rows[0]) else ""
@@ -248,9 +258,13 @@ def _json_record(text: str, *, place: Place | None, said: FileMeaning, name: str
         stamps = [str(stamp) for stamp in hourly["time"]]
         shift = int(body.get("utc_offset_seconds", 0)) // 60
         lat, lon = float(body["latitude"]), float(body["longitude"])
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        elev = None if body.get("elevation") is None else float(body["elevation"])
+        if not (abs(lat) <= 90.0 and abs(lon) <= 180.0 and abs(shift) <= 24 * HOUR_MIN):
+            raise ValueError
+        if elev is not None and not abs(elev) < 10_000.0:
+            raise ValueError
+    except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError) as error:
         raise WeatherFileError(name, (Note("unknown_format", _unknown()),)) from error
-    elev = body.get("elevation")
     lines = list(range(1, len(stamps) + 1))
     times = read_times(stamps, lines, head="UTC", clock="utc", zone=said.zone, lon=lon)
     faults = list(times.faults)
@@ -268,17 +282,19 @@ def _json_record(text: str, *, place: Place | None, said: FileMeaning, name: str
         ("rain_mm", "precipitation", {"mm": 1.0, "inch": 25.4}),
         ("sun_w_m2", "shortwave_radiation", {"W/m²": 1.0}),
     ):
-        values = hourly.get(theirs)
+        values = hourly.get(theirs) if isinstance(hourly, dict) else None
         if values is None:
             columns[ours] = np.full(len(stamps), np.nan)
             continue
-        unit = str(units.get(theirs, next(iter(units_known))))
+        unit = str(
+            units.get(theirs) if isinstance(units, dict) and theirs in units else next(iter(units_known))
+        )
         if unit not in units_known or not isinstance(values, list) or len(values) != len(stamps):
             faults.append(Note("bad_column", T_("The answer's {name} is not as documented.", name=theirs)))
             continue
         try:
             numbers = np.array([np.nan if value is None else float(value) for value in values])
-        except (TypeError, ValueError):
+        except (TypeError, ValueError, OverflowError):
             faults.append(Note("bad_column", T_("The answer's {name} is not as documented.", name=theirs)))
             continue
         columns[ours] = (numbers - 32.0) / 1.8 if unit == "°F" else numbers * units_known[unit]
@@ -293,9 +309,7 @@ def _json_record(text: str, *, place: Place | None, said: FileMeaning, name: str
         **columns,
     )
     screen(samples, place=place, lat=lat, lon=lon, fahrenheit=False, far_ok=said.far_ok, steps=HOUR_MIN)
-    return _record(
-        "open_meteo", samples, "observed", "Open-Meteo", lat, lon, None if elev is None else float(elev), name
-    )
+    return _record("open_meteo", samples, "observed", "Open-Meteo", lat, lon, elev, name)
 
 
 def _record(

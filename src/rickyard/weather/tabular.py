@@ -209,7 +209,9 @@ def _numbers(
             bad.append(lines[i])
             continue
         value = float(bare.replace(",", "."))
-        if value not in MISSING:
+        if not np.isfinite(value):
+            bad.append(lines[i])
+        elif value not in MISSING:
             values[i] = value
     if bad:
         words = {

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rickyard.text import T_, Text
+from rickyard.weather.air import FIRST_YEAR, LAST_YEAR
 from rickyard.weather.record import Note, said_lines
 
 Minutes = npt.NDArray[np.int64]
@@ -268,6 +269,8 @@ def _day(part: _Parts, order: str) -> date | None:
     year = numbers["y"]
     if year < 100:
         year += 2000
+    if not FIRST_YEAR <= year < LAST_YEAR:
+        return None
     try:
         return date(year, numbers["m"], numbers["d"])
     except ValueError:

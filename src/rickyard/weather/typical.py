@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from rickyard.text import T_
+from rickyard.weather.air import FIRST_YEAR, LAST_YEAR
 from rickyard.weather.record import Note, said_lines
 from rickyard.weather.screen import Samples
 from rickyard.weather.times import EPOCH, HOUR_MIN
@@ -78,9 +79,11 @@ def read_epw(text: str) -> YearFile:
                 raise ValueError
             if typical and (month, day) == (2, 29):
                 continue
+            if not FIRST_YEAR <= year < LAST_YEAR:
+                raise ValueError
             stamp = _minute(NOMINAL_YEAR if typical else year, month, day, hour - 1)
             numbers = {name: _or_nan(row[at], missing) for name, (at, missing) in _EPW_COLUMNS.items()}
-        except ValueError:
+        except (ValueError, OverflowError, IndexError):
             bad.append(line)
             continue
         lines.append(line)
@@ -95,8 +98,8 @@ def read_epw(text: str) -> YearFile:
 def read_tmy3(text: str) -> YearFile:
     """A TMY3 file: a line of the site, the heads, then hours stamped with their end, 01:00 to 24:00."""
     rows = csv.reader(io.StringIO(text))
-    site = next(rows)
-    heads = next(rows)
+    site = next(rows, [])
+    heads = next(rows, [])
     at = {name: heads.index(head) if head in heads else -1 for name, head in _TMY3_COLUMNS.items()}
     values: dict[str, list[float]] = {name: [] for name in _TMY3_COLUMNS}
     minutes: list[int] = []
@@ -114,7 +117,7 @@ def read_tmy3(text: str) -> YearFile:
                 continue
             stamp = _minute(NOMINAL_YEAR, month, day, hour - 1)
             numbers = {name: _or_nan(row[i], -9900.0) if i >= 0 else np.nan for name, i in at.items()}
-        except (ValueError, IndexError):
+        except (ValueError, OverflowError, IndexError):
             bad.append(rows.line_num)
             continue
         lines.append(rows.line_num)
@@ -137,9 +140,10 @@ def _or_nan(cell: str, missing: float) -> float:
 
 def _number(row: list[str], at: int) -> float | None:
     try:
-        return float(row[at])
+        value = float(row[at])
     except (ValueError, IndexError):
         return None
+    return value if np.isfinite(value) else None
 
 
 def _samples(

@@ -28,6 +28,7 @@ MOST_BYTES_AT = {
     "/photos/new": 8_500_000,
     "/api/deeds/add-photo": 11_500_000,
     # A weather file of 20 MB and what goes with it.
+    "/api/deeds/take-in-weather": 11_500_000,
     "/weather/look": 20_500_000,
     "/weather/files": 20_500_000,
 }
