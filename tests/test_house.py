@@ -23,9 +23,10 @@ MAY_IMPORT: dict[str, set[str]] = {
     "rules": {"measure"},
     "show": {"wood", "measure"},
     "paper": {"show", "measure", "rules", "wood"},
+    "feeds": {"weather"},
     "book": set(),
-    "desk": PURE | {"book", "show", "paper"},
-    "jobs": {"desk"},
+    "desk": PURE | {"book", "feeds", "show", "paper"},
+    "jobs": {"desk", "feeds"},
     "web": PURE | {"desk", "jobs", "show", "paper"},
     "cli": PURE | {"desk", "paper", "show", "web"},
 }

@@ -6,11 +6,14 @@ The tests of the package use the same functions, so that the page and the tests 
 from __future__ import annotations
 
 import csv
+import importlib.util
+import sys
 from collections import defaultdict
 from dataclasses import replace
 from datetime import date
 from functools import cache
 from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 
@@ -344,7 +347,22 @@ def tables() -> list[Table]:
         record_table(),
         own_normals_table(),
         interpolation_table(),
+        *_joins().tables(),
     ]
+
+
+def _joins() -> ModuleType:
+    """The tables of real weather, which take a minute: only for the page."""
+    spec = importlib.util.spec_from_file_location(
+        "weather_joins", Path(__file__).with_name("weather_joins.py")
+    )
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    # Its dataclasses look their module up by name.
+    sys.modules["weather_joins"] = module
+    spec.loader.exec_module(module)
+    return module
 
 
 def degree_day_table() -> Table:

@@ -5,7 +5,8 @@ RickyardError
 │   └── UnknownNameError  a name that is not in the list; carries the nearest ones
 ├── RefusedError          the yard's own rules or stock forbid it (promises and sales only)
 ├── ClashError            the same key with another body, or a record changed meanwhile
-└── BookError             the book's file or server: missing, newer, corrupt, full
+├── BookError             the book's file or server: missing, newer, corrupt, full
+└── FeedError             a service of the outside world: late, cut, busy, refusing, not as documented
 
 An error names the thing (`field`), what was wanted, what came, and the next move.
 """
@@ -99,3 +100,16 @@ class BookError(RickyardError):
     """The book cannot be opened or written: missing, from a newer version, corrupt, locked, disk full."""
 
     code = "book"
+
+
+class FeedError(RickyardError):
+    """A service of the outside world did not give what was asked; `again_s` says whether and when to ask again.
+
+    Codes: `feed_unreachable`, `feed_late`, `feed_cut`, `feed_busy`, `feed_failed`, `feed_refused`, `feed_nonsense`.
+    """
+
+    code = "feed"
+
+    def __init__(self, text: Text, *, code: str, again_s: float | None = None) -> None:
+        super().__init__(text, code=code)
+        self.again_s = again_s

@@ -455,6 +455,8 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/wares/new": "/wares/new",
         "/wares/{ware_id:int}": f"/wares/{yard.ware}",
         "/yard": "/yard",
+        "/weather": "/weather",
+        "/weather/map": "/weather/map",
         "/outbox": "/outbox",
         "/offline": "/offline",
         "/offline/away": "/offline/away",

@@ -25,6 +25,8 @@ NO_PAGES = {
     "/offline/keep.json",
     "/rickyard.crt",
     "/qr/{name}.svg",
+    "/weather/map.svg",
+    "/weather/files/{file_id:int}",
 }
 
 

@@ -38,6 +38,7 @@ from rickyard.book.models import (
     Ticket,
     Yard,
 )
+from rickyard.book.sky_tables import WeatherFile
 from rickyard.book.types import WholeNumber
 from rickyard.text import T_, Text
 
@@ -439,6 +440,7 @@ def _readings(session: Session, yard_id: int) -> Found:
 def _photos(session: Session, book: Book) -> Found:
     """Every photo's file is there with the bytes that were kept, and no file is without its photo."""
     wanted = set(session.scalars(select(Photo.sha256).distinct()))
+    wanted |= set(session.scalars(select(WeatherFile.sha256).distinct()))
     if not book.has_files:
         if wanted:
             yield "no_files_folder", no_folder(book.url).text

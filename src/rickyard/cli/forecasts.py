@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from rickyard.cli import questions
 from rickyard.cli.output import Json, Seed, give
+from rickyard.cli.skies import sky_of_file
 from rickyard.errors import InputError
 from rickyard.show import Voice
-from rickyard.text import T_
+from rickyard.text import T_, Text
 
 HORIZON_DAYS = 540
 
@@ -52,6 +54,10 @@ def forecast(
     until: Annotated[str | None, typer.Option(help="Last day; 540 days after stacking if not said.")] = None,
     members: Annotated[int, typer.Option(help="Members of the ensemble.", min=2, max=2000)] = 100,
     seed: Seed = 0,
+    weather_file: Annotated[
+        Path | None,
+        typer.Option("--weather", help="File of real weather, of any format that `weather read` knows."),
+    ] = None,
     meter: Annotated[
         list[str], typer.Option("--meter", help="Pin-meter reading DATE:PERCENT[:TEMP_C]; may be repeated.")
     ] = [],  # noqa: B006 - Typer copies it
@@ -117,13 +123,23 @@ def forecast(
             got=T_("neither, or a mixture"),
             next_move=T_("Say where the stack stands, or the constant air around it."),
         )
+    said: tuple[Text, ...] = ()
     if air_c is not None and air_rh is not None:
+        if weather_file is not None:
+            raise InputError(
+                "weather",
+                wanted=T_("a weather file together with --place"),
+                got=T_("one together with constant air"),
+                next_move=T_("Leave out one of the two."),
+            )
         label = f"{air_c:g} °C, {air_rh:g} %"
         air = weather.constant_air(air_c, air_rh, start, days)
     else:
         where = weather.find_place(place or "")
         label = where.label
-        air = weather.generate_air(where, start, days, members=members, seed=seed)
+        sky = weather.Sky(where) if weather_file is None else sky_of_file(weather_file, where, start, days)
+        air = weather.air_for(sky, start, days, members=members, seed=seed)
+        said = weather.sky_notes(sky, start, days)
     made = season.forecast(pieces, air, members=members, seed=seed, readings=readings, until=last)
     ready = made.ready(target)
     found = season.windows(made.dates, made.ready_day(target))
@@ -144,7 +160,7 @@ def forecast(
         "model": made.model,
         "place": label,
         "members": members,
-        "warnings": [str(text) for text in made.warnings],
+        "warnings": [str(text) for text in (*made.warnings, *said)],
     }
     voice = Voice()
     said_windows = season.window_words(found, voice.month, voice.odds)
@@ -157,7 +173,7 @@ def forecast(
             f"  {day.isoformat()}  {voice.moisture_range(float(low), float(mid), float(high))}"
             for day, low, mid, high in list(zip(made.dates, made.p10, made.p50, made.p90, strict=True))[::30]
         ),
-        *(f"note: {text}" for text in made.warnings),
+        *(f"note: {text}" for text in (*made.warnings, *said)),
     ]
     give(result, lines, json_)
 

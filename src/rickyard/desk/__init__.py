@@ -13,6 +13,9 @@ witness     marked pieces of a stack, weighed now and then
 weights     what their weights come to
 learning    what readings of one stack teach of others
 measuring   what to measure next
+skies       weather files, services, the place
+sky_rows    weather as the book keeps it; all that is known as one sky
+fetching    weather services asked, their answers kept
 forecasts   when each stack is dry, kept until something changes
 wares       what we sell
 households  who buys

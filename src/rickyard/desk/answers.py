@@ -262,13 +262,9 @@ def yard_species(cards: Sequence[StackCard], most: int = 4) -> list[str]:
 
 def _air(inputs: ForecastInputs, first: date, last: date, members: int) -> weather.HourlyAir:
     """The same weather as the stack's forecast has: what was observed and forecast, where the yard knows it."""
-    place, days = weather.find_place(inputs.place), (last - first).days + 1
-    joined = getattr(weather, "air_for", None)
-    if joined is None:
-        return weather.generate_air(place, first, days, members=members, seed=inputs.seed)
-    sky = getattr(inputs, "sky", None) or weather.Sky(place)  # type: ignore[attr-defined]
-    made: weather.HourlyAir = joined(sky, first, days, members=members, seed=inputs.seed)
-    return made
+    sky = inputs.sky or weather.Sky(weather.find_place(inputs.place))
+    days = (last - first).days + 1
+    return weather.air_for(sky, first, days, members=members, seed=inputs.seed)
 
 
 def _more(inputs: ForecastInputs) -> dict[str, Any]:

@@ -11,20 +11,22 @@ import hashlib
 import io
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
 import numpy as np
 from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, object_session
 
 from rickyard import season, weather
 from rickyard.book import stock_by_spot
 from rickyard.book.models import Promise, Stack, StackForecast, StackLesson, Yard
 from rickyard.desk.context import Desk, local_day
 from rickyard.desk.learning import keep_lessons, lessons_of, teaching
+from rickyard.desk.sky_rows import sky_of, sky_print
 from rickyard.desk.stacks import StackCard, card_of
+from rickyard.desk.texts import text_from_json, text_to_json
 from rickyard.text import Text
 from rickyard.wood import Species, db_from_wet, get_species
 
@@ -58,15 +60,22 @@ class ForecastInputs:
     lessons: tuple[season.Lesson, ...] = ()
     #: Whether what this stack's own readings teach must be reckoned; no part of the fingerprint.
     teach: bool = True
+    #: What is known of the weather, and its fingerprint for these days and for those until the last reading;
+    #: "" where only the place is known.
+    sky: weather.Sky | None = field(default=None, repr=False, compare=False)
+    sky_print: str = ""
+    sky_print_read: str = ""
 
     @property
     def fingerprint(self) -> str:
-        return _hashed({name: value for name, value in self.__dict__.items() if name != "teach"})
+        return self._hashed_without("teach", "sky", "sky_print_read")
 
     @property
     def lesson_fingerprint(self) -> str:
         """Of all that the stack's own lesson is made from: neither the horizon nor what others taught."""
-        apart = ("teach", "lessons", "until", "target_mc_wet")
+        return self._hashed_without("teach", "sky", "sky_print", "lessons", "until", "target_mc_wet")
+
+    def _hashed_without(self, *apart: str) -> str:
         return _hashed({name: value for name, value in self.__dict__.items() if name not in apart})
 
 
@@ -163,6 +172,12 @@ def inputs_of(
     ahead = day + timedelta(days=AHEAD_DAYS)
     until = max(stack.stacked_on + timedelta(days=HORIZON_DAYS), date(ahead.year, ahead.month, 1))
     shares = _main_shares(card)
+    readings = _usable(stack, card)
+    sky = _sky(stack, yard)
+
+    def printed(last: date) -> str:
+        return "" if sky is None else sky_print(sky, stack.stacked_on, (last - stack.stacked_on).days + 1)
+
     inputs = ForecastInputs(
         stack_id=stack.id,
         place=yard.climate_place,
@@ -182,14 +197,28 @@ def inputs_of(
             "start_mc_db": None if stack.start_mc_wet is None else db_from_wet(stack.start_mc_wet),
         },
         shares=shares,
-        readings=_usable(stack, card),
+        readings=readings,
         target_mc_wet=stack.target_mc_wet,
         row=stack.row_label,
         lessons=teaching(taught, stack, [species_id for species_id, _ in shares]),
+        sky=sky,
+        sky_print=printed(until),
+        sky_print_read=printed(max(reading.on for _, reading in readings)) if readings else "",
     )
     own = [lesson for lesson in taught if lesson.stack_id == stack.id]
     known = bool(own) and all(lesson.fingerprint == inputs.lesson_fingerprint for lesson in own)
     return replace(inputs, teach=bool(inputs.readings) and not known)
+
+
+def _sky(stack: Stack, yard: Yard) -> weather.Sky | None:
+    """The yard's sky, looked up once for all stacks of a session."""
+    session = object_session(stack)
+    if session is None:
+        return None
+    if "sky" not in session.info:
+        session.info["sky"] = sky_of(session, yard)
+    sky: weather.Sky = session.info["sky"]
+    return sky
 
 
 def wanted(desk: Desk) -> list[tuple[ForecastInputs, bool]]:
@@ -214,10 +243,10 @@ def progress(desk: Desk) -> Progress:
 
 def make(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes]:
     """Computes a forecast: a summary as plain JSON, and the members' moistures packed. Pure; takes seconds."""
-    place = weather.find_place(inputs.place)
+    sky = inputs.sky or weather.Sky(weather.find_place(inputs.place))
     start: date = inputs.pieces["stacked_on"]
     days = (inputs.until - start).days + 1
-    air = weather.generate_air(place, start, days, members=inputs.members, seed=inputs.seed)
+    air = weather.air_for(sky, start, days, members=inputs.members, seed=inputs.seed)
     parts: list[tuple[float, season.Forecast]] = []
     for species_id, share in inputs.shares:
         parts.append(
@@ -256,7 +285,7 @@ def make(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes]:
             for (species_id, _), (share, part) in zip(inputs.shares, parts, strict=True)
         ],
         "layers": _layers(whole, inputs.target_mc_wet),
-        "warnings": [_text_to_json(text) for text in whole.warnings],
+        "warnings": [text_to_json(text) for text in (*whole.warnings, *weather.sky_notes(sky, start, days))],
         "doubted": sorted({int(r.ref) for _, part in parts for r in part.doubted if r.ref}),
         "lessons": [asdict(part.lesson.weighed(share)) for share, part in parts if part.lesson is not None],
     }
@@ -480,7 +509,7 @@ def _outlook(stack: Stack, row: StackForecast | None, *, stale: bool, today: dat
         odds=tuple((date.fromisoformat(day), odds) for day, odds in summary["odds"]),
         parts=parts,
         slowest=max(parts, key=lambda part: part.ready_p50 or date.max).species if parts else None,
-        warnings=tuple(_text_from_json(item) for item in summary["warnings"]),
+        warnings=tuple(text_from_json(item) for item in summary["warnings"]),
         mc_db=mc_db,
         doubted=tuple(summary.get("doubted", ())),
         layers=_layers_today(summary.get("layers", ()), row_today),
@@ -536,23 +565,3 @@ def _iso(day: date | None) -> str | None:
 
 def _day(text: str | None) -> date | None:
     return None if text is None else date.fromisoformat(text)
-
-
-def _text_to_json(text: Text) -> dict[str, Any]:
-    return {
-        "msgid": text.msgid,
-        "values": {
-            name: _text_to_json(value) if isinstance(value, Text) else value
-            for name, value in text.values.items()
-        },
-    }
-
-
-def _text_from_json(item: dict[str, Any]) -> Text:
-    return Text(
-        item["msgid"],
-        {
-            name: _text_from_json(value) if isinstance(value, dict) else value
-            for name, value in item["values"].items()
-        },
-    )

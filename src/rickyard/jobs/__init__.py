@@ -1,6 +1,7 @@
-"""Background work: stale forecasts are made again, and long questions answered, while pages stay quick."""
+"""Background work, while pages stay quick: stale forecasts, long questions, weather services that are due."""
 
 from rickyard.jobs.answers import Answer, Answers
+from rickyard.jobs.fetcher import WeatherFetcher
 from rickyard.jobs.worker import ForecastWorker
 
-__all__ = ["Answer", "Answers", "ForecastWorker"]
+__all__ = ["Answer", "Answers", "ForecastWorker", "WeatherFetcher"]

@@ -211,6 +211,22 @@ def distances_km(lat: float, lon: float, rows: Sequence[PlaceRow] | None = None)
     return np.asarray(2.0 * EARTH_RADIUS_KM * np.arcsin(np.sqrt(np.minimum(half, 1.0))))
 
 
+def nearest_places(lat: float, lon: float, count: int = 4) -> list[tuple[Place, float]]:
+    """The listed places nearest to a point and their distances [km]; of stations side by side the best one."""
+    km = distances_km(lat, lon)
+    found: list[tuple[Place, float]] = []
+    for i in np.argsort(km, kind="stable")[: 8 * count]:
+        row, far = place_rows()[int(i)], float(km[i])
+        beside = [
+            k for k, (place, _) in enumerate(found) if distances_km(place.lat, place.lon, [row])[0] < 1.0
+        ]
+        if not beside:
+            found.append((_listed(row), far))
+        elif QUALITY_ORDER.index(row.quality) < QUALITY_ORDER.index(found[beside[0]][0].quality):
+            found[beside[0]] = (_listed(row), far)
+    return found[:count]
+
+
 @dataclass(frozen=True)
 class _Entry:
     row: PlaceRow

@@ -21,7 +21,7 @@ from rickyard.desk.context import Desk
 from rickyard.desk.housekeeping import open_book
 from rickyard.desk.yards import open_desk, yard_facts
 from rickyard.errors import BookError, ClashError, RefusedError, RickyardError
-from rickyard.jobs import Answers, ForecastWorker
+from rickyard.jobs import Answers, ForecastWorker, WeatherFetcher
 from rickyard.text import T_, Text
 from rickyard.web.api import api_router
 from rickyard.web.assets import Assets
@@ -61,6 +61,7 @@ class Office:
         self.clock = clock
         self._wants_worker = worker
         self._worker: ForecastWorker | None = None
+        self._fetcher: WeatherFetcher | None = None
         self._desk: Desk | None = None
         self._first = threading.Lock()
 
@@ -75,8 +76,12 @@ class Office:
     def nudge(self) -> None:
         if self._worker is not None:
             self._worker.nudge()
+        if self._fetcher is not None:
+            self._fetcher.nudge()
 
     def close(self) -> None:
+        if self._fetcher is not None:
+            self._fetcher.stop()
         if self._worker is not None:
             self._worker.stop()
         self.book.close()
@@ -85,6 +90,9 @@ class Office:
         if self._wants_worker and self._worker is None:
             self._worker = ForecastWorker(desk)
             self._worker.start()
+            # Asks nothing of anybody until the owner turns a weather service on.
+            self._fetcher = WeatherFetcher(desk, fetched=self._worker.nudge)
+            self._fetcher.start()
 
 
 class _Guarded(FastAPI):

@@ -132,4 +132,18 @@ LABELS: dict[str, Text] = {
     "latitude": T_("Latitude"),
     "longitude": T_("Longitude"),
     "keep_place": T_("Keep the place where it was taken"),
+    # weather
+    "weather": T_("Weather file"),
+    "clock_kept": T_("Its clock"),
+    "temp_unit": T_("Its temperatures"),
+    "humidity_unit": T_("Its humidity"),
+    "far_ok": T_("The station is meant, however far away it is"),
+    "use_offsets": T_("Let the logger's month move the place's usual weather"),
+    "offsets": T_("The logger's month"),
+    "service": T_("Service"),
+    "service_address": T_("Address, if another than the usual one"),
+    "history_address": T_("Address for the past, if another than the usual one"),
+    "access_key": T_("Key, as the service gave it"),
+    "station": T_("Number of the station"),
+    "agreed": T_("I have read the terms and they allow this yard's use"),
 }

@@ -24,7 +24,14 @@ SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS", "TRACE"})
 # A list of a thousand logs is about 50 kB.
 MOST_BYTES = 2_000_000
 # A photo and what goes with it; in JSON its bytes are written as base64, a third longer.
-MOST_BYTES_AT = {"/photos/new": 8_500_000, "/api/deeds/add-photo": 11_500_000}
+MOST_BYTES_AT = {
+    "/photos/new": 8_500_000,
+    "/api/deeds/add-photo": 11_500_000,
+    # A weather file of 20 MB and what goes with it.
+    "/api/deeds/take-in-weather": 11_500_000,
+    "/weather/look": 20_500_000,
+    "/weather/files": 20_500_000,
+}
 
 CONTENT_SECURITY_POLICY = "; ".join(
     (

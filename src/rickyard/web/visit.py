@@ -76,6 +76,12 @@ SAID: dict[str, Text] = {
     "sold": T_("Sold. The ticket is ready to print."),
     "paid": T_("The payment is in the book."),
     "ware_set": T_("Saved."),
+    "weather_in": T_("The weather file is in the book. Forecasts that it changes are being made again."),
+    "weather_back": T_("The weather file is taken back; nothing hangs on it any more."),
+    "offsets_changed": T_("Changed. Forecasts are being made again."),
+    "place_chosen": T_("The place is changed. All forecasts are being made again."),
+    "service_on": T_("The service is on and will be asked now."),
+    "service_off": T_("The service is off."),
 }
 
 

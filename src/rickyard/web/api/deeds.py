@@ -17,6 +17,7 @@ from rickyard.desk import (
     people,
     photos,
     readings,
+    skies,
     stacking,
     tickets,
     wares,
@@ -25,6 +26,7 @@ from rickyard.desk import (
     yards,
 )
 from rickyard.web.api import models as m
+from rickyard.web.api import weather_models as w
 from rickyard.web.api.bodies import body_model, command_of
 from rickyard.web.api.common import ERRORS, TheDesk
 
@@ -59,6 +61,11 @@ _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[B
     ("deliver", deliveries.Deliver, deliveries.deliver, m.TicketMade),
     ("sell-at-gate", deliveries.SellAtGate, deliveries.sell_at_gate, m.TicketMade),
     ("pay", tickets.Pay, tickets.pay, m.Paid),
+    ("take-in-weather", skies.TakeInWeather, skies.take_in_weather, w.WeatherTaken),
+    ("take-back-weather", skies.TakeBackWeather, skies.take_back_weather, w.WeatherFileChanged),
+    ("use-offsets", skies.UseOffsets, skies.use_offsets, w.WeatherFileChanged),
+    ("turn-service", skies.TurnService, skies.turn_service, w.ServiceTurned),
+    ("choose-place", skies.ChoosePlace, skies.choose_place, w.PlaceChosen),
 )
 
 

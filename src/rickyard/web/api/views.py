@@ -17,6 +17,7 @@ from rickyard.desk import (
     people,
     photos,
     readings,
+    skies,
     stacks,
     tickets,
     wares,
@@ -29,6 +30,7 @@ from rickyard.desk.today import today
 from rickyard.show import LOCALES
 from rickyard.weather import suggest_places
 from rickyard.web.api import models as m
+from rickyard.web.api import weather_models as w
 from rickyard.web.api.bodies import PlainText
 from rickyard.web.api.common import ERRORS, Number, TheDesk
 from rickyard.wood import suggest_species
@@ -45,6 +47,12 @@ State = Annotated[str, Query(pattern="^(asked|promised|delivered|cancelled)$")]
 def yard(desk: TheDesk) -> Any:
     """The yard's facts."""
     return yards.yard_facts(desk)
+
+
+@router.get("/weather", tags=["yard"], response_model=w.WeatherOut)
+def weather(desk: TheDesk) -> Any:
+    """The place and how far its normals may be wrong, weather files, services, and what is known until when."""
+    return w.weather_out(skies.sky_view(desk))
 
 
 @router.get("/today", tags=["today"], response_model=m.TodayOut)
