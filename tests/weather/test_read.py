@@ -443,7 +443,7 @@ SEEDS = (
 JUNK = (b"9" * 500, b"1e999", b"\x00", b'"', b"\n", b"-", b"9999", b"null")
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 @given(
     seed=st.sampled_from(SEEDS),
     at=st.floats(0, 1),

@@ -121,7 +121,7 @@ def read_times(
     if clock in ("", "utc") and said == "utc":
         return Times(wall - (ahead or 0) + ours, (), (), ())
     if clock == "utc":
-        return Times(wall + ours - 0, (), (), ())
+        return Times(wall + ours, (), (), ())
     if clock == "standard" or (not clock and said == "standard") or not zone:
         notes = (
             ()
