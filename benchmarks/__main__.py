@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import importlib
 import importlib.metadata
+import importlib.util
 import math
 import os
 import platform
@@ -22,7 +24,6 @@ from benchmarks.ladder import GENERAL, SOLVERS
 from benchmarks.problem import DAYS, MARKS, Problem, load
 from benchmarks.refresh import refresh
 from benchmarks.rival import Rival
-from rickyard import season
 from rickyard.season import MODEL_VERSION
 from rickyard.season.models import FiniteVolumes
 
@@ -163,9 +164,9 @@ def solvers(quick: bool, rounds: int, say: Callable[[str], None], aside: Callabl
     if not quick:
         mine.append(ours(problem, FiniteVolumes(step_hours=1), 64))
         # The quick model for screening, where there is one.
-        quicker = getattr(season, "ReducedVolumes", None)
-        if quicker is not None:
-            mine.append(ours(problem, quicker(), 64))
+        if importlib.util.find_spec("rickyard.season.reduced") is not None:
+            quicker = importlib.import_module("rickyard.season.reduced").REDUCED
+            mine.append(ours(problem, quicker, 64))
     ladders: list[Sequence[Rival | General]] = (
         list(SOLVERS.values())[:1] if quick else [*SOLVERS.values(), GENERAL]
     )

@@ -477,6 +477,9 @@ def main(arguments: Sequence[str]) -> int:
     parser.add_argument("--climates", nargs="+", default=list(Plan.climates), choices=Plan.climates)
     parser.add_argument("--settings", type=int, default=Plan.settings, choices=(1, 2), help="of each climate")
     parser.add_argument("--no-search", action="store_true", help="leave out the search of oak's schedules")
+    parser.add_argument(
+        "--no-cases", action="store_true", help="leave out the second world on the published cases"
+    )
     given = parser.parse_args(arguments)
     plan = Plan(
         stacks=given.stacks,
@@ -486,6 +489,7 @@ def main(arguments: Sequence[str]) -> int:
         climates=tuple(given.climates),
         settings=given.settings,
         search=not given.no_search,
+        cases=not given.no_cases,
     )
     found = run(plan, lambda text: print(text, file=sys.stderr, flush=True))
     for line in summary(found):

@@ -28,6 +28,10 @@ WEIGHED = twins.WEIGHED
 
 
 def tables() -> list[Table]:
+    if not (twins.DATA / "twins.csv").exists():
+        raise FileNotFoundError(
+            "tests/season/data/twins.csv is missing: run scripts/twins.py --write (make twins)"
+        )
     found, head = twins.read()
     source = (
         f"simulation (scripts/twins.py): model {head['model']}, seed {head['seed']}, {head['members']} members; "

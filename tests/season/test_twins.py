@@ -131,3 +131,22 @@ def test_the_accuracy_check_finds_twins_of_another_model(twins, found, plan, tmp
     path.write_text(path.read_text().replace(twins.season.MODEL_VERSION, "season-0"))
     assert accuracy.main(["--check"]) == 1
     assert accuracy.twins_made_by() == "season-0"
+
+
+def test_oaks_weighings_are_sought_and_then_tried(twins, plan, monkeypatch):
+    """The best of each number of weighings by weights, then the cheapest good one and the next by the forecast."""
+    monkeypatch.setattr(twins, "HORIZON_OAK_DAYS", 210)
+    monkeypatch.setattr(twins, "SEARCH_DAYS", (30, 60))
+    monkeypatch.setattr(twins, "SEARCH_MOST", 2)
+    oak = replace(plan, members=8, species=("quercus_rubra",), schedules=("nothing",), search=True)
+
+    rows = twins.run(oak).oak
+
+    searched = [row for row in rows if row.how == "searched"]
+    assert [row.weighings for row in searched] == [1, 2]
+    assert searched[0].days in ("30", "60")
+    assert searched[1].days == "30+60"
+    confirmed = [row for row in rows if row.how == "confirmed"]
+    assert confirmed
+    assert all(0 <= row.hits <= row.stacks == 2 for row in rows)
+    assert {row.days for row in confirmed} <= {row.days for row in searched}
