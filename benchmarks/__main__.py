@@ -11,6 +11,7 @@ import numpy as np
 from benchmarks.problem import DAYS, MARKS, Problem, load
 from benchmarks.rival import Rival
 from rickyard.season.models import FiniteVolumes
+from rickyard.season.reduced import REDUCED
 
 RIVALS = (
     Rival("RK23", (5, 8, 6), 0.002, 1e-3),
@@ -32,7 +33,7 @@ def main() -> None:
     print(f"{marks} and days late at 25 %, against the extrapolated reference.")
     print(f"{'method':<58}{'ms/member-year':>15}   errors")
     members = 32 if args.quick else 100
-    for model in (FiniteVolumes(), FiniteVolumes(step_hours=3, parts=1), FiniteVolumes(counts=(8, 12, 7))):
+    for model in (FiniteVolumes(), FiniteVolumes(step_hours=4), REDUCED):
         ours(problem, model, members, 1 if args.quick else args.rounds)
     for rival in QUICK if args.quick else RIVALS:
         mean, seconds = rival.run(problem, DAYS)

@@ -226,15 +226,7 @@ def _weigh(m: Any, face: Any, cells: Any, weight: Any, spot: Any) -> None:
 
 @compiled
 def _let_out(
-    m: Any,
-    change: Any,
-    new: Any,
-    face: Any,
-    cells: Any,
-    table: Any,
-    dt: Any,
-    lost: Any,
-    spot: Any,
+    m: Any, change: Any, new: Any, face: Any, cells: Any, table: Any, dt: Any, lost: Any, spot: Any
 ) -> None:
     """Takes the flux at moisture m + change out of a face's cells; adds flux x area [m3/s] to `lost`.
 

@@ -178,7 +178,7 @@ class FiniteVolumes:
     bark_cells: int = 6
     lift: float = 6.5
     parts: int = 1
-    block: int = 56
+    block: int = 32
 
     @property
     def name(self) -> str:
