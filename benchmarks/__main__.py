@@ -26,6 +26,7 @@ from benchmarks.refresh import refresh
 from benchmarks.rival import Rival
 from rickyard.season import MODEL_VERSION
 from rickyard.season.models import FiniteVolumes
+from rickyard.season.reduced import REDUCED
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "speed.md"
 #: A rival errs no more than we do if it is within this of our worst mark [points] and of our day [days].
@@ -162,11 +163,7 @@ def solvers(quick: bool, rounds: int, say: Callable[[str], None], aside: Callabl
     aside(line(target, target))
     mine = [target]
     if not quick:
-        mine.append(ours(problem, FiniteVolumes(step_hours=1), 64))
-        # The quick model for screening, where there is one.
-        if importlib.util.find_spec("rickyard.season.reduced") is not None:
-            quicker = importlib.import_module("rickyard.season.reduced").REDUCED
-            mine.append(ours(problem, quicker, 64))
+        mine += [ours(problem, model, 64) for model in (FiniteVolumes(step_hours=1), REDUCED)]
     ladders: list[Sequence[Rival | General]] = (
         list(SOLVERS.values())[:1] if quick else [*SOLVERS.values(), GENERAL]
     )

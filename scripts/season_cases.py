@@ -63,7 +63,7 @@ MEMORY = ("CANTERBURY", "SOUTHLAND", "BOTUCATU")
 SUN_OPEN, WIND_OPEN = 0.05, 0.25
 #: "Piles" of splits are taken to be three rows deep; every other stack one.
 ROWS = {"MANZONE_2018": 3}
-#: Pieces whose place in the stack is told; of the sun they take in no more than a mean piece.
+#: Pieces whose place in the stack is told. Of the sun every case takes in what a mean piece of a single row does.
 LAYER = {"HEARTH_OR_DOUGFIR": "top"}
 #: Covered by a sheet or boards on top; every other covered case stands under a roof.
 TOP_COVER = ("VISSER_2014",)

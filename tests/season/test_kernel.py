@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from rickyard import weather, wood
-from rickyard.season import kernel, reference
+from rickyard.season import kernel_terms, reference
 from rickyard.season.models import FiniteVolumes, PieceShape
 from rickyard.season.reference import PlainVolumes
 
@@ -46,9 +46,18 @@ def test_agrees_with_the_plain_twin(constants, benchmark_problem, bark_faces, st
 def test_vector_exponential():
     """Where it is used: to 2e-5 of its value up to |x| = 6; below -6 it only has to vanish."""
     x = np.linspace(-20.0, 6.0, 2001).astype(np.float32)
-    made = np.array([kernel._exp(value) for value in x])
+    made = np.array([kernel_terms.exp(value) for value in x])
 
     np.testing.assert_allclose(made, np.exp(x.astype(np.float64)), rtol=2e-5, atol=1e-7)
+
+
+def test_short_exponential():
+    """Inside the piece, -6 <= x <= 0: to 2e-4, which is less than any coefficient is known."""
+    x = np.linspace(-6.0, 0.0, 601).astype(np.float32)
+    made = np.array([kernel_terms.exp_short(value) for value in x])
+
+    np.testing.assert_allclose(made, np.exp(x.astype(np.float64)), rtol=0.015, atol=2e-4)
+    assert np.all(np.diff(made) > 0.0)
 
 
 @pytest.mark.parametrize("temp_c", [-10.0, 0.0, 20.0, 38.0])

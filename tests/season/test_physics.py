@@ -107,6 +107,7 @@ class TestAirInTheStack:
         assert top.phi > middle.phi > bottom.phi
         assert at(rows=5).damp > at().damp
         assert at(rows=5).phi < at().phi
+        assert at(rows=5).sun < at().sun == 1.0
         assert at(ground="soil", layer="bottom").damp > bottom.damp
         assert at(ground="soil", layer="top").damp == top.damp
         # Weighed by nothing but their number: each layer a third of the stack.
@@ -177,6 +178,15 @@ class TestLayers:
 
         assert shallow[0] < shallow[1] < shallow[2]
         assert deep[2] - deep[0] > 1.5 * (shallow[2] - shallow[0])
+
+    def test_deep_stacks_dry_later(self, air):
+        one, four = (
+            forecast(replace(BIRCH, rows=rows), air, members=8, seed=5, layers=False) for rows in (1, 4)
+        )
+
+        assert np.all(
+            four.mc_db[[30, 60, 100, 150]].mean(axis=1) > one.mc_db[[30, 60, 100, 150]].mean(axis=1)
+        )
 
     def test_mixed_stacks_have_them_too(self, air):
         birch = forecast(BIRCH, air, members=8, seed=5)

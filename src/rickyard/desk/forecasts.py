@@ -27,6 +27,7 @@ from rickyard.desk.learning import keep_lessons, lessons_of, teaching
 from rickyard.desk.sky_rows import sky_of, sky_print
 from rickyard.desk.stacks import StackCard, card_of
 from rickyard.desk.texts import text_from_json, text_to_json
+from rickyard.errors import InputError
 from rickyard.text import Text
 from rickyard.wood import Species, db_from_wet, get_species
 
@@ -211,13 +212,18 @@ def inputs_of(
 
 
 def _sky(stack: Stack, yard: Yard) -> weather.Sky | None:
-    """The yard's sky, looked up once for all stacks of a session."""
+    """The yard's sky, looked up once for all stacks of a session; None where only the place is known."""
     session = object_session(stack)
     if session is None:
         return None
     if "sky" not in session.info:
-        session.info["sky"] = sky_of(session, yard)
-    sky: weather.Sky = session.info["sky"]
+        try:
+            known = sky_of(session, yard)
+        except InputError:
+            # The place no longer resolves: the forecast says so, and the pages stand.
+            known = None
+        session.info["sky"] = None if known is None or known.plain else known
+    sky: weather.Sky | None = session.info["sky"]
     return sky
 
 

@@ -12,9 +12,9 @@ equation stands beside its code in `reference.py`, the slow twin of this module.
 * A step is taken in Runge-Kutta-Legendre stages of first order (Meyer, Balsara and Aslam 2014,
   J. Comput. Phys. 257:594, from memory): explicit, hence conserving and symmetric, bounded by the old
   extremes, and stable up to (s*s+s)/2 times the explicit limit with s stages.
-  Cold wood needs one or two stages, summer wood four or five.
+  A winter day takes a few stages, a hot one fifteen or more; in such longer steps a stage reaches further.
 * Members lie last in memory and the loops over them have no branches, so that they become vector
-  instructions. numba's wheel brings no vector exponential; `_exp` is one.
+  instructions. numba's wheel brings no vector exponential; `exp` is one.
 
 All arrays are single precision (twice the speed) but the moisture itself, to which each step adds its
 change: in single precision the small losses of a wet core would be rounded away.
@@ -26,91 +26,62 @@ from typing import Any
 
 import numpy as np
 from numpy import float32 as f4
-from numpy.typing import NDArray
 
 from rickyard.season.compiled import compiled
-
-# Rows of the table of member constants, `par[row, member]`; units in `models.MemberConstants`.
-K_D, K_FREE, E_R, BETA, K_FROST, R_L, PHI, BARK = 0, 1, 2, 3, 4, 5, 6, 7
-RHO0, SIZE_XY, SIZE_Z, WIND, SUN, RAIN = 8, 9, 10, 11, 12, 13
-PARAMETERS = 14
-
-FSP = f4(0.30)
-PER_FSP = f4(1.0 / 0.30)
-#: Growth of the ratio along / across the grain from fibre saturation (1) to dry (1 + this).
-GRAIN = f4(4.0)
-LATENT = f4(2.5e6)
-RAIN_DB = f4(0.60)
-#: Rain below this depth in an hour wets nothing [mm]; assumed.
-RAIN_MM = f4(0.1)
-ZERO, HALF, ONE, TWO, FOUR = f4(0.0), f4(0.5), f4(1.0), f4(2.0), f4(4.0)
-
-#: Face-cell moistures at which the mean flux is tabulated: every 0.02 up to fibre saturation, then
-#: spreading, for there the flux hardly changes.
-DRY_NODES = 15
-WET_NODES = 10
-NODE_DB: NDArray[np.float32] = np.concatenate(
-    [0.30 * np.arange(DRY_NODES) / DRY_NODES, 0.30 / (1.0 - np.arange(WET_NODES) / WET_NODES)]
-).astype(np.float32)
-NODES = DRY_NODES + WET_NODES
-PER_DRY_NODE = f4(DRY_NODES / 0.30)
-DRY_NODES_F, WET_NODES_F = f4(DRY_NODES), f4(WET_NODES)
-#: Started from the last hour's flux; a third step changes a year's moistures by less than 0.01 points.
-NEWTON_STEPS = 2
-#: Nodes beyond those in use when a step begins, for cells that move on within it.
-SPARE_NODES = 2
-
-# Rows of the hour's constants, `hour[row, member]`.
-H_A, H_KG, H_PA, H_PSAT, H_PCAP, H_HCAP = 0, 1, 2, 3, 4, 5
-H_W, H_K, H_K1, H_K2, H_ME, H_CAP_ACROSS, H_CAP_ALONG, H_RAIN = 6, 7, 8, 9, 10, 11, 12, 13
-HOUR_ROWS = 14
-
-
-@compiled
-def _exp(x: Any) -> Any:
-    """exp(x) for -20 <= x <= 6, to 2e-5 of itself or 1e-7: (Taylor of degree 5 at x/32) to the power 32."""
-    y = x * f4(1.0 / 32.0)
-    p = ONE + y * (ONE + y * (HALF + y * (f4(1 / 6) + y * (f4(1 / 24) + y * f4(1 / 120)))))
-    p = p * p
-    p = p * p
-    p = p * p
-    p = p * p
-    return p * p
-
-
-@compiled
-def _exp_short(x: Any) -> Any:
-    """exp(x) for -6 <= x <= 0, to 1e-4: (Taylor of degree 3 at x/16) to the power 16."""
-    y = x * f4(1.0 / 16.0)
-    p = ONE + y * (ONE + y * (HALF + y * f4(1 / 6)))
-    p = p * p
-    p = p * p
-    p = p * p
-    return p * p
-
-
-@compiled
-def _across(m: Any, beta: Any, k_free: Any) -> Any:
-    """Kirchhoff potential across the grain: the integral of d over M."""
-    dry = max((FSP - m) * PER_FSP, ZERO)
-    return FSP / beta * _exp(-beta * dry) + k_free * max(m - FSP, ZERO)
-
-
-@compiled
-def _along(m: Any, beta: Any, k_free: Any, r_l: Any) -> Any:
-    """Kirchhoff potential along the grain: the integral of r d over M."""
-    dry = max((FSP - m) * PER_FSP, ZERO)
-    below = FSP / beta * _exp(-beta * dry) * (ONE + GRAIN * dry + GRAIN / beta)
-    return r_l * (below + k_free * max(m - FSP, ZERO))
-
-
-@compiled
-def _emc(h: Any, w: Any, k: Any, k1: Any, k2: Any) -> Any:
-    """Equilibrium moisture at relative humidity h (Wood Handbook eq. 4-5)."""
-    kh = k * h
-    n1 = k1 * kh
-    n2 = n1 * k2 * kh
-    return w * (kh / (ONE - kh) + (n1 + TWO * n2) / (ONE + n1 + n2))
+from rickyard.season.kernel_terms import (
+    BARK,
+    BETA,
+    DRY_NODES_F,
+    E_R,
+    FOUR,
+    FSP,
+    GRAIN,
+    H_A,
+    H_CAP_ACROSS,
+    H_CAP_ALONG,
+    H_HCAP,
+    H_K,
+    H_K1,
+    H_K2,
+    H_KG,
+    H_ME,
+    H_PA,
+    H_PCAP,
+    H_PSAT,
+    H_RAIN,
+    H_W,
+    HALF,
+    HOUR_ROWS,
+    K_D,
+    K_FREE,
+    K_FROST,
+    LATENT,
+    NEWTON_STEPS,
+    NODE_DB,
+    NODES,
+    ONE,
+    PER_DRY_NODE,
+    PER_FSP,
+    PHI,
+    R_L,
+    RAIN,
+    RAIN_DB,
+    RAIN_MM,
+    RHO0,
+    SIZE_XY,
+    SIZE_Z,
+    SPARE_NODES,
+    SUN,
+    TWO,
+    WET_NODES_F,
+    WIND,
+    ZERO,
+    emc_at,
+    exp,
+    exp_short,
+    potential_across,
+    potential_along,
+)
 
 
 @compiled
@@ -123,7 +94,7 @@ def _potentials(m: Any, change: Any, across: Any, along: Any, par: Any, per_beta
                 here = m[j, k, q] + change[j, k, q]
                 dry = min(max((FSP - here) * PER_FSP, ZERO), f4(1.5))
                 free = par[K_FREE, q] * max(here - FSP, ZERO)
-                below = FSP * per_beta[q] * _exp_short(-par[BETA, q] * dry)
+                below = FSP * per_beta[q] * exp_short(-par[BETA, q] * dry)
                 across[j, k, q] = below + free
                 along[j, k, q] = par[R_L, q] * (below * (ONE + GRAIN * (dry + per_beta[q])) + free)
 
@@ -142,7 +113,7 @@ def _fastest(m: Any, par: Any, a_xy: Any, a_z: Any, g_xy: Any, g_z: Any, rate: A
             # Lines between nodes are as steep as the curve at the wetter one, and a cell may pass fibre
             # saturation within the step: either side of it counts.
             wetter = max(dry - ONE / DRY_NODES_F, ZERO)
-            d = _exp(-par[BETA, j] * wetter) if wetter > ZERO else max(par[K_FREE, j], ONE)
+            d = exp(-par[BETA, j] * wetter) if wetter > ZERO else max(par[K_FREE, j], ONE)
             grain = par[R_L, j] * (ONE + GRAIN * dry)
             rate[j] = max(rate[j], d * (a_xy[j] * g_xy[c] + a_z[j] * g_z[c] * grain))
     return np.max(rate)
@@ -226,15 +197,7 @@ def _weigh(m: Any, face: Any, cells: Any, weight: Any, spot: Any) -> None:
 
 @compiled
 def _let_out(
-    m: Any,
-    change: Any,
-    new: Any,
-    face: Any,
-    cells: Any,
-    table: Any,
-    dt: Any,
-    lost: Any,
-    spot: Any,
+    m: Any, change: Any, new: Any, face: Any, cells: Any, table: Any, dt: Any, lost: Any, spot: Any
 ) -> None:
     """Takes the flux at moisture m + change out of a face's cells; adds flux x area [m3/s] to `lost`.
 
@@ -285,16 +248,16 @@ def _hour(
         goal = air[j] + min(max(warming, f4(-12.0)), f4(25.0))
         tau = rho0 * (f4(1.3) + f4(4.2) * mean[j]) * f4(1000.0) * depth[j] / loss
         before = temp_s[j]
-        after = goal + (before - goal) * _exp(-min(seconds / tau, f4(20.0)))
+        after = goal + (before - goal) * exp(-min(seconds / tau, f4(20.0)))
         temp_s[j] = after
         t = HALF * (before + after)
         frost = ONE - (ONE - par[K_FROST, j]) * min(ONE, max(ZERO, -HALF * t))
-        warmth = _exp(-par[E_R, j] * (ONE / (t + f4(273.15)) - f4(1.0 / 298.15)))
+        warmth = exp(-par[E_R, j] * (ONE / (t + f4(273.15)) - f4(1.0 / 298.15)))
         hour[H_A, j] = par[K_D, j] * warmth * frost
         hour[H_KG, j] = phi * film / (f4(1200.0 * 0.9 * 461.5) * (air[j] + f4(273.15))) / rho0
         hour[H_PA, j] = vapour[j]
-        psat = f4(611.2) * _exp(f4(17.62) * t / (f4(243.12) + t))
-        pice = f4(611.2) * _exp(f4(22.46) * t / (f4(272.62) + t))
+        psat = f4(611.2) * exp(f4(17.62) * t / (f4(243.12) + t))
+        pice = f4(611.2) * exp(f4(22.46) * t / (f4(272.62) + t))
         pcap = min(psat, pice)
         hour[H_PSAT, j], hour[H_PCAP, j], hour[H_HCAP, j] = psat, pcap, pcap / psat
         w = f4(18.0) / (f4(349.0) + f4(1.29) * t + f4(0.0135) * t * t)
@@ -302,10 +265,10 @@ def _hour(
         k1 = f4(6.27) - f4(0.00938) * t - f4(0.000303) * t * t
         k2 = max(ZERO, f4(1.91) + f4(0.0407) * t - f4(0.000293) * t * t)
         hour[H_W, j], hour[H_K, j], hour[H_K1, j], hour[H_K2, j] = w, k, k1, k2
-        hour[H_ME, j] = _emc(min(vapour[j] / psat, f4(0.995)), w, k, k1, k2)
-        cap = _emc(pcap / psat, w, k, k1, k2)
-        hour[H_CAP_ACROSS, j] = _across(cap, par[BETA, j], par[K_FREE, j])
-        hour[H_CAP_ALONG, j] = _along(cap, par[BETA, j], par[K_FREE, j], par[R_L, j])
+        hour[H_ME, j] = emc_at(min(vapour[j] / psat, f4(0.995)), w, k, k1, k2)
+        cap = emc_at(pcap / psat, w, k, k1, k2)
+        hour[H_CAP_ACROSS, j] = potential_across(cap, par[BETA, j], par[K_FREE, j])
+        hour[H_CAP_ALONG, j] = potential_along(cap, par[BETA, j], par[K_FREE, j], par[R_L, j])
         hour[H_RAIN, j] = par[RAIN, j] if rain[j] > RAIN_MM else ZERO
 
 
@@ -315,8 +278,8 @@ def _node_potentials(node: Any, par: Any, per_beta: Any) -> None:
     for n in range(NODES):
         cell = NODE_DB[n]
         for q in range(par.shape[1]):
-            node[0, n, q] = _across(cell, par[BETA, q], par[K_FREE, q])
-            node[1, n, q] = _along(cell, par[BETA, q], par[K_FREE, q], par[R_L, q])
+            node[0, n, q] = potential_across(cell, par[BETA, q], par[K_FREE, q])
+            node[1, n, q] = potential_along(cell, par[BETA, q], par[K_FREE, q], par[R_L, q])
 
 
 @compiled
@@ -377,7 +340,7 @@ def _face_flux(
                     )
                 )
                 dry = max((FSP - emc) * PER_FSP, ZERO)
-                e = _exp_short(-beta * dry)
+                e = exp_short(-beta * dry)
                 rest = c * (here - full * e * (grown + grow * dry)) - a * (h * psat - pa)
                 h += rest / (c * r * e * (ONE + grow * dry) * slope + a * psat)
                 h = min(max(h, f4(0.001)), hcap)

@@ -14,7 +14,7 @@ from typing import NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from rickyard.season import kernel
+from rickyard.season import kernel, kernel_terms
 from rickyard.season.grid import graded_cells, half_cells
 
 Array = NDArray[np.floating]
@@ -178,7 +178,7 @@ class FiniteVolumes:
     bark_cells: int = 6
     lift: float = 6.5
     parts: int = 1
-    block: int = 56
+    block: int = 32
 
     @property
     def name(self) -> str:
@@ -218,7 +218,7 @@ class FiniteVolumes:
         whole = np.array([shape.thickness_m, shape.width_m, shape.length_m])
         lift = (self.lift / whole**2).astype(np.float32)
         faces = _faces(axes, shape.bark_faces)
-        par = np.stack(constants[: kernel.PARAMETERS]).astype(np.float32)
+        par = np.stack(constants[: kernel_terms.PARAMETERS]).astype(np.float32)
         start = np.asarray(constants.start_db, dtype=np.float32)
         members = len(start)
         mean = np.empty((days + 1, members), dtype=np.float32)
@@ -228,10 +228,12 @@ class FiniteVolumes:
         inside[:] = start
         series = [_rows(one, days * DAY_H, self.row_hours) for one in air[:-1]]
         # Rain is yes or no: in a row it is what it is in half of the hours or more.
-        wet = np.where(air.rain_mm > kernel.RAIN_MM, np.float32(2.0 * kernel.RAIN_MM), np.float32(0.0))
+        wet = np.where(
+            air.rain_mm > kernel_terms.RAIN_MM, np.float32(2.0 * kernel_terms.RAIN_MM), np.float32(0.0)
+        )
         series.append(_rows(wet, days * DAY_H, self.row_hours))
         # The number of stages is that of a block's fastest member: like goes with like.
-        order = np.argsort(par[kernel.K_D] / par[kernel.SIZE_XY] ** 2, kind="stable")
+        order = np.argsort(par[kernel_terms.K_D] / par[kernel_terms.SIZE_XY] ** 2, kind="stable")
         for part in _blocks(members, self.block):
             who = order[part % members]
             hours = [_for_members(one, who) for one in series]

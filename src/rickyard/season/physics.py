@@ -196,7 +196,9 @@ def surroundings(
     damp = values["damp"] * depth * np.exp(offset * lag)
     if ground == "soil" and layer == "bottom":
         damp += values["damp_soil"]
-    return Surroundings(float(phi), float(min(damp, DAMP_MOST)), rain, FROM_ABOVE[layer])
+    # Half of a single row's sun falls on its front, which a deep stack has once for all its rows.
+    sun = FROM_ABOVE[layer] * (0.5 + 0.5 / rows)
+    return Surroundings(float(phi), float(min(damp, DAMP_MOST)), rain, sun)
 
 
 def damp_hours(air: AirHours, damp: Array | float) -> AirHours:
