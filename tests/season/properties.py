@@ -89,9 +89,7 @@ def colder_or_damper_air_dries_slower(model, constants, still_air):
 def bark_holds_water_back(model, constants, still_air):
     """Bark on no, one, three and all long faces, and bark that lets less through."""
     bare, one, three, full = (
-        model.run(replace(SPLIT, bark_faces=n), constants(bark=[0.06, 0.01]), changing_air(12), 12).mean_db[
-            -1
-        ]
+        model.run(replace(SPLIT, bark_faces=n), constants(bark=[0.06, 0.01]), changing_air(6), 6).mean_db[-1]
         for n in (0, 1, 3, 4)
     )
 
