@@ -124,6 +124,7 @@ def forecast(
             next_move=T_("Say where the stack stands, or the constant air around it."),
         )
     said: tuple[Text, ...] = ()
+    physics = season.Physics()
     if air_c is not None and air_rh is not None:
         if weather_file is not None:
             raise InputError(
@@ -134,13 +135,17 @@ def forecast(
             )
         label = f"{air_c:g} °C, {air_rh:g} %"
         air = weather.constant_air(air_c, air_rh, start, days)
+        # What is said is the air between the pieces, as in a kiln or a room; no stack makes it damper.
+        physics = season.Physics(stack_air=False)
     else:
         where = weather.find_place(place or "")
         label = where.label
         sky = weather.Sky(where) if weather_file is None else sky_of_file(weather_file, where, start, days)
         air = weather.air_for(sky, start, days, members=members, seed=seed)
         said = weather.sky_notes(sky, start, days)
-    made = season.forecast(pieces, air, members=members, seed=seed, readings=readings, until=last)
+    made = season.forecast(
+        pieces, air, members=members, seed=seed, readings=readings, until=last, physics=physics
+    )
     ready = made.ready(target)
     found = season.windows(made.dates, made.ready_day(target))
     result: dict[str, Any] = {
