@@ -20,7 +20,7 @@ from rickyard.weather.places import Place
 
 DATA = Path(__file__).resolve().parent.parent.parent / "tests" / "weather" / "data"
 YEAR = 2025
-MEMBERS, SEED = 20, 11
+MEMBERS, SEED = 16, 11
 HORIZON_DAYS = 150
 STACKED = ((4, 1), (5, 15))
 TARGET_MC_WET = 0.20
