@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import argparse
 import csv
-import inspect
 import sys
 import time
 from collections.abc import Iterator, Sequence
@@ -153,16 +152,9 @@ class Found:
     cases: list[CaseRow]
 
 
-@cache
-def _has(name: str) -> bool:
-    """Whether `season.forecast` takes lessons from other stacks, say: it learns them as readings come to teach."""
-    return name in inspect.signature(season.forecast).parameters
-
-
 def reading(kind: str, on: date, value: float, pieces: int) -> season.Reading:
     """A reading as the yard types it, with the number of pieces where that can be told."""
-    told = {"pieces": pieces} if "pieces" in {field.name for field in fields(season.Reading)} else {}
-    return season.Reading(kind, on, value, **told)
+    return season.Reading(kind, on, value, pieces=pieces)
 
 
 class Cell:
@@ -196,9 +188,13 @@ class Cell:
         return min(self.longest, max(MARKS[-1] + 20, *days))
 
     def told(
-        self, name: str, readings: Sequence[season.Reading], *, days: int = 0, lessons: Any = None
+        self,
+        name: str,
+        readings: Sequence[season.Reading],
+        *,
+        days: int = 0,
+        lessons: Sequence[season.Lesson] = (),
     ) -> season.Forecast:
-        more = {"lessons": lessons} if lessons and _has("lessons") else {}
         return season.forecast(
             self.pieces,
             self.air,
@@ -207,7 +203,8 @@ class Cell:
             readings=readings,
             until=self.start + timedelta(days=days or self.longest),
             stack_key=name,
-            **more,
+            lessons=lessons,
+            layers=False,
         )
 
     def readings(self, stack: int, oven: bool, days: Sequence[int]) -> list[season.Reading]:
@@ -265,11 +262,11 @@ class Cell:
     def together(self, pair: int, made: list[dict[str, season.Forecast]]) -> Iterator[JointRow]:
         """Odds of the pair with nothing measured, the first measured, both measured."""
         first, second = made
-        lesson = getattr(first[WEIGHED], "lesson", None)
-        # What the first stack's readings teach of the second; without lessons nothing, and that is the answer.
+        lesson = first[WEIGHED].lesson
+        # What the first stack's readings teach of the second; too few members teach nothing.
         heard = (
             self.told("b", (), days=self.horizon, lessons=(lesson,))
-            if lesson is not None and _has("lessons")
+            if lesson is not None
             else second["nothing"]
         )
         for measured, a, b in (

@@ -103,18 +103,21 @@ def forecast_of(case: Any, days: int) -> season.Forecast:
         thickness_m=case.shape.thickness_m / (ROUND_SIDE if case.form == "round" else 1.0),
         width_m=None if case.form == "round" else case.shape.width_m,
         bark=case.shape.bark_faces > 0,
-        cover=_cover(case),
+        cover=case.cover,
         stacked_on=start,
         start_mc_db=case.start_db,
+        rows=cases.ROWS.get(case.source, 1),
     )
+    indoors = case.climate.startswith("CONST") or case.climate.endswith("garage")
     return season.forecast(
-        pieces, air_of(case.climate, start, days), members=BAND_MEMBERS, seed=BAND_SEED, stack_key=case.id
+        pieces,
+        air_of(case.climate, start, days),
+        members=BAND_MEMBERS,
+        seed=BAND_SEED,
+        stack_key=case.id,
+        physics=season.Physics(stack_air=not indoors),
+        layers=False,
     )
-
-
-def _cover(case: Any) -> str:
-    """The case's cover, or what is known of it."""
-    return str(case.cover) if hasattr(case, "cover") else "top" if case.covered else "none"
 
 
 def air_of(climate: str, start: date, days: int) -> weather.HourlyAir:

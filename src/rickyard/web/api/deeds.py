@@ -51,6 +51,7 @@ _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[B
     ("reopen-stack", stacking.ReopenStack, stacking.reopen_stack, m.StackReopened),
     ("settle-clash", clashes.SettleClash, clashes.settle_clash, m.ClashSettled),
     ("add-photo", photos.AddPhoto, photos.add_photo, m.PhotoAdded),
+    ("remove-photo", photos.RemovePhoto, photos.remove_photo, m.PhotoRemoved),
     ("add-person", people.AddPerson, people.add_person, m.PersonSet),
     ("rename-person", people.RenamePerson, people.rename_person, m.PersonSet),
     ("set-ware", wares.SetWare, wares.set_ware, m.WareSet),

@@ -568,6 +568,12 @@ class PhotoAdded(BaseModel):
     sha256: str
 
 
+class PhotoRemoved(BaseModel):
+    photo_id: int
+    subject_kind: str
+    subject_id: int
+
+
 class PersonSet(BaseModel):
     person_id: int
     name: str
