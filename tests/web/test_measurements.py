@@ -187,7 +187,7 @@ def test_an_oven_sample_and_two_weighings_without_signal_narrow_the_band(
     yard: BrowserContext, road: Any, desk_of: Desk
 ) -> None:
     """The easy path on the phone: mark, oven sample, two weighings, all typed without signal; sent when there is
-    some; the forecast is made again by the real model and its band is less than three quarters as wide."""
+    some; the forecast is made again by the real model, and its band and that of the day of ready are narrower."""
     stacked = date(2026, 4, 20)
     opening = OpeningStack(
         key=new_key(),
@@ -245,7 +245,8 @@ def test_an_oven_sample_and_two_weighings_without_signal_narrow_the_band(
     assert all(line.pieces == 3 for line in fresh)
     assert not [clash for clash in clashes(desk_of) if clash.stack_id == stack]
     after, ready_after = widths(desk_of, stack, stacked + timedelta(days=90))
-    assert after < 0.75 * before
+    # By then ash is near what the air holds it to; the weather to come is most of what is left of the band.
+    assert after < 0.9 * before
     assert ready_after < ready_before
     page.goto(f"/stacks/{stack}")
     expect(page.locator("main")).to_contain_text("of the weight when marked")
