@@ -88,7 +88,8 @@ def dates(found: Any, source: str) -> Table:
         ]
     hits = [row.hit for row in three if row.schedule == WEIGHED]
     verdict = (
-        f"Goal: 75 % of birch, ash and maple with an oven sample and one weighing; {100 * np.mean(hits):.0f} % reached. "
+        "Goal: 75 % of birch, ash and maple with an oven sample and one weighing; "
+        f"{100 * np.mean(hits):.0f} % reached. "
         if hits
         else ""
     )
