@@ -230,7 +230,7 @@ def _sky(stack: Stack, yard: Yard) -> weather.Sky | None:
 def wanted(desk: Desk) -> list[tuple[ForecastInputs, bool]]:
     """Inputs of every standing stack's forecast, and whether the kept one is up to date.
 
-    In the order in which they are wanted: stacks with promises first, then the newest.
+    In the order in which they are wanted: stacks whose readings have yet to teach, stacks with promises, the newest.
     """
     with desk.book.read() as session:
         yard = desk.yard(session)
@@ -394,7 +394,8 @@ def _wanted(session: Session, yard: Yard, day: date) -> list[tuple[ForecastInput
     promised = set(
         session.scalars(select(Promise.stack_id).where(Promise.yard_id == yard.id, Promise.state == "open"))
     )
-    return sorted(pairs, key=lambda pair: pair[0].stack_id not in promised)
+    # What a stack teaches makes others stale: made last, it would have them made twice.
+    return sorted(pairs, key=lambda pair: (not pair[0].teach, pair[0].stack_id not in promised))
 
 
 def _main_shares(card: StackCard) -> tuple[tuple[str, float], ...]:
