@@ -8,22 +8,17 @@ Answers are kept in memory, the latest few hundred; a question whose line grew t
 from __future__ import annotations
 
 import logging
-import multiprocessing
-import os
 import threading
 from collections import OrderedDict
 from dataclasses import dataclass
-from multiprocessing.connection import Connection
 from typing import Any, Literal
 
 from rickyard.desk.answers import Question
+from rickyard.jobs.elsewhere import DiedError, Elsewhere
 
 log = logging.getLogger(__name__)
 
 KEPT, WAITING = 300, 200
-LOOK_UP_S = 0.2
-# Below the pages and the forecasts.
-NICE = 10
 
 
 @dataclass(frozen=True)
@@ -116,7 +111,7 @@ class Answers:
         self._wake.set()
 
     def _run(self) -> None:
-        process = _Process()
+        process = Elsewhere("answers", _worked_out)
         try:
             while not self._stop.is_set():
                 question = self._next()
@@ -124,67 +119,15 @@ class Answers:
                     self._wake.wait(30.0)
                     self._wake.clear()
                     continue
-                answer = process.work_out(question, self._stop)
+                try:
+                    answer = process.ask(question, self._stop)
+                except DiedError as error:
+                    log.error("the answering process died: %s", error)
+                    answer = Answer("failed", error=f"the answering process died: {error}")
                 if answer is not None:
                     self._keep(question.key, answer)
         finally:
             process.end()
-
-
-class _Process:
-    """The process that works things out, started when it is first needed, and again if it died."""
-
-    def __init__(self) -> None:
-        self._process: multiprocessing.process.BaseProcess | None = None
-        self._ours: Connection | None = None
-
-    def work_out(self, question: Question, stop: threading.Event) -> Answer | None:
-        """The answer; None if asked to stop meanwhile."""
-        process, ours = self._started()
-        try:
-            ours.send(question)
-            while not ours.poll(LOOK_UP_S):
-                if stop.is_set():
-                    return None
-                if not process.is_alive():
-                    raise EOFError
-            answer: Answer = ours.recv()
-        except (EOFError, OSError):
-            self.end()
-            log.error("the answering process died, exit code %s", process.exitcode)
-            return Answer("failed", error=f"the answering process died: exit code {process.exitcode}")
-        return answer
-
-    def end(self) -> None:
-        if self._process is not None:
-            self._process.terminate()
-            self._process.join()
-        if self._ours is not None:
-            self._ours.close()
-        self._process = self._ours = None
-
-    def _started(self) -> tuple[multiprocessing.process.BaseProcess, Connection]:
-        if self._process is None or self._ours is None:
-            # "spawn": a forked child would inherit the web server's threads and database connections.
-            context = multiprocessing.get_context("spawn")
-            self._ours, theirs = context.Pipe()
-            self._process = context.Process(
-                target=_answer_what_comes, args=(theirs,), name="answers", daemon=True
-            )
-            self._process.start()
-            theirs.close()
-        return self._process, self._ours
-
-
-def _answer_what_comes(theirs: Connection) -> None:
-    """Runs in the other process: questions come in, answers go out."""
-    os.nice(NICE)
-    while True:
-        try:
-            question = theirs.recv()
-        except EOFError:
-            return
-        theirs.send(_worked_out(question))
 
 
 def _worked_out(question: Question) -> Answer:

@@ -8,24 +8,19 @@ so it can be stopped at any moment, in the middle of a forecast too, and goes on
 from __future__ import annotations
 
 import logging
-import multiprocessing
 import os
 import threading
-from multiprocessing.connection import Connection
 from typing import Any
 
 from rickyard.desk import forecasts
 from rickyard.desk.context import Desk
 from rickyard.errors import RickyardError
+from rickyard.jobs.elsewhere import DiedError, Elsewhere
 
 log = logging.getLogger(__name__)
 
-# How often the thread looks up from waiting for a forecast to see whether it should stop.
-LOOK_UP_S = 0.2
 # A yard's computer has two cores or more; a third would hardly be missed, but its memory would.
 MOST_MAKERS = 2
-# How far the makers stand back for pages and everything else on the computer.
-NICE = 10
 
 
 class ForecastWorker:
@@ -72,7 +67,7 @@ class ForecastWorker:
         self._threads.clear()
 
     def _run(self, wake: threading.Event) -> None:
-        maker = _Maker()
+        maker = Elsewhere("forecasts", _made)
         try:
             while not self._stop.is_set():
                 if not self._make_next(maker):
@@ -90,7 +85,7 @@ class ForecastWorker:
                     return inputs
         return None
 
-    def _make_next(self, maker: _Maker) -> bool:
+    def _make_next(self, maker: Elsewhere) -> bool:
         """Makes the first stale forecast; False if there is none, or the book is in trouble."""
         inputs = None
         try:
@@ -98,8 +93,8 @@ class ForecastWorker:
             if inputs is None:
                 return False
             try:
-                made = maker.make(inputs, self._stop)
-            except _MakerDiedError as error:
+                made = maker.ask(inputs, self._stop)
+            except DiedError as error:
                 # The same inputs would kill it again, and the other stacks wait.
                 made = f"the forecasting process died: {error}"
             if made is None:
@@ -119,67 +114,10 @@ class ForecastWorker:
         return True
 
 
-class _MakerDiedError(Exception):
-    """The forecasting process ended by itself, killed for want of memory, say."""
-
-
-class _Maker:
-    """The process that makes forecasts, started when it is first needed, and again if it died."""
-
-    def __init__(self) -> None:
-        self._process: multiprocessing.process.BaseProcess | None = None
-        self._ours: Connection | None = None
-
-    def make(
-        self, inputs: forecasts.ForecastInputs, stop: threading.Event
-    ) -> tuple[dict[str, Any], bytes] | str | None:
-        """A forecast, or the words of its failure, or None if asked to stop meanwhile."""
-        process, ours = self._started()
-        try:
-            ours.send(inputs)
-            while not ours.poll(LOOK_UP_S):
-                if stop.is_set():
-                    return None
-                if not process.is_alive():
-                    raise EOFError
-            return ours.recv()  # type: ignore[no-any-return]
-        except (EOFError, OSError) as error:
-            # End of file if it died at work; a reset or broken pipe if it died before it took the inputs.
-            self.end()
-            raise _MakerDiedError(f"exit code {process.exitcode}") from error
-
-    def end(self) -> None:
-        if self._process is not None:
-            self._process.terminate()
-            self._process.join()
-        if self._ours is not None:
-            self._ours.close()
-        self._process = self._ours = None
-
-    def _started(self) -> tuple[multiprocessing.process.BaseProcess, Connection]:
-        if self._process is None or self._ours is None:
-            # "spawn": a forked child would inherit the web server's threads and database connections.
-            context = multiprocessing.get_context("spawn")
-            self._ours, theirs = context.Pipe()
-            self._process = context.Process(
-                target=_make_what_comes, args=(theirs,), name="forecasts", daemon=True
-            )
-            self._process.start()
-            theirs.close()
-        return self._process, self._ours
-
-
-def _make_what_comes(theirs: Connection) -> None:
-    """Runs in the maker's process: inputs come in, a forecast or the words of its failure go out."""
-    if hasattr(os, "nice"):
-        os.nice(NICE)
-    while True:
-        try:
-            inputs = theirs.recv()
-        except EOFError:
-            return
-        try:
-            theirs.send(forecasts.make(inputs))
-        except Exception as error:
-            log.exception("forecast of stack %s failed", inputs.stack_id)
-            theirs.send(f"{type(error).__name__}: {error}")
+def _made(inputs: forecasts.ForecastInputs) -> tuple[dict[str, Any], bytes] | str:
+    """Runs in the maker's process: a forecast, or the words of its failure."""
+    try:
+        return forecasts.make(inputs)
+    except Exception as error:
+        log.exception("forecast of stack %s failed", inputs.stack_id)
+        return f"{type(error).__name__}: {error}"
