@@ -66,7 +66,7 @@ commands: $(VENV)/.run
 bench: $(VENV)/.bench
 	$(BIN)/python -m benchmarks --write
 
-# Twenty-five minutes or more: forecasts against stacks of another model; then make accuracy.
+# An hour or more of one core: forecasts against stacks of another model; then make accuracy.
 twins: $(VENV)/.test
 	$(BIN)/python scripts/twins.py --write
 

@@ -3,8 +3,8 @@
 The forecast is given the species, the thickness as its owner says it, the place, the day of stacking, weather made
 from normals, and readings; never the real hours that the stacks dried in, nor what was drawn for them.
 `python scripts/twins.py --write` runs everything and writes tests/season/data/twins*.csv, which the accuracy page
-shows; without `--write` it prints a summary. A full run is about 60,000 member-years, 25 minutes of one core at 25 ms
-each; `--stacks 4 --settings 1 --members 16` is a fifteenth of that.
+shows; without `--write` it prints a summary. A full run took an hour of one core;
+`--stacks 8 --settings 1 --members 32`, which the kept files were made with, ten minutes.
 Nothing in `season` may be tuned on what comes out.
 """
 
