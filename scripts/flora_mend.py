@@ -38,6 +38,9 @@ RULES = (
 STATED_ROUND = {"pobas", "poba2", "casp8", "cabi8", "gydi", "ceca4", "aial"}
 """Species whose stalk a page calls round (terete)."""
 
+BORROWED_PAGES = {("pram", "O p.161"): "O p.161 (Prunus nigra)"}
+"""Species and cited page where the page is another species' of the genus: the cells speak of the genus."""
+
 BOUNDS = ((25.0, "vlight"), (32.0, "light"), (39.0, "medium"), (47.0, "heavy"), (float("inf"), "vheavy"))
 WATER_LB_FT3 = 62.43
 AIR_DRY = 1.12
@@ -62,6 +65,8 @@ def main() -> int:
         for species in (s for s, g in genus.items() if g in genera.split()):
             done[f"rule {name}"] += _rule(cells[species], species, name, state, page, characters)
     done["stalks not stated"] = _stalks(cells, genus, characters)
+    done["borrowed pages"] = _borrowed(cells, characters)
+    done["regions"] = _regions(table)
     done["weights"] = _weights(cells, table, characters)
     rows: list[Row] = []
     for species_row in table:
@@ -119,6 +124,27 @@ def _stalks(
             own["leaf_stalk"] = cell(
                 species, "leaf_stalk", {"round": "usually"}, "assumed", "D", "", len(characters["leaf_stalk"])
             )
+            count += 1
+    return count
+
+
+def _borrowed(cells: dict[str, dict[str, list[Row]]], characters: dict[str, list[str]]) -> int:
+    count = 0
+    for (species, page), named in BORROWED_PAGES.items():
+        for name, rows in cells[species].items():
+            if rows[0]["page"] in (page, named):
+                found = {row["state_id"]: row["frequency"] for row in rows}
+                cells[species][name] = cell(species, name, found, "genus", "G", named, len(characters[name]))
+                count += 1
+    return count
+
+
+def _regions(table: list[Row]) -> int:
+    """A species that the Michigan manual treats is met by the lakes now and then, if nothing else is listed."""
+    count = 0
+    for row in table:
+        if row["otis_page"] and "LS:" not in row["regions"]:
+            row["regions"] = f"{row['regions']} LS:o".strip()
             count += 1
     return count
 

@@ -19,6 +19,8 @@ DATA = Path(__file__).resolve().parent.parent / "src" / "rickyard" / "identify" 
 WEIGHTS = {"usually": 8, "sometimes": 3, "rarely": 1}
 EPS = {"source": 0.03, "genus": 0.05, "memory": 0.05, "assumed": 0.08}
 NOT_APPLICABLE_P = 0.02
+REGION = {"c": 1.0, "o": 0.3}
+UNLISTED = 0.03
 
 Floats = npt.NDArray[np.float64]
 
@@ -37,7 +39,9 @@ class Matrix:
 
     def __init__(self, folder: Path = DATA) -> None:
         self.characters = _table(folder / "characters.csv")
-        self.species = [row["species_id"] for row in _table(folder / "species.csv")]
+        table = _table(folder / "species.csv")
+        self.species = [row["species_id"] for row in table]
+        self.regions = [dict(word.split(":") for word in row["regions"].split()) for row in table]
         self.rows = _table(folder / "species_characters.csv")
         self.states: dict[str, list[str]] = defaultdict(list)
         self.of: dict[str, dict[str, str]] = {}
@@ -61,13 +65,21 @@ class Matrix:
             found[name] = table
         return found
 
-    def posterior(self, answers: Iterable[Answer], chance: Mapping[str, Floats] | None = None) -> Floats:
-        """Flat prior, one answer after another, blocks weighed by the root of their count."""
+    def prior(self, region: str) -> Floats:
+        """By how often a species is met in a region; flat where none is given."""
+        if not region:
+            return np.ones(len(self.species))
+        return np.array([REGION.get(places.get(region, ""), UNLISTED) for places in self.regions])
+
+    def posterior(
+        self, answers: Iterable[Answer], chance: Mapping[str, Floats] | None = None, region: str = ""
+    ) -> Floats:
+        """Prior, then one answer after another, blocks weighed by the root of their count."""
         table = self.chance if chance is None else chance
         blocks: dict[str, list[Floats]] = defaultdict(list)
         for answer in answers:
             blocks[self.of[answer.character]["block"]].append(np.log(self.likelihood(answer, table)))
-        total = np.zeros(len(self.species))
+        total = np.log(self.prior(region))
         for logs in blocks.values():
             total += sum(logs) / np.sqrt(len(logs))
         odds = np.exp(total - total.max())
@@ -109,11 +121,11 @@ def paths(file: Path) -> dict[tuple[str, str, str], tuple[set[str], list[Answer]
     return found
 
 
-def score(matrix: Matrix, file: Path) -> dict[str, Counter[str]]:
+def score(matrix: Matrix, file: Path, region: str = "") -> dict[str, Counter[str]]:
     """By situation: how many queries, first right, right among three."""
     tally: dict[str, Counter[str]] = defaultdict(Counter)
     for (key_id, situation, entry), (accepted, answers) in paths(file).items():
-        order = [matrix.species[i] for i in np.argsort(-matrix.posterior(answers), kind="stable")]
+        order = [matrix.species[i] for i in np.argsort(-matrix.posterior(answers, region=region), kind="stable")]
         tally[situation]["asked"] += 1
         tally[situation]["first"] += order[0] in accepted
         tally[situation]["top3"] += bool(accepted & set(order[:3]))

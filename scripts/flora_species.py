@@ -61,7 +61,9 @@ def _cited(words: list[str]) -> list[str]:
     """Codes, then the page: "O N O p.95; N p.136" is O, N and the rest."""
     codes = [words[0]]
     rest = words[1:]
-    while len(rest) > 1 and re.fullmatch(r"[A-Z]{1,2}", rest[0]) and re.fullmatch(r"[A-Z]{1,2}", rest[1]):
+    while len(rest) > 1 and all(re.fullmatch(r"[A-Z]{1,2}", word) for word in rest[:2]):
+        if rest[0] in codes:
+            break
         codes.append(rest.pop(0))
     return [*codes, " ".join(rest)]
 
