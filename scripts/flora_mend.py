@@ -1,7 +1,7 @@
 """Writes the mended and newly sourced cells into the tree key's tables; run twice it changes nothing.
 
 `flora_notes/mended*.txt` and `flora_notes/sourced*.txt` hold single cells; the rules below hold for genera.
-A rule never overwrites a cell that a source states.
+Neither a rule nor a line of `sourced*.txt` overwrites a cell that another source states.
 """
 
 from __future__ import annotations
@@ -93,6 +93,10 @@ def _notes(cells: dict[str, dict[str, list[Row]]], characters: dict[str, list[st
                 raise SystemExit(f"{file.name}: {line}")
             *codes, page = _cited(cited.split())
             basis = CODES.get(codes[0], "source")
+            rows = cells[species].get(name)
+            if file.name.startswith("sourced") and rows and rows[0]["basis"] == "source":
+                if rows[0]["source"] != " ".join(codes):
+                    continue
             cells[species][name] = cell(
                 species, name, found, basis, " ".join(codes), page, len(characters[name])
             )
@@ -101,10 +105,17 @@ def _notes(cells: dict[str, dict[str, list[Row]]], characters: dict[str, list[st
 
 
 def _rule(
-    own: dict[str, list[Row]], species: str, name: str, state: str, page: str, characters: dict[str, list[str]]
+    own: dict[str, list[Row]],
+    species: str,
+    name: str,
+    state: str,
+    page: str,
+    characters: dict[str, list[str]],
 ) -> int:
     rows = own.get(name)
-    if rows and (rows[0]["basis"] not in ("assumed", "memory") or [row["state_id"] for row in rows] != [state]):
+    if rows and (
+        rows[0]["basis"] not in ("assumed", "memory") or [row["state_id"] for row in rows] != [state]
+    ):
         return 0
     own[name] = cell(species, name, {state: "usually"}, "genus", "G", page, len(characters[name]))
     return 1
@@ -164,7 +175,13 @@ def _weights(
         if found is None:
             continue
         cells[species]["weight"] = cell(
-            species, "weight", heft(found * AIR_DRY * WATER_LB_FT3), "source", "W", "", len(characters["weight"])
+            species,
+            "weight",
+            heft(found * AIR_DRY * WATER_LB_FT3),
+            "source",
+            "W",
+            "",
+            len(characters["weight"]),
         )
         count += 1
     return count
