@@ -94,9 +94,11 @@ def _notes(cells: dict[str, dict[str, list[Row]]], characters: dict[str, list[st
             *codes, page = _cited(cited.split())
             basis = CODES.get(codes[0], "source")
             rows = cells[species].get(name)
-            if file.name.startswith("sourced") and rows and rows[0]["basis"] == "source":
-                if rows[0]["source"] != " ".join(codes):
-                    continue
+            stated = (
+                rows is not None and rows[0]["basis"] == "source" and rows[0]["source"] != " ".join(codes)
+            )
+            if stated and file.name.startswith("sourced"):
+                continue
             cells[species][name] = cell(
                 species, name, found, basis, " ".join(codes), page, len(characters[name])
             )
