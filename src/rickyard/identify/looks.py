@@ -17,10 +17,11 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-from rickyard.identify.posterior import Posterior, grains
+from rickyard.identify.posterior import GRAIN, Posterior, grains
 from rickyard.identify.tables import (
     SITUATIONS,
     Bools,
@@ -109,6 +110,7 @@ def lens_turns(letters: str) -> dict[str, int]:
     return {name: turn for turn, name in enumerate(LENS_FIRST)} if bare else {}
 
 
+@lru_cache(maxsize=4)
 def _gains(post: Posterior) -> tuple[Sequence[float], Sequence[float]]:
     """Gain in bits and score of every character; a gain of 0 where it applies to no tree in play."""
     key = post.key
@@ -146,5 +148,5 @@ def species_table(post: Posterior) -> Floats | None:
 def _in_play(post: Posterior) -> Bools:
     """Which characters apply to a species that is still in play."""
     threshold = min(IN_PLAY, 0.5 * float(post.species.max()))
-    in_play = np.array([grains(share) > grains(threshold) for share in post.species])
+    in_play = np.floor(post.species / GRAIN + 0.5) > grains(threshold)
     return np.asarray(post.key.applicable[: len(in_play)][in_play].any(axis=0))

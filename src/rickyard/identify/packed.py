@@ -1,7 +1,7 @@
 """The tables as one small JSON text, for the twin of this package in the browser (`web/static/js/identify`).
 
 Cells are packed as what they are made of (weights and eps), each distinct one once a character, and looked up by
-one letter a species and character; the twin reckons the probabilities from them as `tables.chances` does.
+number, by character and row; the twin reckons the probabilities from them as `tables.chances` does.
 """
 
 from __future__ import annotations
@@ -13,22 +13,21 @@ from typing import Any
 from rickyard.identify import looks, posterior, verdict
 from rickyard.identify.tables import NOT_APPLICABLE_P, REGIONS, SITUATIONS, Cell, Key, the_key
 
-LETTERS = "0123456789abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ-_!#$%&()*+,./:;<=>?@[]^`{|}~"
-UNKNOWN = " "
+UNKNOWN = -1
 
 
 def pack(key: Key) -> dict[str, Any]:
     """The tables and the method's constants, as plain values."""
     cells: list[list[list[float | int] | int]] = []
-    columns: list[str] = []
+    columns: list[list[int]] = []
     for character in key.characters:
         distinct: dict[Cell, int] = {}
-        letters = []
+        column = []
         for row_id in key.row_ids:
             cell = key.cell(row_id, character.id)
-            letters.append(UNKNOWN if cell is None else LETTERS[distinct.setdefault(cell, len(distinct))])
+            column.append(UNKNOWN if cell is None else distinct.setdefault(cell, len(distinct)))
         cells.append([[cell.eps, *cell.weights] if cell.applicable else 0 for cell in distinct])
-        columns.append("".join(letters))
+        columns.append(column)
     return {
         "constants": {
             "mostError": posterior.MOST_ERROR,

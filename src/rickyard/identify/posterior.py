@@ -90,7 +90,8 @@ class Posterior:
     @cached_property
     def ranking(self) -> list[int]:
         """Places of the species, the likeliest first."""
-        return sorted(range(len(self.species)), key=lambda i: (-grains(float(self.species[i])), i))
+        whole = np.floor(self.species / GRAIN + 0.5)
+        return [int(place) for place in np.argsort(-whole, kind="stable")]
 
     def chance(self, answer: int) -> float:
         """|A| / K of an answer: how often a wild guess would name it."""
