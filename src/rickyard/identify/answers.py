@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from rickyard.errors import InputError, UnknownNameError
@@ -113,7 +113,7 @@ def checked_region(name: str | None) -> str | None:
     return None if name is None else _one_of(name, REGIONS, "region")
 
 
-def _one_of(name: str, known: Iterable[str], field: str) -> str:
+def _one_of(name: str, known: Collection[str], field: str) -> str:
     found = _spelt(name, known)
     if found is None:
         raise UnknownNameError(
@@ -125,8 +125,10 @@ def _one_of(name: str, known: Iterable[str], field: str) -> str:
     return found
 
 
-def _spelt(name: str, known: Iterable[str]) -> str | None:
+def _spelt(name: str, known: Collection[str]) -> str | None:
     """A known id, without regard to case, blanks, hyphens."""
+    if name in known:
+        return name
     sought = _flat(name)
     return next((one for one in known if _flat(one) == sought), None)
 
