@@ -34,6 +34,7 @@ def pack(key: Key) -> dict[str, Any]:
             "notListed": posterior.NOT_LISTED_PRIOR,
             "region": posterior.REGION_WEIGHT,
             "streetPower": posterior.STREET_POWER,
+            "planted": posterior.STREET_PLANTED,
             "grain": posterior.GRAIN,
             "notApplicable": NOT_APPLICABLE_P,
             "leastGain": looks.LEAST_GAIN_BITS,

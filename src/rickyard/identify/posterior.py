@@ -34,6 +34,9 @@ REGION_WEIGHT = {"c": 1.0, "o": 0.3, "": 0.03}
 STREET_POWER = 0.5
 """A street tree's region weights are raised to this power: planters plant what does not grow there by itself."""
 
+STREET_PLANTED = 3.0
+"""Weight of the species that are planted along streets, for a street tree: a judgement, not measured."""
+
 GRAIN = 1e-9
 """Probabilities and gains are compared in whole grains, so that Python and the script on the phone agree on ties;
 of equals the first in the table's order comes first."""
@@ -165,7 +168,7 @@ def prior_weights(key: Key, prior: Prior) -> Floats:
     for place, species in enumerate(key.species):
         weight = 1.0 if region is None else REGION_WEIGHT[species.regions.get(region, "")]
         if prior.street:
-            weight = 1.0 if species.key_id in key.street else weight**STREET_POWER
+            weight = STREET_PLANTED if species.key_id in key.street else weight**STREET_POWER
         weights[place] = weight * (1.0 + _count(prior, species.key_id))
     weights /= weights.sum()
     rows = np.full(len(key.p), 0.0)

@@ -23,6 +23,9 @@ NOT_LISTED_SAYS = 0.2
 SURPRISE = 1.0 / 3.0
 """An answer surprises if it is less likely than this part of a wild guess."""
 
+KIND_SURE = 0.9
+"""So sure the key must be that a tree is a hardwood (or a softwood) for its wood to be booked as one."""
+
 MOST_QUESTIONS = 12
 SHOWN = 5
 
@@ -190,13 +193,12 @@ def verdict(post: Posterior, situations: Iterable[str] = (), *, not_seen: Iterab
         if grains(share.probability) >= grains(NAMED):
             members = tuple(species[i] for i in order if names[i] == share.name)
             return Verdict(
-                "group", share.name, share.probability, _in_play(post, members), _wood(share.name, members),
+                "group", share.name, share.probability, _in_play(post, members), _wood_of_group(share.name, members),
                 *_elsewhere(post, situations, not_seen), _stop(post),
             )  # fmt: skip
     leading = tuple(species[i] for i in order[:SHOWN])
-    every = tuple(one for one in species if post.species[post.key.species_at[one.key_id]] >= IN_PLAY)
     return Verdict(
-        "undecided", "", top, leading, _wood("", every or leading),
+        "undecided", "", top, leading, _wood_of_all(post),
         *_elsewhere(post, situations, not_seen), _stop(post),
     )  # fmt: skip
 
@@ -205,17 +207,23 @@ def _stop(post: Posterior) -> bool:
     return len(post.asked) >= MOST_QUESTIONS
 
 
-def _wood(name: str, members: tuple[KeySpecies, ...]) -> Species:
-    """The wood of a group by its name or by the genus of its members; else hardwood, softwood or nothing known."""
+def _wood_of_group(name: str, members: tuple[KeySpecies, ...]) -> Species:
+    """The wood of a group by its name or by the genus of its members; else merely hard or soft."""
     genera = {one.genus for one in members}
-    for wider in (name, genera.pop() if len(genera) == 1 and name else ""):
-        found = species_named(wider) if wider else ()
+    for wider in (name, genera.pop() if len(genera) == 1 else name):
+        found = species_named(wider)
         if len(found) == 1 and (found[0].rank != "species" or len(members) == 1):
             return found[0]
-    kinds = {one.kind for one in members}
-    if len(kinds) > 1:
-        return UNNAMED
-    return UNNAMED_HARDWOOD if kinds == {"hardwood"} else UNNAMED_SOFTWOOD
+    return UNNAMED_HARDWOOD if members[0].kind == "hardwood" else UNNAMED_SOFTWOOD
+
+
+def _wood_of_all(post: Posterior) -> Species:
+    """Hardwood or softwood where the trees in question are so, else nothing known."""
+    for kind, wood in (("hardwood", UNNAMED_HARDWOOD), ("softwood", UNNAMED_SOFTWOOD)):
+        shares = (float(s) for one, s in zip(post.key.species, post.species, strict=True) if one.kind == kind)
+        if sum(shares) >= KIND_SURE:
+            return wood
+    return UNNAMED
 
 
 def _in_play(post: Posterior, members: tuple[KeySpecies, ...]) -> tuple[KeySpecies, ...]:

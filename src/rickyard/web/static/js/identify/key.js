@@ -90,7 +90,7 @@ export class Key {
     const place = region === null ? -1 : this.regions.indexOf(region);
     const weights = this.species.map((species) => {
       let weight = place < 0 ? 1 : (this.set.region[species.regions[place]] ?? this.set.region[""]);
-      if (street) weight = species.planted ? 1 : weight ** this.set.streetPower;
+      if (street) weight = species.planted ? this.set.planted : weight ** this.set.streetPower;
       return weight * (1 + (counts[species.keyId] ?? 0));
     });
     const whole = weights.reduce((sum, weight) => sum + weight, 0);
