@@ -27,11 +27,13 @@ def records(key):
     """Trees drawn evenly, answered by the table with its errors: characters of six blocks, so that 1 is right."""
     dice = random.Random(3)
     made = []
-    for number in range(240):
+    for number in range(300):
         place = number % len(key.species)
         answers = []
         for name in NAMES:
             character = key.characters[key.at[name]]
+            if not key.applicable[place, key.at[name]]:
+                continue
             chances = (1 - character.error) * key.p[place, key.span[name]] + character.error / len(
                 character.states
             )

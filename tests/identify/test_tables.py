@@ -193,8 +193,12 @@ def test_every_species_is_one_of_the_houses(key) -> None:
     assert by_key["pyca80"].id == "pyrus_calleryana"
     assert by_key["pyca80"].wood.id == "apple_and_pear"
     for species in key.species:
-        assert find_species(species.id) == species.wood, species.id
-        assert species.wood.rank != "unnamed"
+        # A tree that the wood table has no row for is booked as the next wider name that it has.
+        if species.wood.rank == "species":
+            assert find_species(species.id) == species.wood
+            assert species.scientific == species.wood.scientific
+        else:
+            assert species.wood.group == species.kind
 
 
 def test_a_species_is_found_by_name(key) -> None:
