@@ -16,7 +16,9 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
+import fruits
 import leaves
+import needles
 import twigs
 from pen import INK, LINE, PAINTERS, PAPER, VIEW, num, painted
 

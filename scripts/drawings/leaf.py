@@ -32,7 +32,7 @@ def place(base: Point, tip: Point, t: float, aside: float, bend: float = 0.0) ->
 def saw(profile: Profile, half: float, teeth: int, size: float, length: float, lean: float = 0.9) -> list[Point]:
     """One side with forward teeth, as (t, aside)."""
     side: list[Point] = [(0.0, 0.0)]
-    first, last = 0.07, 0.97
+    first, last = 0.07, 0.97 if teeth > 9 else 0.92
     for i in range(teeth):
         t0 = first + (last - first) * i / teeth
         t1 = first + (last - first) * (i + 1) / teeth
