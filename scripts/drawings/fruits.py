@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from leaf import leaf
 from needles import scales
 from pen import (
@@ -128,9 +130,8 @@ def _(d: Drawing) -> None:
         end = (top[0] + bend * 2.4, 94)
         d.add(smooth(bow(top, end, bend, 4)), 17)
         d.add(smooth(bow(top, end, bend, 4)), 12, stroke=PALE)
-        for t in (0.2, 0.36, 0.52, 0.68, 0.84):
-            x = top[0] + (end[0] - top[0]) * t + bend * 4 * t * (1 - t)
-            d.ellipse(x, top[1] + 82 * t, 3, 4.2, width=FINE)
+        for x, y in bow(top, end, bend, 12)[2:11:2]:
+            d.ellipse(x, y, 3, 4.2, fill=DARK, width=FINE)
     d.line((50, 3), (50, 8), width=BOLD)
     d.line((42, 9), (58, 9), width=BOLD)
 
@@ -166,14 +167,14 @@ def _(d: Drawing) -> None:
 @draws("fruit", "cotton")
 def _(d: Drawing) -> None:
     """A string of small capsules that split and let out down."""
-    d.curve((50, 3), (52, 50), (48, 95), width=BOLD)
-    for i, y in enumerate((18, 38, 58, 78)):
+    d.curve((50, 3), (52, 50), (48, 96), width=BOLD)
+    for i, y in enumerate((20, 42, 64, 82)):
         way = -1 if i % 2 else 1
-        x = 50 + way * 10
-        cloud = [toward((x + way * 13, y), 45 * k, 14 if k % 2 else 9.5) for k in range(8)]
+        x = 50 + way * 8
+        cloud = [toward((x + way * 20, y + 3), 36 * k, 18 if k % 2 else 13) for k in range(10)]
         d.blob(*cloud, fill="#ffffff")
-        d.add(lines([[toward((x + way * 13, y), a, 3), toward((x + way * 13, y), a, 8)] for a in (20, 90, 160, 250)]), HAIR)
-        d.shape((x - way * 8, y), (x + way * 4, y - 8), (x + way * 1, y), (x + way * 4, y + 8), fill=DARK)
+        d.add("".join(smooth(arc(x + way * 20 + a, y + b, 5, 5, 200, 340, 4)) for a, b in ((-4, 0), (5, 3), (0, 10))), FINE)
+        d.blob((x - way * 7, y), (x, y - 7), (x + way * 12, y - 8), (x + way * 4, y), (x + way * 12, y + 8), (x, y + 7), fill=DARK)
 
 
 @draws("fruit", "coneling")
@@ -259,7 +260,7 @@ def _(d: Drawing) -> None:
     """Sycamore: a dense ball on a long bare stalk."""
     d.curve((30, 3), (44, 20), (50, 48), width=BOLD)
     d.ellipse(50, 70, 25, fill="#a9774a")
-    d.dots([toward((50, 70), 137.5 * i, 2.6 * i**0.62 * 1.9) for i in range(1, 34)], 2.6)
+    d.dots([toward((50, 70), 137.5 * i, 3.8 * i**0.5) for i in range(1, 35)], 2.6)
 
 
 @draws("fruit", "strap")
@@ -438,7 +439,7 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     d.line((50, 4), (50, 16), width=BOLD)
     for way in (-1, 1):
-        _key(d, (50 + way * 6, 20), way * 172, 66, 15)
+        _key(d, (50 + way * 8, 22), way * 166, 62, 9)
 
 
 @draws("key_wings", "right")
@@ -487,12 +488,20 @@ def _(d: Drawing) -> None:
 @draws("pod", "long_twist")
 def _(d: Drawing) -> None:
     """Honey-locust: as long as a forearm, flat, turned like a ribbon."""
-    d.line((30, 3), (32, 9), width=BOLD)
-    path = [(32, 8), (56, 22), (62, 36), (36, 50), (34, 64), (58, 76), (68, 94)]
-    d.add(smooth(path), 17)
-    d.add(smooth(path), 12, stroke="#8d5a3a")
-    for x, y in ((47, 17), (59, 30), (48, 44), (34, 57), (46, 70), (62, 84)):
-        d.ellipse(x, y, 3, 3.6, fill=PALE, width=FINE)
+    d.line((22, 3), (25, 9), width=BOLD)
+
+    def edge(i: int, way: int) -> Point:
+        t = i / 24
+        return 25 + 52 * t + way * (1.5 + 11 * math.cos(i * math.pi / 8)), 8 + 86 * t - way * 2
+
+    for turn, (first, last) in enumerate(((0, 4), (4, 12), (12, 20), (20, 24))):
+        near = [edge(i, -1) for i in range(first, last + 1)]
+        far = [edge(i, 1) for i in range(first, last + 1)]
+        d.add(poly([*near, *reversed(far)], close=True), LINE, DARK if turn % 2 else PALE)
+    for i in (1, 8, 16, 23):
+        x, y = (edge(i, -1)[0] + edge(i, 1)[0]) / 2, (edge(i, -1)[1] + edge(i, 1)[1]) / 2
+        for shift in (-5.4, 5.4) if 2 < i < 22 else (0,):
+            d.ellipse(x + shift * 0.6, y + shift, 3.2, 4, fill=GREY, width=FINE)
 
 
 @draws("pod", "straw")

@@ -284,7 +284,7 @@ def _(d: Drawing) -> None:
     _hang(d, 28)
     for i in range(8):
         _needle(d, (14 + i * 10.5, 8), 172 - (i % 2) * 14, 12, 0, FINE)
-    scales(d, 50, 26, 62, 13, 6, 3, belly=0.45)
+    scales(d, 50, 26, 66, 15, 6, 3, belly=0.45)
 
 
 @draws("cone", "papery_large")
@@ -326,18 +326,16 @@ def _(d: Drawing) -> None:
 @draws("cone", "tongues")
 def _(d: Drawing) -> None:
     """From behind each scale a thin bract sticks out, cut in three points."""
-    _hang(d, 16)
-    for row in reversed(range(6)):
-        t = row / 5
-        wide = (13, 19, 20, 18, 14, 8)[row]
-        y = 14 + 12 * row
-        for k in range(3 - row % 2 if row < 5 else 2):
-            count = 3 - row % 2 if row < 5 else 2
-            x = 50 + (k - (count - 1) / 2) * wide * 0.86
-            d.add(smooth([(x - 9, y + 1), (x - 7.6, y + 13), (x, y + 18), (x + 7.6, y + 13), (x + 9, y + 1)], close=True, tension=0.13), FINE, GREY)
-            lean = (x - 50) * 0.14
-            d.shape((x - 2.6, y + 7), (x - 3.4 + lean, y + 15), (x - 1.2 + lean, y + 14), (x + lean * 1.4, y + 21), (x + 1.2 + lean, y + 14), (x + 3.4 + lean, y + 15), (x + 2.6, y + 7), fill=PAPER, width=FINE)
-        del t
+    d.tube([(20, 8), (50, 7), (80, 9)], size=3.4)
+    for row in reversed(range(5)):
+        y = 11 + 14.5 * row
+        spots = ((-9, 9), (-17, 0, 17), (-11, 11), (-15, 0, 15), (-7, 7))[row]
+        for x in (50 + s for s in spots):
+            d.add(smooth([(x - 11, y), (x - 9.5, y + 13), (x, y + 20), (x + 9.5, y + 13), (x + 11, y)], close=True, tension=0.13), FINE, DARK)
+        for x in (50 + s for s in spots):
+            lean = (x - 50) * 0.4
+            tip = y + 24
+            d.shape((x - 3.4, y + 7), (x - 6.4 + lean, tip - 4), (x - 2.4 + lean, tip - 8), (x + lean, tip + 1), (x + 2.4 + lean, tip - 8), (x + 6.4 + lean, tip - 4), (x + 3.4, y + 7), fill=PAPER, width=FINE)
 
 
 @draws("cone", "blue_berry")
