@@ -17,10 +17,12 @@ HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
 import bark
+import grain
 import fruits
 import leaves
 import needles
 import twigs
+import wood
 from pen import INK, LINE, PAINTERS, PAPER, VIEW, num, painted
 
 GAP = 10.0

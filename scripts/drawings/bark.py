@@ -157,7 +157,7 @@ def _(d: Drawing) -> None:
     ropes = []
     for k, part in enumerate((-0.74, -0.25, 0.25, 0.74)):
         way = 1 if k % 2 else -1
-        ropes.append([(round_x(max(min(part + way * 0.17 * math.cos(i * math.pi / 3), 0.86), -0.86)), 7 + 86 * i / 9) for i in range(10)])
+        ropes.append([(round_x(max(min(part + way * 0.1 * math.cos(i * math.pi / 3), 0.86), -0.86)), 7 + 86 * i / 9) for i in range(10)])
     for k, rope in enumerate(ropes):
         size = 8.5 if k in (0, 3) else 12
         d.add(smooth(rope), size, stroke=PALE)
@@ -232,14 +232,14 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     """Dark thin chips, each turned up at the rim like burnt flakes."""
     ground(d, DARK)
-    for row in range(6):
+    for row in range(7):
         for k in range(4):
-            x = round_x(-0.66 + 0.42 * k + (0.17 if row % 2 else -0.03)) + d.random.uniform(-2, 2)
-            y = 13 + row * 15 + d.random.uniform(-1.5, 1.5)
-            w = 7.6 * math.cos((x - 50) / 37)
-            d.blob(*within([(x - w, y - 4), (x, y - 6.5), (x + w, y - 4), (x + w * 0.9, y + 5), (x - w * 0.9, y + 5)]), fill=INK, width=HAIR)
-            d.add(smooth(within([(x - w, y - 4), (x - w * 1.05, y + 4), (x - w * 0.3, y + 6.6)])), LINE, stroke=PALE)
-            d.add(smooth(within([(x + w, y - 4), (x + w * 1.05, y + 4), (x + w * 0.3, y + 6.6)])), LINE, stroke=PALE)
+            x = round_x(-0.68 + 0.44 * k + (0.2 if row % 2 else -0.02)) + d.random.uniform(-2, 2)
+            y = 13 + row * 12.4 + d.random.uniform(-2, 2)
+            w, turn = 9.5 * math.cos((x - 50) / 40), d.random.uniform(-35, 35)
+            chip = within([toward((x, y), turn + a, w * r) for a, r in ((0, 0.7), (70, 1), (110, 1), (180, 0.7), (250, 1), (290, 1))])
+            d.blob(*chip, fill=INK, width=HAIR)
+            d.add(smooth(within([toward((x, y), turn + a, w * r) for a, r in ((120, 1), (180, 0.7), (240, 1), (282, 0.95))])), LINE, stroke=PALE)
     edges(d)
 
 
@@ -279,7 +279,7 @@ def _tinted(d: Drawing, state: str) -> None:
             ink += [arc(30, y, 12, 5, 0, 180, 6), arc(66, y + 8, 12, 5, 0, 180, 6)]
     else:
         for fill, x, y in (("#7f8a5a", 26, 20), ("#a98f66", 66, 18), ("#7f8a5a", 70, 50), ("#a98f66", 34, 52), ("#a98f66", 74, 82), ("#7f8a5a", 40, 82)):
-            d.blob(*within([toward((x, y), a, 15 if a % 90 else 10) for a in range(0, 360, 45)]), fill=fill, width=FINE)
+            d.blob(*within([toward((x, y), a, 14 if a % 120 else 10) for a in range(0, 360, 60)]), fill=fill, width=FINE)
     d.add(lines(ink), LINE)
     edges(d)
 
@@ -299,11 +299,9 @@ def _thick(d: Drawing, thick: float) -> None:
         if thick + k < 64:
             d.add(smooth([(x, y + thick + k) for x, y in bow((6, 26), (75, 26), -7, 4)]), HAIR)
     teeth: list[Point] = []
-    for i, (x, y) in enumerate(outer[1:-1]):
-        teeth.append((x, y - 0.6))
-        if i < len(outer) - 3:
-            teeth.append((x + 3.4, y + thick * 0.5))
-    d.add(poly([*teeth, *reversed(inner)], close=True), LINE, DARK)
+    for x, y in outer[:-1]:
+        teeth += [(x + 0.4, y + min(thick * 0.35, 3)), (x + 1.8, y), (x + 5.4, y), (x + 7, y + thick * 0.55)]
+    d.add(poly([*teeth[:-1], outer[-1], *reversed(inner)], close=True), LINE, DARK)
     unit = 32 / 4
     for i in range(4):
         d.shape((84, 20 + i * unit), (94, 20 + i * unit), (94, 28 + i * unit), (84, 28 + i * unit), fill=PAPER if i % 2 else INK, width=FINE)
@@ -491,13 +489,13 @@ def _(d: Drawing) -> None:
 @draws("trunk_shape", "fluted")
 def _(d: Drawing) -> None:
     """Rounded ribs run up the stem like the muscles of an arm."""
-    rim = [(50 + (20 + 4 * math.cos(math.radians(a * 6))) * math.cos(math.radians(a)), 22 + (11 + 2.4 * math.cos(math.radians(a * 6))) * math.sin(math.radians(a))) for a in range(0, 360, 10)]
-    d.blob((26, 92), (31, 58), (25, 24), (50, 14), (75, 24), (69, 58), (74, 92), fill=PALE)
-    for x, bend in ((36, 4), (46, -4), (56, 4), (65, -3)):
-        d.add(smooth([(x, 34), (x + bend, 48), (x - bend * 0.6, 66), (x + bend, 91)]), BOLD)
+    rim = [(50 + (23 + 4 * math.cos(math.radians(a * 7))) * math.cos(math.radians(a)), 22 + (11.5 + 2.6 * math.cos(math.radians(a * 7))) * math.sin(math.radians(a))) for a in range(0, 360, 8)]
+    d.blob((22, 92), (26, 70), (23, 46), (26, 24), (74, 24), (77, 46), (74, 70), (78, 92), (68, 88), (59, 93), (50, 88), (41, 93), (32, 88), fill=PALE)
+    for x, bend in ((34, 2.5), (45, -2), (56, 2), (66, -2.5)):
+        d.add(smooth([(x, 36), (x + bend, 52), (x - bend, 72), (x + bend * 0.4, 87)]), HEAVY)
     d.blob(*rim, fill=PAPER)
-    d.ellipse(50, 22, 9, 5, width=HAIR)
-    d.line((6, 92), (94, 92))
+    d.ellipse(50, 22, 11, 5.4, width=HAIR)
+    d.line((6, 93), (94, 93))
 
 
 @draws("trunk_shape", "flared")

@@ -223,6 +223,7 @@ def scales(
     fill: str = PALE,
     prickle: float = 0,
     width: float = FINE,
+    up: bool = False,
 ) -> None:
     """A closed cone that hangs: rows of scales, each over the one below; `point` draws a scale out to a tip."""
     step = (bottom - top) / rows
@@ -235,11 +236,10 @@ def scales(
             cell = 2 * wide / across
             cx = x + (k - (count - 1) / 2) * cell
             foot = y + step * (1.7 - point * 0.2)
-            d.add(
-                smooth([(cx - cell * 0.62, y), (cx - cell * 0.5, y + step * 0.95), (cx, foot + point * step), (cx + cell * 0.5, y + step * 0.95), (cx + cell * 0.62, y)], close=True, tension=0.12),
-                width,
-                fill,
-            )
+            corners = [(cx - cell * 0.62, y), (cx - cell * 0.5, y + step * 0.95), (cx, foot + point * step), (cx + cell * 0.5, y + step * 0.95), (cx + cell * 0.62, y)]
+            if up:
+                corners = [(a, top + bottom - b) for a, b in corners]
+            d.add(smooth(corners, close=True, tension=0.12), width, fill)
             if prickle:
                 side = (cx - x) / (half or 1)
                 d.line((cx, y + step), (cx + side * prickle * 1.5, y + step + prickle), width=LINE)
@@ -310,14 +310,8 @@ def _(d: Drawing) -> None:
     d.tube([(4, 90), (50, 86), (96, 90)], size=4.4)
     for i in range(9):
         _needle(d, (8 + i * 10.5, 89), -10 + (i % 2) * 20, 12, 0, LINE)
-    d.line((50, 86), (50, 8), width=HEAVY)
-    for row in range(7):
-        y = 80 - row * 7.6
-        for k in range(4):
-            x = 50 + (k - 1.5) * 9.4
-            if row == 6 and k != 1:
-                continue
-            d.add(smooth([(x - 5.6, y), (x - 4.8, y - 7), (x, y - 10), (x + 4.8, y - 7), (x + 5.6, y)], close=True, tension=0.12), FINE, PALE)
+    d.line((50, 86), (50, 6), width=HEAVY)
+    scales(d, 50, 26, 84, 20, 7, 4, belly=0.5, fill=GREY, up=True)
     for x, y, lean in ((82, 30, 25), (18, 40, -30), (84, 58, 60)):
         tip = toward((x, y), lean, 9)
         d.blob((x, y), toward(tip, lean - 90, 6), toward(tip, lean, 4), toward(tip, lean + 90, 6), fill=PALE, width=FINE)
@@ -327,15 +321,15 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     """From behind each scale a thin bract sticks out, cut in three points."""
     d.tube([(20, 8), (50, 7), (80, 9)], size=3.4)
-    for row in reversed(range(5)):
-        y = 11 + 14.5 * row
-        spots = ((-9, 9), (-17, 0, 17), (-11, 11), (-15, 0, 15), (-7, 7))[row]
-        for x in (50 + s for s in spots):
-            d.add(smooth([(x - 11, y), (x - 9.5, y + 13), (x, y + 20), (x + 9.5, y + 13), (x + 11, y)], close=True, tension=0.13), FINE, DARK)
-        for x in (50 + s for s in spots):
-            lean = (x - 50) * 0.4
-            tip = y + 24
-            d.shape((x - 3.4, y + 7), (x - 6.4 + lean, tip - 4), (x - 2.4 + lean, tip - 8), (x + lean, tip + 1), (x + 2.4 + lean, tip - 8), (x + 6.4 + lean, tip - 4), (x + 3.4, y + 7), fill=PAPER, width=FINE)
+    d.blob((50, 9), (64, 16), (70, 38), (66, 64), (58, 82), (50, 88), (42, 82), (34, 64), (30, 38), (36, 16), fill=DARK)
+    arcs = [arc(50 + x, y, 9.5, 8, 15, 165, 6) for x, y in ((-8, 18), (8, 18), (-13, 40), (13, 40), (0, 30), (0, 54), (-8, 68), (8, 68))]
+    d.add("".join(smooth(a) for a in arcs), LINE, stroke=GREY)
+    for x, y, lean, size in ((34, 24, 44, 19), (66, 24, -44, 19), (31, 46, 38, 20), (69, 46, -38, 20), (37, 68, 26, 19), (63, 68, -26, 19), (50, 20, 0, 21), (50, 44, 0, 21), (50, 68, 0, 22)):
+
+        def at(a: float, r: float, x: float = x, y: float = y, lean: float = lean, size: float = size) -> Point:
+            return toward((x, y), 180 + lean + a, r * size)
+
+        d.shape(at(90, 0.16), at(26, 0.62), at(32, 0.95), at(13, 0.72), at(0, 1.2), at(-13, 0.72), at(-32, 0.95), at(-26, 0.62), at(-90, 0.16), fill=PAPER, width=FINE)
 
 
 @draws("cone", "blue_berry")
