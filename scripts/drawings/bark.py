@@ -1,8 +1,9 @@
-"""Bark: its pattern on the trunk, colour, thickness, section, inner bark, pores, streaks, blisters; trunk and tree."""
+"""Bark: its pattern on the trunk, colour, thickness, section, inner bark, pores, streaks, blisters."""
 
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 from pen import (
     BOLD,
@@ -60,7 +61,9 @@ def within(points: list[Point]) -> list[Point]:
 @draws("bark_tex", "smooth")
 def _(d: Drawing) -> None:
     ground(d, PALE)
-    d.add(lines([[(60, 20), (68, 20)], [(26, 34), (33, 34)], [(70, 78), (78, 78)], [(24, 84), (30, 84)]]), FINE)
+    d.add(
+        lines([[(60, 20), (68, 20)], [(26, 34), (33, 34)], [(70, 78), (78, 78)], [(24, 84), (30, 84)]]), FINE
+    )
     d.add(smooth(arc(46, 58, 13, 5, 180, 360, 6)) + smooth(arc(46, 60, 19, 10, 195, 345, 6)), FINE)
     d.ellipse(46, 60, 5.5, 4, fill=DARK, width=FINE)
     edges(d)
@@ -70,7 +73,20 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     """Thin sheets come away across the stem and roll up; the dashes lie across too."""
     ground(d, PAPER)
-    d.add(lines([[(20, 12), (36, 12)], [(56, 18), (78, 18)], [(18, 47), (34, 47)], [(60, 66), (82, 66)], [(20, 90), (44, 90)], [(52, 92), (66, 92)], [(64, 42), (80, 42)]]), LINE)
+    d.add(
+        lines(
+            [
+                [(20, 12), (36, 12)],
+                [(56, 18), (78, 18)],
+                [(18, 47), (34, 47)],
+                [(60, 66), (82, 66)],
+                [(20, 90), (44, 90)],
+                [(52, 92), (66, 92)],
+                [(64, 42), (80, 42)],
+            ]
+        ),
+        LINE,
+    )
     for x0, x1, y, way in ((87, 38, 26, 1), (13, 66, 54, -1), (87, 48, 76, 1)):
         d.add(poly([(x0, y), (x1, y), (x1, y + 9), (x0, y + 9)], close=True), 0, GREY)
         d.add(lines([[(x0, y), (x1, y)], [(x0, y + 9), (x1 + way * 6, y + 9)]]), LINE)
@@ -84,8 +100,28 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     """Long plates hang by their middle; both ends stand away from the trunk."""
     d.add(poly([(24, TOP), (76, TOP), (76, BOTTOM), (24, BOTTOM)], close=True), 0, DARK)
-    for x, y, w, h, out in ((50, 4, 12, 44, 1), (36, 14, 12, 46, -4), (64, 20, 12, 46, 4), (50, 52, 12, 42, 2), (24, 4, 12, 34, -8), (76, 4, 12, 40, 8), (22, 44, 13, 46, -10), (78, 50, 13, 42, 10), (36, 64, 11, 30, -3), (64, 70, 11, 24, 3)):
-        d.blob((x - w / 2 + out * 0.4, y), (x + w / 2 + out * 0.4, y + 1), (x + w / 2, y + h * 0.5), (x + w / 2 + out, y + h - 1), (x + out * 0.9, y + h - 3), (x - w / 2 + out, y + h), (x - w / 2, y + h * 0.5), fill=PALE)
+    for x, y, w, h, out in (
+        (50, 4, 12, 44, 1),
+        (36, 14, 12, 46, -4),
+        (64, 20, 12, 46, 4),
+        (50, 52, 12, 42, 2),
+        (24, 4, 12, 34, -8),
+        (76, 4, 12, 40, 8),
+        (22, 44, 13, 46, -10),
+        (78, 50, 13, 42, 10),
+        (36, 64, 11, 30, -3),
+        (64, 70, 11, 24, 3),
+    ):
+        d.blob(
+            (x - w / 2 + out * 0.4, y),
+            (x + w / 2 + out * 0.4, y + 1),
+            (x + w / 2, y + h * 0.5),
+            (x + w / 2 + out, y + h - 1),
+            (x + out * 0.9, y + h - 3),
+            (x - w / 2 + out, y + h),
+            (x - w / 2, y + h * 0.5),
+            fill=PALE,
+        )
 
 
 @draws("bark_tex", "thin_flakes")
@@ -97,7 +133,19 @@ def _(d: Drawing) -> None:
             x = round_x(-0.8 + 0.32 * k + (row % 2) * 0.14 + d.random.uniform(-0.05, 0.05))
             y = 11 + row * 10 + d.random.uniform(-2, 2)
             w = 5.6 * math.cos((x - 50) / 37 * 1.1)
-            d.blob(*within([(x - w, y - 3), (x + w * 0.6, y - 4.4), (x + w, y + 2), (x + w * 0.2, y + 4.6), (x - w * 0.8, y + 2.6)]), fill=PAPER, width=FINE)
+            d.blob(
+                *within(
+                    [
+                        (x - w, y - 3),
+                        (x + w * 0.6, y - 4.4),
+                        (x + w, y + 2),
+                        (x + w * 0.2, y + 4.6),
+                        (x - w * 0.8, y + 2.6),
+                    ]
+                ),
+                fill=PAPER,
+                width=FINE,
+            )
     edges(d)
 
 
@@ -116,7 +164,19 @@ def _(d: Drawing) -> None:
         [(40, 71), (58, 77), (65, 80), (67, 95), (41, 95), (35, 86)],
     ):
         d.shape(*points, fill=PALE, width=FINE)
-    d.add(lines([[(20, 20), (33, 22)], [(52, 16), (62, 15)], [(48, 50), (60, 54)], [(20, 64), (29, 66)], [(76, 70), (82, 72)], [(46, 86), (58, 88)]]), FINE)
+    d.add(
+        lines(
+            [
+                [(20, 20), (33, 22)],
+                [(52, 16), (62, 15)],
+                [(48, 50), (60, 54)],
+                [(20, 64), (29, 66)],
+                [(76, 70), (82, 72)],
+                [(46, 86), (58, 88)],
+            ]
+        ),
+        FINE,
+    )
     edges(d)
 
 
@@ -157,11 +217,21 @@ def _(d: Drawing) -> None:
     ropes = []
     for k, part in enumerate((-0.74, -0.25, 0.25, 0.74)):
         way = 1 if k % 2 else -1
-        ropes.append([(round_x(max(min(part + way * 0.1 * math.cos(i * math.pi / 3), 0.86), -0.86)), 7 + 86 * i / 9) for i in range(10)])
+        ropes.append(
+            [
+                (round_x(max(min(part + way * 0.1 * math.cos(i * math.pi / 3), 0.86), -0.86)), 7 + 86 * i / 9)
+                for i in range(10)
+            ]
+        )
     for k, rope in enumerate(ropes):
         size = 8.5 if k in (0, 3) else 12
         d.add(smooth(rope), size, stroke=PALE)
-        d.add("".join(smooth(bow((x - size * 0.22, y - 4), (x + size * 0.1, y + 5), 1, 2)) for x, y in rope[1:-1]), FINE)
+        d.add(
+            "".join(
+                smooth(bow((x - size * 0.22, y - 4), (x + size * 0.1, y + 5), 1, 2)) for x, y in rope[1:-1]
+            ),
+            FINE,
+        )
     edges(d)
 
 
@@ -175,7 +245,9 @@ def _(d: Drawing) -> None:
             y = TOP + row * 13 + (i % 2) * 4 - 2
             x0, x1 = xs[i] + 1.2, xs[i + 1] - 1.2
             jog = d.random.uniform(-1, 1)
-            points = within([(x0, y + 1.6 + jog), (x1, y + 1.6 - jog), (x1 - 0.4, y + 10.6 + jog), (x0 + 0.4, y + 10.6)])
+            points = within(
+                [(x0, y + 1.6 + jog), (x1, y + 1.6 - jog), (x1 - 0.4, y + 10.6 + jog), (x0 + 0.4, y + 10.6)]
+            )
             d.add(poly(points, close=True), 0, PALE if (i + row) % 3 else GREY)
     edges(d)
 
@@ -184,9 +256,29 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     """Corky lumps on smooth bark, some run together to short ridges."""
     ground(d, PALE)
-    for x, y, h in ((26, 16, 9), (44, 24, 5), (62, 14, 12), (78, 26, 6), (30, 44, 13), (50, 50, 8), (70, 48, 10), (24, 72, 7), (42, 78, 12), (60, 76, 6), (76, 76, 11), (56, 90, 3)):
+    for x, y, h in (
+        (26, 16, 9),
+        (44, 24, 5),
+        (62, 14, 12),
+        (78, 26, 6),
+        (30, 44, 13),
+        (50, 50, 8),
+        (70, 48, 10),
+        (24, 72, 7),
+        (42, 78, 12),
+        (60, 76, 6),
+        (76, 76, 11),
+        (56, 90, 3),
+    ):
         w = 6 if 24 < x < 76 else 4.6
-        d.blob((x - w, y + h / 2), (x - w * 0.6, y - h), (x + w * 0.7, y - h), (x + w, y + h / 2), (x, y + h * 0.7), fill=GREY)
+        d.blob(
+            (x - w, y + h / 2),
+            (x - w * 0.6, y - h),
+            (x + w * 0.7, y - h),
+            (x + w, y + h / 2),
+            (x, y + h * 0.7),
+            fill=GREY,
+        )
         d.add(smooth([(x - w * 0.5, y + h * 0.1), (x, y - h * 0.3), (x + w * 0.5, y + h * 0.1)]), BOLD)
     edges(d)
 
@@ -201,13 +293,30 @@ def _(d: Drawing) -> None:
         shift = 0.0
         for y0, y1 in ((5, 32), (29, 66), (62, 95)):
             shift += d.random.uniform(-0.03, 0.03)
-            strands.append(within([(round_x(part + shift) + d.random.uniform(-1.6, 1.6), y0 + (y1 - y0) * i / 3) for i in range(4)]))
+            strands.append(
+                within(
+                    [
+                        (round_x(part + shift) + d.random.uniform(-1.6, 1.6), y0 + (y1 - y0) * i / 3)
+                        for i in range(4)
+                    ]
+                )
+            )
     d.add("".join(smooth(s) for s in strands), FINE)
     edges(d)
     for x, y, way in ((13, 40, -1), (13, 78, -1), (87, 30, 1), (87, 70, 1)):
-        d.add(smooth([(x, y - 22), (x + way * 3, y - 8), (x + way * 9, y + 4)]) + smooth([(x, y - 12), (x + way * 2, y), (x + way * 5, y + 9)]), LINE)
+        d.add(
+            smooth([(x, y - 22), (x + way * 3, y - 8), (x + way * 9, y + 4)])
+            + smooth([(x, y - 12), (x + way * 2, y), (x + way * 5, y + 9)]),
+            LINE,
+        )
     for x, y in ((38, 52), (60, 30)):
-        d.add(smooth([(x, y - 26), (x + 1, y - 8), (x + 8, y + 12), (x + 3, y + 4), (x - 4, y - 8)], close=True), LINE, PAPER)
+        d.add(
+            smooth(
+                [(x, y - 26), (x + 1, y - 8), (x + 8, y + 12), (x + 3, y + 4), (x - 4, y - 8)], close=True
+            ),
+            LINE,
+            PAPER,
+        )
 
 
 @draws("bark_tex", "patches")
@@ -237,9 +346,25 @@ def _(d: Drawing) -> None:
             x = round_x(-0.68 + 0.44 * k + (0.2 if row % 2 else -0.02)) + d.random.uniform(-2, 2)
             y = 13 + row * 12.4 + d.random.uniform(-2, 2)
             w, turn = 9.5 * math.cos((x - 50) / 40), d.random.uniform(-35, 35)
-            chip = within([toward((x, y), turn + a, w * r) for a, r in ((0, 0.7), (70, 1), (110, 1), (180, 0.7), (250, 1), (290, 1))])
+            chip = within(
+                [
+                    toward((x, y), turn + a, w * r)
+                    for a, r in ((0, 0.7), (70, 1), (110, 1), (180, 0.7), (250, 1), (290, 1))
+                ]
+            )
             d.blob(*chip, fill=INK, width=HAIR)
-            d.add(smooth(within([toward((x, y), turn + a, w * r) for a, r in ((120, 1), (180, 0.7), (240, 1), (282, 0.95))])), LINE, stroke=PALE)
+            d.add(
+                smooth(
+                    within(
+                        [
+                            toward((x, y), turn + a, w * r)
+                            for a, r in ((120, 1), (180, 0.7), (240, 1), (282, 0.95))
+                        ]
+                    )
+                ),
+                LINE,
+                stroke=PALE,
+            )
     edges(d)
 
 
@@ -261,25 +386,62 @@ def _tinted(d: Drawing, state: str) -> None:
     ground(d, TINTS[state])
     ink: list[list[Point]] = []
     if state == "white":
-        ink = [[(20, 20), (36, 20)], [(58, 32), (80, 32)], [(22, 56), (48, 56)], [(62, 70), (76, 70)], [(30, 84), (40, 84)]]
+        ink = [
+            [(20, 20), (36, 20)],
+            [(58, 32), (80, 32)],
+            [(22, 56), (48, 56)],
+            [(62, 70), (76, 70)],
+            [(30, 84), (40, 84)],
+        ]
     elif state == "light_grey":
-        d.dots([(round_x(-0.75 + 0.3 * k + (0.15 if r % 2 else 0)), 12 + r * 13) for r in range(7) for k in range(6)], LINE)
+        d.dots(
+            [
+                (round_x(-0.75 + 0.3 * k + (0.15 if r % 2 else 0)), 12 + r * 13)
+                for r in range(7)
+                for k in range(6)
+            ],
+            LINE,
+        )
     elif state == "grey_brown":
-        ink = [[(round_x(-0.8 + 0.32 * k), 8 + (k % 2) * 6), (round_x(-0.8 + 0.32 * k), 92 - (k % 3) * 9)] for k in range(6)]
+        ink = [
+            [(round_x(-0.8 + 0.32 * k), 8 + (k % 2) * 6), (round_x(-0.8 + 0.32 * k), 92 - (k % 3) * 9)]
+            for k in range(6)
+        ]
     elif state == "black":
-        d.add(lines([[(x, y), (x + 8, y)] for y in range(16, 92, 15) for x in range(22 + (y % 2) * 8, 78, 18)]), LINE, stroke=GREY)
+        d.add(
+            lines([[(x, y), (x + 8, y)] for y in range(16, 92, 15) for x in range(22 + (y % 2) * 8, 78, 18)]),
+            LINE,
+            stroke=GREY,
+        )
     elif state == "red_brown":
-        ink = [cut(between((x, 5), (x + 38, 95)), inside)[0] for x in (16, 32, 48)] + [cut(between((x, 5), (x - 38, 95)), inside)[0] for x in (52, 68, 84)]
+        ink = [cut(between((x, 5), (x + 38, 95)), inside)[0] for x in (16, 32, 48)] + [
+            cut(between((x, 5), (x - 38, 95)), inside)[0] for x in (52, 68, 84)
+        ]
     elif state == "orange":
         for y in (5, 35, 65):
             shift = 12 if y == 35 else 0
-            ink += [[(LEFT + 2, y + 28), (RIGHT - 2, y + 28)], [(38 + shift, y), (38 + shift, y + 28)], [(66 + shift, y), (66 + shift, y + 28)]]
+            ink += [
+                [(LEFT + 2, y + 28), (RIGHT - 2, y + 28)],
+                [(38 + shift, y), (38 + shift, y + 28)],
+                [(66 + shift, y), (66 + shift, y + 28)],
+            ]
     elif state == "bronze":
         for y in (16, 36, 58, 80):
             ink += [arc(30, y, 12, 5, 0, 180, 6), arc(66, y + 8, 12, 5, 0, 180, 6)]
     else:
-        for fill, x, y in (("#7f8a5a", 26, 20), ("#a98f66", 66, 18), ("#7f8a5a", 70, 50), ("#a98f66", 34, 52), ("#a98f66", 74, 82), ("#7f8a5a", 40, 82)):
-            d.blob(*within([toward((x, y), a, 14 if a % 120 else 10) for a in range(0, 360, 60)]), fill=fill, width=FINE)
+        for fill, x, y in (
+            ("#7f8a5a", 26, 20),
+            ("#a98f66", 66, 18),
+            ("#7f8a5a", 70, 50),
+            ("#a98f66", 34, 52),
+            ("#a98f66", 74, 82),
+            ("#7f8a5a", 40, 82),
+        ):
+            d.blob(
+                *within([toward((x, y), a, 14 if a % 120 else 10) for a in range(0, 360, 60)]),
+                fill=fill,
+                width=FINE,
+            )
     d.add(lines(ink), LINE)
     edges(d)
 
@@ -304,7 +466,14 @@ def _thick(d: Drawing, thick: float) -> None:
     d.add(poly([*teeth[:-1], outer[-1], *reversed(inner)], close=True), LINE, DARK)
     unit = 32 / 4
     for i in range(4):
-        d.shape((84, 20 + i * unit), (94, 20 + i * unit), (94, 28 + i * unit), (84, 28 + i * unit), fill=PAPER if i % 2 else INK, width=FINE)
+        d.shape(
+            (84, 20 + i * unit),
+            (94, 20 + i * unit),
+            (94, 28 + i * unit),
+            (84, 28 + i * unit),
+            fill=PAPER if i % 2 else INK,
+            width=FINE,
+        )
 
 
 @draws("bark_thick", "thin")
@@ -324,7 +493,19 @@ def _(d: Drawing) -> None:
 
 def _sliced(d: Drawing) -> list[Point]:
     """A knocked-off piece of dead bark, cut through; rough outside above."""
-    outline = [(8, 34), (16, 20), (28, 28), (40, 15), (54, 26), (68, 14), (80, 26), (92, 20), (93, 84), (50, 92), (7, 84)]
+    outline = [
+        (8, 34),
+        (16, 20),
+        (28, 28),
+        (40, 15),
+        (54, 26),
+        (68, 14),
+        (80, 26),
+        (92, 20),
+        (93, 84),
+        (50, 92),
+        (7, 84),
+    ]
     d.shape(*outline, fill=GREY)
     return outline
 
@@ -334,14 +515,45 @@ def _(d: Drawing) -> None:
     _sliced(d)
     for y in (40, 56, 72):
         d.add(smooth([(10, y), (30, y + 3), (50, y + 5), (70, y + 3), (90, y)]), HEAVY + 1, stroke=INK)
-        d.add(smooth([(10, y + 8), (30, y + 11), (50, y + 13), (70, y + 11), (90, y + 8)]), HEAVY, stroke=PAPER)
-    d.shape((7, 84), (8, 34), (16, 20), (28, 28), (40, 15), (54, 26), (68, 14), (80, 26), (92, 20), (93, 84), (50, 92), fill="none")
+        d.add(
+            smooth([(10, y + 8), (30, y + 11), (50, y + 13), (70, y + 11), (90, y + 8)]), HEAVY, stroke=PAPER
+        )
+    d.shape(
+        (7, 84),
+        (8, 34),
+        (16, 20),
+        (28, 28),
+        (40, 15),
+        (54, 26),
+        (68, 14),
+        (80, 26),
+        (92, 20),
+        (93, 84),
+        (50, 92),
+        fill="none",
+    )
 
 
 @draws("bark_slice", "uniform")
 def _(d: Drawing) -> None:
     _sliced(d)
-    d.dots([(x, y) for x, y in ((24, 46), (44, 40), (66, 48), (80, 40), (34, 64), (56, 66), (76, 68), (20, 76), (46, 82))], HAIR)
+    d.dots(
+        [
+            (x, y)
+            for x, y in (
+                (24, 46),
+                (44, 40),
+                (66, 48),
+                (80, 40),
+                (34, 64),
+                (56, 66),
+                (76, 68),
+                (20, 76),
+                (46, 82),
+            )
+        ],
+        HAIR,
+    )
 
 
 # -- inner bark: a window shaved to the living layer -----------------------------------------------------
@@ -351,7 +563,13 @@ INNER = {"yellow": "#f2b61f", "red": "#dd7b6a", "cream": "#f8efd3", "brown": "#8
 
 def _shaved(d: Drawing, fill: str) -> None:
     ground(d, DARK)
-    d.add(lines([[(round_x(p), 8), (round_x(p) + 1, 92)] for p in (-0.86, -0.68, 0.68, 0.86)] + [[(44, 6), (45, 12)], [(56, 88), (55, 94)]]), LINE)
+    d.add(
+        lines(
+            [[(round_x(p), 8), (round_x(p) + 1, 92)] for p in (-0.86, -0.68, 0.68, 0.86)]
+            + [[(44, 6), (45, 12)], [(56, 88), (55, 94)]]
+        ),
+        LINE,
+    )
     d.blob((50, 12), (68, 24), (72, 50), (68, 76), (50, 88), (32, 76), (28, 50), (32, 24), fill=PAPER)
     d.blob((50, 18), (63, 28), (66, 50), (63, 72), (50, 82), (37, 72), (34, 50), (37, 28), fill=fill)
     edges(d)
@@ -364,13 +582,18 @@ def _in_window(x: float, y: float) -> bool:
 @draws("inner_bark", "yellow")
 def _(d: Drawing) -> None:
     _shaved(d, INNER["yellow"])
-    d.dots([(x + (y % 2) * 4, y) for y in range(25, 80, 9) for x in range(36, 66, 8) if _in_window(x, y)], LINE)
+    d.dots(
+        [(x + (y % 2) * 4, y) for y in range(25, 80, 9) for x in range(36, 66, 8) if _in_window(x, y)], LINE
+    )
 
 
 @draws("inner_bark", "red")
 def _(d: Drawing) -> None:
     _shaved(d, INNER["red"])
-    d.add(lines([run for x in range(10, 90, 8) for run in cut(between((x, 80), (x + 30, 20), 40), _in_window)]), FINE)
+    d.add(
+        lines([run for x in range(10, 90, 8) for run in cut(between((x, 80), (x + 30, 20), 40), _in_window)]),
+        FINE,
+    )
 
 
 @draws("inner_bark", "cream")
@@ -391,20 +614,42 @@ def _(d: Drawing) -> None:
     """A wet strip that threads between the fingers."""
     _strip(d)
     for x, y in ((28, 62), (50, 66), (72, 62)):
-        d.blob((x - 5, y - 12), (x + 5, y - 12), (x + 2, y), (x + 5, y + 16), (x, y + 24), (x - 5, y + 16), (x - 2, y), fill="#ffffff")
+        d.blob(
+            (x - 5, y - 12),
+            (x + 5, y - 12),
+            (x + 2, y),
+            (x + 5, y + 16),
+            (x, y + 24),
+            (x - 5, y + 16),
+            (x - 2, y),
+            fill="#ffffff",
+        )
 
 
 @draws("inner_feel", "strings")
 def _(d: Drawing) -> None:
     _strip(d)
-    d.add("".join(smooth([(x, 56), (x + (x - 50) * 0.2, 74), (x + (x - 50) * 0.1 + (3 if i % 2 else -3), 93)]) for i, x in enumerate(range(14, 90, 8))), LINE)
+    d.add(
+        "".join(
+            smooth([(x, 56), (x + (x - 50) * 0.2, 74), (x + (x - 50) * 0.1 + (3 if i % 2 else -3), 93)])
+            for i, x in enumerate(range(14, 90, 8))
+        ),
+        LINE,
+    )
 
 
 @draws("inner_feel", "plain")
 def _(d: Drawing) -> None:
     """The strip snaps across."""
     for x0, x1, lean in ((8, 46, 8), (92, 54, 8)):
-        d.shape((x0, 40), (x1, 40 + lean), (x1 + (3 if x0 < 50 else -3), 49 + lean), (x1 - (2 if x0 < 50 else -2), 58 + lean), (x0, 58), fill=PALE)
+        d.shape(
+            (x0, 40),
+            (x1, 40 + lean),
+            (x1 + (3 if x0 < 50 else -3), 49 + lean),
+            (x1 - (2 if x0 < 50 else -2), 58 + lean),
+            (x0, 58),
+            fill=PALE,
+        )
 
 
 def _strip(d: Drawing) -> None:
@@ -418,14 +663,39 @@ def _strip(d: Drawing) -> None:
 @draws("lenticel", "dashes")
 def _(d: Drawing) -> None:
     ground(d, PALE)
-    d.add(lines([[(18, 14), (40, 14)], [(54, 22), (82, 22)], [(24, 34), (46, 34)], [(60, 44), (80, 44)], [(18, 54), (44, 54)], [(52, 64), (78, 64)], [(22, 74), (40, 74)], [(56, 84), (82, 84)]]), BOLD)
+    d.add(
+        lines(
+            [
+                [(18, 14), (40, 14)],
+                [(54, 22), (82, 22)],
+                [(24, 34), (46, 34)],
+                [(60, 44), (80, 44)],
+                [(18, 54), (44, 54)],
+                [(52, 64), (78, 64)],
+                [(22, 74), (40, 74)],
+                [(56, 84), (82, 84)],
+            ]
+        ),
+        BOLD,
+    )
     edges(d)
 
 
 @draws("lenticel", "diamonds")
 def _(d: Drawing) -> None:
     ground(d, PALE)
-    for x, y in ((28, 18), (54, 14), (74, 30), (40, 38), (24, 58), (58, 54), (76, 66), (42, 76), (62, 86), (24, 86)):
+    for x, y in (
+        (28, 18),
+        (54, 14),
+        (74, 30),
+        (40, 38),
+        (24, 58),
+        (58, 54),
+        (76, 66),
+        (42, 76),
+        (62, 86),
+        (24, 86),
+    ):
         d.shape((x, y - 8), (x + 6, y), (x, y + 8), (x - 6, y), fill=INK, width=FINE)
     edges(d)
 
@@ -441,12 +711,18 @@ def _ridged(d: Drawing, streaks: bool) -> None:
     xs = (15, 28, 44, 60, 74, 85)
     for x in xs[1:-1]:
         d.add(smooth([(x + d.random.uniform(-1.5, 1.5), 6 + 88 * i / 5) for i in range(6)]), HEAVY)
-    for i, (a, b) in enumerate(zip(xs, xs[1:], strict=False)):
+    for i, (a, b) in enumerate(pairwise(xs)):
         x, w = (a + b) / 2, (b - a) / 2 - 4.4
         if streaks:
-            d.add(smooth([(x + d.random.uniform(-0.6, 0.6), 8 + 84 * k / 4) for k in range(5)]), max(w * 1.7, 2.4), stroke="#ffffff")
+            d.add(
+                smooth([(x + d.random.uniform(-0.6, 0.6), 8 + 84 * k / 4) for k in range(5)]),
+                max(w * 1.7, 2.4),
+                stroke="#ffffff",
+            )
         else:
-            d.add(lines([[(x - w, y + i % 2 * 5), (x + w, y + 3 + i % 2 * 5)] for y in range(12, 88, 11)]), FINE)
+            d.add(
+                lines([[(x - w, y + i % 2 * 5), (x + w, y + 3 + i % 2 * 5)] for y in range(12, 88, 11)]), FINE
+            )
     edges(d)
 
 
@@ -463,7 +739,16 @@ def _(d: Drawing) -> None:
 @draws("blisters", "yes")
 def _(d: Drawing) -> None:
     ground(d, PALE)
-    for x, y, r in ((30, 22, 8), (58, 18, 6.5), (74, 38, 7), (44, 44, 9), (26, 62, 7), (66, 64, 9), (46, 78, 7), (76, 86, 5.5)):
+    for x, y, r in (
+        (30, 22, 8),
+        (58, 18, 6.5),
+        (74, 38, 7),
+        (44, 44, 9),
+        (26, 62, 7),
+        (66, 64, 9),
+        (46, 78, 7),
+        (76, 86, 5.5),
+    ):
         d.ellipse(x, y, r * 1.15, r * 0.86, fill=PAPER)
         d.add(smooth(arc(x, y, r * 0.7, r * 0.45, 190, 270, 3)), FINE)
         if r == 9:
@@ -474,96 +759,7 @@ def _(d: Drawing) -> None:
 @draws("blisters", "no")
 def _(d: Drawing) -> None:
     ground(d, PALE)
-    d.add(lines([[(22, 24), (32, 24)], [(60, 40), (72, 40)], [(30, 66), (40, 66)], [(62, 82), (70, 82)]]), FINE)
+    d.add(
+        lines([[(22, 24), (32, 24)], [(60, 40), (72, 40)], [(30, 66), (40, 66)], [(62, 82), (70, 82)]]), FINE
+    )
     edges(d)
-
-
-@draws("trunk_shape", "round")
-def _(d: Drawing) -> None:
-    d.shape((28, 92), (30, 22), (70, 22), (72, 92), fill=PALE)
-    d.ellipse(50, 20, 20, 11, fill=PAPER)
-    d.add(lines([arc(50, 20, 12, 6.4, 0, 360, 20), arc(50, 20, 5, 2.8, 0, 360, 12)]), HAIR)
-    d.line((6, 92), (94, 92))
-
-
-@draws("trunk_shape", "fluted")
-def _(d: Drawing) -> None:
-    """Rounded ribs run up the stem like the muscles of an arm."""
-    rim = [(50 + (23 + 4 * math.cos(math.radians(a * 7))) * math.cos(math.radians(a)), 22 + (11.5 + 2.6 * math.cos(math.radians(a * 7))) * math.sin(math.radians(a))) for a in range(0, 360, 8)]
-    d.blob((22, 92), (26, 70), (23, 46), (26, 24), (74, 24), (77, 46), (74, 70), (78, 92), (68, 88), (59, 93), (50, 88), (41, 93), (32, 88), fill=PALE)
-    for x, bend in ((34, 2.5), (45, -2), (56, 2), (66, -2.5)):
-        d.add(smooth([(x, 36), (x + bend, 52), (x - bend, 72), (x + bend * 0.4, 87)]), HEAVY)
-    d.blob(*rim, fill=PAPER)
-    d.ellipse(50, 22, 11, 5.4, width=HAIR)
-    d.line((6, 93), (94, 93))
-
-
-@draws("trunk_shape", "flared")
-def _(d: Drawing) -> None:
-    d.blob((4, 92), (22, 80), (33, 56), (36, 20), (64, 20), (67, 56), (78, 80), (96, 92), (60, 90), (50, 92), (40, 90), fill=PALE)
-    d.add(smooth([(44, 60), (40, 76), (28, 89)]) + smooth([(56, 60), (60, 76), (72, 89)]) + smooth([(50, 64), (50, 78), (49, 90)]), LINE)
-    d.ellipse(50, 18, 14, 7.6, fill=PAPER)
-    d.ellipse(50, 18, 7, 3.6, width=HAIR)
-
-
-# -- the whole tree ----------------------------------------------------------------------------------------
-
-
-def _foot(d: Drawing, *roots: float, top: float = 60, size: float = 4) -> None:
-    for x in roots:
-        d.line((x, 94), (x, top), width=size)
-    d.line((8, 95), (92, 95))
-
-
-@draws("form", "cone")
-def _(d: Drawing) -> None:
-    _foot(d, 50, top=84, size=HEAVY)
-    d.shape((50, 4), (60, 26), (56, 26), (67, 48), (62, 48), (75, 68), (69, 68), (82, 86), (18, 86), (31, 68), (25, 68), (38, 48), (33, 48), (44, 26), (40, 26), fill=DARK)
-
-
-def _crown(d: Drawing, points: list[Point]) -> None:
-    d.blob(*points, fill=GREY)
-
-
-@draws("form", "round")
-def _(d: Drawing) -> None:
-    d.add(lines([[(50, 94), (50, 56)], [(50, 70), (28, 48)], [(50, 70), (72, 48)]]), HEAVY)
-    _crown(d, [(50, 8), (66, 9), (80, 18), (92, 32), (93, 48), (84, 62), (66, 64), (50, 61), (34, 64), (16, 62), (7, 48), (8, 32), (20, 18), (34, 9)])
-    d.line((8, 95), (92, 95))
-
-
-@draws("form", "vase")
-def _(d: Drawing) -> None:
-    limbs = [[(50, 94), (50, 66), (34, 40), (18, 24)], [(50, 66), (66, 40), (82, 24)], [(50, 66), (44, 40), (38, 18)], [(50, 66), (56, 40), (62, 18)]]
-    _crown(d, [(50, 6), (70, 7), (88, 14), (95, 30), (90, 46), (84, 34), (76, 42), (68, 34), (60, 40), (50, 34), (40, 40), (32, 34), (24, 42), (16, 34), (10, 46), (5, 30), (12, 14), (30, 7)])
-    d.add("".join(smooth(limb) for limb in limbs), BOLD)
-    d.line((8, 95), (92, 95))
-
-
-@draws("form", "multi")
-def _(d: Drawing) -> None:
-    for tip in ((20, 30), (36, 20), (50, 16), (64, 20), (80, 30)):
-        d.add(smooth([(50 + (tip[0] - 50) * 0.25, 94), (50 + (tip[0] - 50) * 0.45, 66), tip]), BOLD)
-    _crown(d, [(50, 6), (66, 12), (82, 18), (94, 34), (86, 50), (68, 46), (50, 50), (32, 46), (14, 50), (6, 34), (18, 18), (34, 12)])
-    d.line((8, 95), (92, 95))
-
-
-@draws("form", "small")
-def _(d: Drawing) -> None:
-    """No higher than the house beside it."""
-    d.shape((46, 94), (46, 46), (68, 26), (90, 46), (90, 94), fill=PAPER)
-    d.add(poly([(42, 50), (68, 25), (94, 50)]), BOLD)
-    d.shape((61, 94), (61, 72), (74, 72), (74, 94), fill=DARK, width=FINE)
-    d.shape((54, 54), (62, 54), (62, 63), (54, 63), fill=PALE, width=FINE)
-    d.shape((74, 54), (82, 54), (82, 63), (74, 63), fill=PALE, width=FINE)
-    d.line((23, 94), (23, 70), width=HEAVY)
-    _crown(d, [(23, 46), (33, 50), (38, 60), (34, 72), (23, 75), (12, 72), (8, 60), (13, 50)])
-    d.line((5, 95), (95, 95))
-
-
-@draws("form", "columnar")
-def _(d: Drawing) -> None:
-    _foot(d, 50, top=40, size=HEAVY)
-    _crown(d, [(50, 4), (58, 14), (63, 34), (62, 58), (57, 76), (50, 79), (43, 76), (38, 58), (37, 34), (42, 14)])
-
-

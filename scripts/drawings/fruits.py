@@ -43,7 +43,13 @@ def _key(d: Drawing, nut: Point, degrees: float, length: float, half: float, fil
         toward(toward(nut, degrees, length * 0.25), belly, half * 0.5),
         fill=fill,
     )
-    veins = [[toward(nut, degrees, length * (0.3 + 0.15 * k)), toward(toward(nut, degrees, length * (0.45 + 0.15 * k)), belly, half * 0.9)] for k in range(4)]
+    veins = [
+        [
+            toward(nut, degrees, length * (0.3 + 0.15 * k)),
+            toward(toward(nut, degrees, length * (0.45 + 0.15 * k)), belly, half * 0.9),
+        ]
+        for k in range(4)
+    ]
     d.add(lines(veins), HAIR)
     d.ellipse(*toward(nut, degrees, 3), 6.6, fill=DARK)
 
@@ -61,9 +67,26 @@ def _(d: Drawing) -> None:
 
 
 def _acorn(d: Drawing, depth: float, kind: str, tip: float = 94) -> None:
-    d.blob((27, 40), (28, 64), (38, 82), (47, 88), (50, tip), (53, 88), (62, 82), (72, 64), (73, 40), (50, 34), fill=PALE)
+    d.blob(
+        (27, 40),
+        (28, 64),
+        (38, 82),
+        (47, 88),
+        (50, tip),
+        (53, 88),
+        (62, 82),
+        (72, 64),
+        (73, 40),
+        (50, 34),
+        fill=PALE,
+    )
     top = 18
-    cup = [(21, depth), *arc(50, depth - 4, 29, depth - top - 4, 180, 360, 12), (79, depth), *arc(50, depth, 29, 5, 0, 180, 10)]
+    cup = [
+        (21, depth),
+        *arc(50, depth - 4, 29, depth - top - 4, 180, 360, 12),
+        (79, depth),
+        *arc(50, depth, 29, 5, 0, 180, 10),
+    ]
     d.add(poly(cup, close=True), LINE, GREY)
     if kind in ("bowl", "saucer"):
         marks = []
@@ -108,7 +131,10 @@ def _(d: Drawing) -> None:
     for x, y, r in ((30, 62, 23), (70, 70, 22), (54, 28, 23)):
         d.ellipse(x, y, r, fill=PALE)
         d.ellipse(x, y + 1, 7, 8.5, fill=DARK)
-        d.add(lines([[toward((x, y), a, 11), toward((x, y), a, r - 3)] for a in (-90, -45, 45, 90, 135, 225)]), HAIR)
+        d.add(
+            lines([[toward((x, y), a, 11), toward((x, y), a, r - 3)] for a in (-90, -45, 45, 90, 135, 225)]),
+            HAIR,
+        )
         d.add(poly([(x - 3, y - r), (x, y - r + 7), (x + 3, y - r)]), FINE, PAPER)
 
 
@@ -116,7 +142,15 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     """As in tree-of-heaven: a seed in the middle of a wing that is turned at its end, very many together."""
     d.line((50, 3), (50, 60), width=BOLD)
-    for x, y, turn in ((24, 22, -52), (76, 22, 52), (22, 48, -62), (78, 48, 62), (30, 76, -32), (70, 76, 32), (50, 82, 0)):
+    for x, y, turn in (
+        (24, 22, -52),
+        (76, 22, 52),
+        (22, 48, -62),
+        (78, 48, 62),
+        (30, 76, -32),
+        (70, 76, 32),
+        (50, 82, 0),
+    ):
         d.line((50, max(y - 26, 5)), (x, y - 6), width=FINE)
         up, down = toward((x, y), turn, 15), toward((x, y), turn + 180, 15)
         d.blob(up, toward((x, y), turn + 90, 6), down, toward((x, y), turn - 90, 6), fill=PALE, width=FINE)
@@ -156,7 +190,21 @@ def _(d: Drawing) -> None:
 @draws("fruit", "pome")
 def _(d: Drawing) -> None:
     d.curve((50, 28), (50, 14), (56, 5), width=HEAVY)
-    d.blob((50, 26), (64, 20), (82, 28), (88, 50), (78, 78), (60, 92), (50, 88), (40, 92), (22, 78), (12, 50), (18, 28), (36, 20), fill=PALE)
+    d.blob(
+        (50, 26),
+        (64, 20),
+        (82, 28),
+        (88, 50),
+        (78, 78),
+        (60, 92),
+        (50, 88),
+        (40, 92),
+        (22, 78),
+        (12, 50),
+        (18, 28),
+        (36, 20),
+        fill=PALE,
+    )
     d.blob((50, 42), (58, 56), (50, 70), (42, 56), fill=PAPER)
     d.ellipse(47, 56, 2, 4.4, fill=INK, width=0)
     d.ellipse(53.4, 56, 2, 4.4, fill=INK, width=0)
@@ -173,8 +221,21 @@ def _(d: Drawing) -> None:
         x = 50 + way * 8
         cloud = [toward((x + way * 20, y + 3), 36 * k, 18 if k % 2 else 13) for k in range(10)]
         d.blob(*cloud, fill="#ffffff")
-        d.add("".join(smooth(arc(x + way * 20 + a, y + b, 5, 5, 200, 340, 4)) for a, b in ((-4, 0), (5, 3), (0, 10))), FINE)
-        d.blob((x - way * 7, y), (x, y - 7), (x + way * 12, y - 8), (x + way * 4, y), (x + way * 12, y + 8), (x, y + 7), fill=DARK)
+        d.add(
+            "".join(
+                smooth(arc(x + way * 20 + a, y + b, 5, 5, 200, 340, 4)) for a, b in ((-4, 0), (5, 3), (0, 10))
+            ),
+            FINE,
+        )
+        d.blob(
+            (x - way * 7, y),
+            (x, y - 7),
+            (x + way * 12, y - 8),
+            (x + way * 4, y),
+            (x + way * 12, y + 8),
+            (x, y + 7),
+            fill=DARK,
+        )
 
 
 @draws("fruit", "coneling")
@@ -212,7 +273,15 @@ def _(d: Drawing) -> None:
         count = (2, 3, 3, 2, 1)[row]
         for k in range(count):
             x = 50 + (k - (count - 1) / 2) * 21
-            d.blob((x, y - 2), (x + 12, y + 6), (x + 8, y + 18), (x, y + 23), (x - 8, y + 18), (x - 12, y + 6), fill=PAPER)
+            d.blob(
+                (x, y - 2),
+                (x + 12, y + 6),
+                (x + 8, y + 18),
+                (x, y + 23),
+                (x - 8, y + 18),
+                (x - 12, y + 6),
+                fill=PAPER,
+            )
             d.curve((x, y + 4), (x, y + 16), width=HAIR)
 
 
@@ -226,7 +295,20 @@ def _(d: Drawing) -> None:
         def at(a: float, r: float, x: float = x, y: float = y, lean: float = lean) -> Point:
             return toward((x, y - 3), 180 + a - lean, r)
 
-        d.shape(at(100, 6), at(66, 26), at(40, 19), at(14, 22), at(7, 45), at(0, 48), at(-7, 45), at(-14, 22), at(-40, 19), at(-66, 26), at(-100, 6), fill=PALE)
+        d.shape(
+            at(100, 6),
+            at(66, 26),
+            at(40, 19),
+            at(14, 22),
+            at(7, 45),
+            at(0, 48),
+            at(-7, 45),
+            at(-14, 22),
+            at(-40, 19),
+            at(-66, 26),
+            at(-100, 6),
+            fill=PALE,
+        )
         d.line(at(0, 14), at(0, 42), width=FINE)
         d.ellipse(x, y + 2, 6, 7, fill=DARK)
 
@@ -234,7 +316,9 @@ def _(d: Drawing) -> None:
 @draws("fruit", "bur")
 def _(d: Drawing) -> None:
     """Chestnut and beech: prickles all over, open to show pointed nuts."""
-    hairs = [[toward((50, 54), a, 33), toward((50, 54), a + (4 if a % 24 else -5), 44)] for a in range(30, 336, 9)]
+    hairs = [
+        [toward((50, 54), a, 33), toward((50, 54), a + (4 if a % 24 else -5), 44)] for a in range(30, 336, 9)
+    ]
     d.add(lines(hairs), LINE)
     d.ellipse(50, 54, 34, fill=GREY)
     d.blob((50, 16), (64, 34), (66, 56), (50, 76), (34, 56), (36, 34), fill=PAPER)
@@ -249,7 +333,13 @@ def _(d: Drawing) -> None:
     for k in range(14):
         a = 360 / 14 * k + 12
         tip = toward((50, 56), a, 41)
-        d.shape(toward(toward((50, 56), a, 28), a + 90, 4.6), tip, toward(toward((50, 56), a, 28), a - 90, 4.6), fill=INK, width=FINE)
+        d.shape(
+            toward(toward((50, 56), a, 28), a + 90, 4.6),
+            tip,
+            toward(toward((50, 56), a, 28), a - 90, 4.6),
+            fill=INK,
+            width=FINE,
+        )
     d.ellipse(50, 56, 29, fill=GREY)
     for x, y in ((50, 56), (36, 46), (64, 46), (36, 66), (64, 66), (50, 38), (50, 74)):
         d.ellipse(x, y, 4.6, 5.2, fill=INK, width=0)
@@ -279,7 +369,15 @@ def _(d: Drawing) -> None:
     """Tulip-poplar: winged seeds pressed together like a closed tulip, upright on the twig."""
     d.line((50, 97), (50, 80), width=HEAVY)
     for x0, x1, y1 in ((-14, -23, 26), (14, 23, 26), (-8, -13, 14), (8, 13, 14), (0, 0, 6)):
-        d.blob((50 + x0 * 0.5, 84), (50 + x0 - 7, 66), (50 + x1 - 3, y1 + 16), (50 + x1, y1), (50 + x1 + 3, y1 + 16), (50 + x0 + 7, 66), fill=PALE)
+        d.blob(
+            (50 + x0 * 0.5, 84),
+            (50 + x0 - 7, 66),
+            (50 + x1 - 3, y1 + 16),
+            (50 + x1, y1),
+            (50 + x1 + 3, y1 + 16),
+            (50 + x0 + 7, 66),
+            fill=PALE,
+        )
         d.line((50 + x0 * 0.6, 74), (50 + x1, y1 + 10), width=FINE)
     d.blob((34, 72), (50, 66), (66, 72), (60, 86), (40, 86), fill=GREY)
 
@@ -384,9 +482,25 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     """Four thick quarters fall apart to the very foot; the pale nut stands free."""
     for way in (-1, 1):
-        d.blob((50 + way * 3, 92), (50 + way * 26, 84), (50 + way * 44, 54), (50 + way * 38, 18), (50 + way * 26, 20), (50 + way * 27, 50), (50 + way * 20, 72), fill=GREY)
+        d.blob(
+            (50 + way * 3, 92),
+            (50 + way * 26, 84),
+            (50 + way * 44, 54),
+            (50 + way * 38, 18),
+            (50 + way * 26, 20),
+            (50 + way * 27, 50),
+            (50 + way * 20, 72),
+            fill=GREY,
+        )
     for way in (-1, 1):
-        d.blob((50 + way * 1, 94), (50 + way * 12, 86), (50 + way * 17, 74), (50 + way * 10, 66), (50 + way * 2, 72), fill=DARK)
+        d.blob(
+            (50 + way * 1, 94),
+            (50 + way * 12, 86),
+            (50 + way * 17, 74),
+            (50 + way * 10, 66),
+            (50 + way * 2, 72),
+            fill=DARK,
+        )
     d.blob((50, 20), (65, 32), (66, 56), (50, 74), (34, 56), (35, 32), fill=PAPER)
     d.add(smooth([(50, 22), (46, 44), (50, 70)]) + smooth([(50, 22), (58, 44), (50, 70)]), FINE)
 
@@ -395,7 +509,21 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     """The thin husk opens at the tip only and keeps the nut."""
     d.line((50, 96), (50, 88), width=HEAVY)
-    d.blob((50, 90), (74, 80), (82, 56), (74, 32), (60, 20), (52, 42), (50, 56), (48, 42), (40, 20), (26, 32), (18, 56), (26, 80), fill=GREY)
+    d.blob(
+        (50, 90),
+        (74, 80),
+        (82, 56),
+        (74, 32),
+        (60, 20),
+        (52, 42),
+        (50, 56),
+        (48, 42),
+        (40, 20),
+        (26, 32),
+        (18, 56),
+        (26, 80),
+        fill=GREY,
+    )
     d.blob((50, 14), (60, 20), (53, 42), (50, 54), (47, 42), (40, 20), fill=PAPER)
     d.line((50, 54), (50, 66), width=FINE)
 
@@ -406,7 +534,21 @@ def _(d: Drawing) -> None:
     d.line((50, 96), (50, 88), width=HEAVY)
     d.blob((50, 90), (72, 82), (80, 58), (72, 32), (50, 14), (28, 32), (20, 58), (28, 82), fill=PALE)
     for way in (-1, 1):
-        d.add(smooth([(50 + way * 3, 8), (50 + way * 27, 28), (50 + way * 37, 60), (50 + way * 31, 60), (50 + way * 23, 33), (50, 16)], close=True), LINE, DARK)
+        d.add(
+            smooth(
+                [
+                    (50 + way * 3, 8),
+                    (50 + way * 27, 28),
+                    (50 + way * 37, 60),
+                    (50 + way * 31, 60),
+                    (50 + way * 23, 33),
+                    (50, 16),
+                ],
+                close=True,
+            ),
+            LINE,
+            DARK,
+        )
     d.shape((50, 8), (46.5, 40), (49, 66), (51, 66), (53.5, 40), fill=DARK)
 
 
@@ -414,14 +556,33 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     d.line((50, 4), (50, 14), width=HEAVY)
     d.ellipse(50, 54, 40, fill=PALE)
-    d.dots([(x + (y % 2) * 5, y) for y in range(25, 90, 9) for x in range(20, 84, 10) if (x - 48) ** 2 + (y - 54) ** 2 < 33**2], LINE)
+    d.dots(
+        [
+            (x + (y % 2) * 5, y)
+            for y in range(25, 90, 9)
+            for x in range(20, 84, 10)
+            if (x - 48) ** 2 + (y - 54) ** 2 < 33**2
+        ],
+        LINE,
+    )
 
 
 @draws("nut_husk", "oblong_sticky")
 def _(d: Drawing) -> None:
     """Twice as long as wide, pointed, covered with sticky hairs."""
     d.line((50, 3), (50, 12), width=HEAVY)
-    body = [(50, 10), (66, 18), (73, 40), (70, 66), (58, 84), (50, 94), (42, 84), (30, 66), (27, 40), (34, 18)]
+    body = [
+        (50, 10),
+        (66, 18),
+        (73, 40),
+        (70, 66),
+        (58, 84),
+        (50, 94),
+        (42, 84),
+        (30, 66),
+        (27, 40),
+        (34, 18),
+    ]
     hairs = []
     for a in range(20, 345, 12):
         foot = (50 + 22 * toward((0, 0), a, 1)[0], 50 + 38 * toward((0, 0), a, 1)[1])
@@ -452,7 +613,9 @@ def _(d: Drawing) -> None:
     _key_pair(d, 91, 42, 42)
 
 
-def _pod(d: Drawing, points: list[Point], size: float, beans: int, fill: str = PALE, bean: float = 3.0) -> None:
+def _pod(
+    d: Drawing, points: list[Point], size: float, beans: int, fill: str = PALE, bean: float = 3.0
+) -> None:
     d.add(smooth(points), size + 5)
     d.add(smooth(points), size, stroke=fill)
     if beans:
@@ -461,7 +624,12 @@ def _pod(d: Drawing, points: list[Point], size: float, beans: int, fill: str = P
         for i in range(beans):
             t = (i + 0.7) / (beans + 0.4) * (len(steps) - 1)
             k = min(int(t), len(steps) - 2)
-            spots.append((steps[k][0] + (steps[k + 1][0] - steps[k][0]) * (t - k), steps[k][1] + (steps[k + 1][1] - steps[k][1]) * (t - k)))
+            spots.append(
+                (
+                    steps[k][0] + (steps[k + 1][0] - steps[k][0]) * (t - k),
+                    steps[k][1] + (steps[k + 1][1] - steps[k][1]) * (t - k),
+                )
+            )
         for x, y in spots:
             d.ellipse(x, y, bean * 0.85, bean, fill=DARK, width=FINE)
 

@@ -66,15 +66,24 @@ def years(d: Drawing, width: float = FINE) -> None:
 
 def ray(x: float, low: float = 0, high: float = 100) -> list[list[Point]]:
     """A line from the heart outward; they spread a little."""
-    return cut([(50 + (x - 50) * (1 + (h - 46) * 0.0016), 96 - h) for h in range(int(low), int(high) + 1, 2)], in_lens())
+    return cut(
+        [(50 + (x - 50) * (1 + (h - 46) * 0.0016), 96 - h) for h in range(int(low), int(high) + 1, 2)],
+        in_lens(),
+    )
 
 
 def rays(d: Drawing, spacing: float, width: float = HAIR, stroke: str = GREY) -> None:
     n = int(90 / spacing)
-    d.add("".join(poly([run[0], run[-1]]) for i in range(n + 1) for run in ray(5 + i * spacing)), width, stroke=stroke)
+    d.add(
+        "".join(poly([run[0], run[-1]]) for i in range(n + 1) for run in ray(5 + i * spacing)),
+        width,
+        stroke=stroke,
+    )
 
 
-def row(d: Drawing, height: float, size: float, step: float, shift: float = 0.0, shake: float = 0.5) -> list[Point]:
+def row(
+    d: Drawing, height: float, size: float, step: float, shift: float = 0.0, shake: float = 0.5
+) -> list[Point]:
     """Pores in a row along the year."""
     n = int(96 / step) + 1
     spots = [
@@ -84,7 +93,9 @@ def row(d: Drawing, height: float, size: float, step: float, shift: float = 0.0,
     return [p for p in spots if in_lens(size / 2 + 1.6)(*p)]
 
 
-def scatter(d: Drawing, gap: Callable[[float], float], tries: int, margin: float = 2.6) -> Iterator[tuple[Point, float]]:
+def scatter(
+    d: Drawing, gap: Callable[[float], float], tries: int, margin: float = 2.6
+) -> Iterator[tuple[Point, float]]:
     """Points no nearer to each other than the gap at their part of the year, which may be infinite."""
     taken: list[tuple[Point, float]] = []
     for _ in range(tries):
@@ -133,8 +144,12 @@ def _(d: Drawing) -> None:
     years(d)
     by_size: dict[float, list[Point]] = {}
     for start in STARTS[:2]:
-        for k, (size, step) in enumerate(((6.4, 8.4), (5.4, 8.2), (4.4, 8), (3.4, 7.6), (2.4, 7), (1.7, 6.6))):
-            by_size.setdefault(size, []).extend(row(d, start + 4.4 + k * 6.3, size, step, shift=(k % 2) * step / 2, shake=0.9))
+        for k, (size, step) in enumerate(
+            ((6.4, 8.4), (5.4, 8.2), (4.4, 8), (3.4, 7.6), (2.4, 7), (1.7, 6.6))
+        ):
+            by_size.setdefault(size, []).extend(
+                row(d, start + 4.4 + k * 6.3, size, step, shift=(k % 2) * step / 2, shake=0.9)
+            )
     for size, spots in by_size.items():
         d.dots(spots, size)
     rim(d)
@@ -158,7 +173,11 @@ def softwood(d: Drawing, abrupt: bool = False, spacing: float = 4.2) -> None:
         else:
             band(d, max(start + RING * 0.74, 5), start + RING, GREY)
     n = int(90 / spacing)
-    d.add("".join(poly([run[0], run[-1]]) for i in range(n + 1) for run in ray(5 + i * spacing)), HAIR, stroke=INK if not abrupt else GREY)
+    d.add(
+        "".join(poly([run[0], run[-1]]) for i in range(n + 1) for run in ray(5 + i * spacing)),
+        HAIR,
+        stroke=INK if not abrupt else GREY,
+    )
     years(d, LINE)
 
 
@@ -214,7 +233,11 @@ def _(d: Drawing) -> None:
 
 
 def rim_of_wedge(d: Drawing) -> None:
-    d.add(poly([(50, 96), arc(50, 96, 90, 90, 238, 302, 1)[0]]) + poly([(50, 96), arc(50, 96, 90, 90, 238, 302, 1)[1]]), LINE)
+    d.add(
+        poly([(50, 96), arc(50, 96, 90, 90, 238, 302, 1)[0]])
+        + poly([(50, 96), arc(50, 96, 90, 90, 238, 302, 1)[1]]),
+        LINE,
+    )
 
 
 # -- small pores of the outer part of the year: one year fills the lens -----------------------------------
@@ -242,7 +265,13 @@ def _(d: Drawing) -> None:
         wave = [warp(x / 2, base + 4.6 * math.sin(x / 2 / 5.6 + k * 1.4)) for x in range(6, 196, 5)]
         for run in cut(wave, in_lens(5)):
             d.add(smooth(run), 8, stroke=PAPER)
-            d.dots([(x + d.random.uniform(-0.5, 0.5), y + (1.7 if i % 2 else -1.7)) for i, (x, y) in enumerate(run)], 2.6)
+            d.dots(
+                [
+                    (x + d.random.uniform(-0.5, 0.5), y + (1.7 if i % 2 else -1.7))
+                    for i, (x, y) in enumerate(run)
+                ],
+                2.6,
+            )
     rim(d)
 
 
@@ -251,7 +280,21 @@ def _(d: Drawing) -> None:
     """Few, alone or two and three in a row outward: hickory."""
     _one_year(d, fill=PALE)
     spots: list[Point] = []
-    places = ((22, 42, 1), (38, 52, 2), (54, 40, 1), (70, 50, 1), (82, 40, 2), (28, 68, 2), (46, 74, 1), (62, 64, 3), (76, 70, 1), (50, 58, 1), (34, 82, 1), (60, 84, 1), (16, 54, 1))
+    places = (
+        (22, 42, 1),
+        (38, 52, 2),
+        (54, 40, 1),
+        (70, 50, 1),
+        (82, 40, 2),
+        (28, 68, 2),
+        (46, 74, 1),
+        (62, 64, 3),
+        (76, 70, 1),
+        (50, 58, 1),
+        (34, 82, 1),
+        (60, 84, 1),
+        (16, 54, 1),
+    )
     for x, h, n in places:
         spots += [warp(x, h + 3.4 * k) for k in range(n)]
     d.dots(spots, 3.2)
@@ -262,9 +305,20 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     """Toward the end of the year short pale lines join the pores sideways: white ash."""
     _one_year(d)
-    singles = [warp(x, h) for x, h in ((20, 36), (36, 42), (52, 36), (68, 42), (82, 36), (28, 50), (60, 50), (44, 52), (76, 50))]
+    singles = [
+        warp(x, h)
+        for x, h in ((20, 36), (36, 42), (52, 36), (68, 42), (82, 36), (28, 50), (60, 50), (44, 52), (76, 50))
+    ]
     d.dots(singles, 2.8)
-    for x, h, w in ((28, 62, 15), (58, 64, 17), (82, 61, 10), (40, 73, 16), (68, 74, 16), (26, 82, 11), (52, 83, 17)):
+    for x, h, w in (
+        (28, 62, 15),
+        (58, 64, 17),
+        (82, 61, 10),
+        (40, 73, 16),
+        (68, 74, 16),
+        (26, 82, 11),
+        (52, 83, 17),
+    ):
         strip = [warp(x - w / 2 + w * i / 4, h) for i in range(5)]
         d.add(smooth(strip), HEAVY + 0.6, stroke=PAPER)
         d.dots(strip[::2], 2.8)
@@ -281,14 +335,29 @@ def _(d: Drawing) -> None:
             continue
         d.ellipse(cx, cy, 7.6, 6.6, fill=PAPER, width=0)
         turn = d.random.uniform(0, 60)
-        d.dots([(cx + 3.6 * math.cos(math.radians(a + turn)), cy + 3.2 * math.sin(math.radians(a + turn))) for a in range(0, 360, 60)] + [(cx, cy)], 2.7)
+        d.dots(
+            [
+                (cx + 3.6 * math.cos(math.radians(a + turn)), cy + 3.2 * math.sin(math.radians(a + turn)))
+                for a in range(0, 360, 60)
+            ]
+            + [(cx, cy)],
+            2.7,
+        )
     rim(d)
 
 
 def _flame(x: float, low: float, high: float, foot: float, head: float) -> list[Point]:
     """A pale tongue that widens outward."""
     mid = (low + high) / 2
-    return [warp(x - foot, low), warp(x - (foot + head) * 0.45, mid), warp(x - head, high - 4), warp(x, high), warp(x + head, high - 4), warp(x + (foot + head) * 0.45, mid), warp(x + foot, low)]
+    return [
+        warp(x - foot, low),
+        warp(x - (foot + head) * 0.45, mid),
+        warp(x - head, high - 4),
+        warp(x, high),
+        warp(x + head, high - 4),
+        warp(x + (foot + head) * 0.45, mid),
+        warp(x + foot, low),
+    ]
 
 
 @draws("late_pores", "rad_round")
@@ -315,7 +384,13 @@ def _(d: Drawing) -> None:
             t = (h - 30) / (high - 30)
             half = 2 + 7.4 * t
             n = max(int(half * 2 / 2.7), 2)
-            spots += [warp(x - half + 2 * half * (i + 0.5) / n + d.random.uniform(-0.4, 0.4), h + d.random.uniform(-0.5, 0.5)) for i in range(n)]
+            spots += [
+                warp(
+                    x - half + 2 * half * (i + 0.5) / n + d.random.uniform(-0.4, 0.4),
+                    h + d.random.uniform(-0.5, 0.5),
+                )
+                for i in range(n)
+            ]
             h += 2.7
     d.dots([p for p in spots if in_lens(2.6)(*p)], 1.4)
     rim(d)
@@ -338,7 +413,9 @@ def _rows(d: Drawing, rows: int, broken: bool = False) -> None:
     rays(d, 11)
     years(d)
     early(d, rows, size=5.4, step=6.6, broken=broken)
-    d.dots([p for p, part in scatter(d, lambda t: 10.0 if 0.12 + rows * 0.16 < t < 0.93 else math.inf, 500)], 1.5)
+    d.dots(
+        [p for p, part in scatter(d, lambda t: 10.0 if 0.12 + rows * 0.16 < t < 0.93 else math.inf, 500)], 1.5
+    )
     rim(d)
 
 
@@ -365,7 +442,16 @@ def _(d: Drawing) -> None:
 # -- pores plugged or open: very near ------------------------------------------------------------------
 
 
-_PORES = [(31, 24, 11), (61, 20, 10), (84, 40, 8.5), (20, 50, 9.5), (48, 47, 12.5), (71, 64, 10.5), (30, 75, 10.5), (53, 80, 9)]
+_PORES = [
+    (31, 24, 11),
+    (61, 20, 10),
+    (84, 40, 8.5),
+    (20, 50, 9.5),
+    (48, 47, 12.5),
+    (71, 64, 10.5),
+    (30, 75, 10.5),
+    (53, 80, 9),
+]
 
 
 def _near(d: Drawing, plugged: int) -> None:
@@ -410,7 +496,23 @@ def _lined(d: Drawing, pale: bool) -> None:
         d.add("".join(smooth(run[::4] + run[-1:]) for run in strips), LINE, stroke="#ffffff")
     d.add("".join(smooth(run[::4] + run[-1:]) for h in (FOOT, 91) for run in year_line(h)), FINE)
     d.dots(row(d, FOOT + 6, 8, 13), 8)
-    d.dots([warp(x, h) for x, h in ((24, 38), (50, 44), (76, 38), (36, 58), (64, 60), (84, 56), (48, 74), (28, 74), (70, 78))], 4)
+    d.dots(
+        [
+            warp(x, h)
+            for x, h in (
+                (24, 38),
+                (50, 44),
+                (76, 38),
+                (36, 58),
+                (64, 60),
+                (84, 56),
+                (48, 74),
+                (28, 74),
+                (70, 78),
+            )
+        ],
+        4,
+    )
     rim(d)
 
 
@@ -438,7 +540,15 @@ def _canals(d: Drawing, places: list[tuple[float, float]], size: float) -> None:
 
 @draws("resin_can", "many")
 def _(d: Drawing) -> None:
-    _canals(d, [(18 + i * 15 + (k % 2) * 7, h + (i % 2) * 4) for k, h in enumerate((26, 40, 66, 80)) for i in range(6)], 3.8)
+    _canals(
+        d,
+        [
+            (18 + i * 15 + (k % 2) * 7, h + (i % 2) * 4)
+            for k, h in enumerate((26, 40, 66, 80))
+            for i in range(6)
+        ],
+        3.8,
+    )
 
 
 @draws("resin_can", "few")
@@ -484,5 +594,3 @@ def _(d: Drawing) -> None:
 @draws("ew_lw", "gradual")
 def _(d: Drawing) -> None:
     _transition(d, False)
-
-

@@ -29,7 +29,9 @@ def place(base: Point, tip: Point, t: float, aside: float, bend: float = 0.0) ->
     return base[0] + dx * t - dy / length * aside, base[1] + dy * t + dx / length * aside
 
 
-def saw(profile: Profile, half: float, teeth: int, size: float, length: float, lean: float = 0.9) -> list[Point]:
+def saw(
+    profile: Profile, half: float, teeth: int, size: float, length: float, lean: float = 0.9
+) -> list[Point]:
     """One side with forward teeth, as (t, aside)."""
     side: list[Point] = [(0.0, 0.0)]
     first, last = 0.07, 0.97 if teeth > 9 else 0.92
@@ -43,14 +45,14 @@ def saw(profile: Profile, half: float, teeth: int, size: float, length: float, l
     return side
 
 
-def plain(profile: Profile, half: float, n: int = 9) -> list[Point]:
+def plain(profile: Profile, half: float, n: int = 6) -> list[Point]:
     """One side without teeth, closer spaced at the ends."""
-    return [
-        (t, half * profile(t)) for t in ((1 - math.cos(math.pi * i / n)) / 2 for i in range(n + 1))
-    ]
+    return [(t, half * profile(t)) for t in ((1 - math.cos(math.pi * i / n)) / 2 for i in range(n + 1))]
 
 
-def outline(base: Point, tip: Point, right: Sequence[Point], left: Sequence[Point], bend: float = 0.0) -> list[Point]:
+def outline(
+    base: Point, tip: Point, right: Sequence[Point], left: Sequence[Point], bend: float = 0.0
+) -> list[Point]:
     there = [place(base, tip, t, aside, bend) for t, aside in right]
     back = [place(base, tip, t, -aside, bend) for t, aside in reversed(left)]
     return there + back[1:-1]
@@ -112,7 +114,7 @@ def bud(
 ) -> None:
     """A bud with its overlapping scales."""
     profile = egg(low, high)
-    right = plain(profile, half, 8)
+    right = plain(profile, half, 6)
     d.add(_pointed(outline(base, tip, right, right), len(right)), width, fill)
     edges = []
     for i in range(scales):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from leaf import Profile, bud, egg, leaf, outline, place, plain, saw, stub
+from leaf import Profile, bud, egg, leaf, place, plain, saw, stub
 from pen import (
     BOLD,
     DARK,
@@ -18,11 +18,12 @@ from pen import (
     PAPER,
     Drawing,
     Point,
-    arc,
+    bends,
     between,
     bow,
     draws,
     lines,
+    petal,
     poly,
     smooth,
     toward,
@@ -44,7 +45,9 @@ def _(d: Drawing) -> None:
     for i in range(15):
         y = 88 - i * 4.9
         for way in (-1, 1):
-            needles.append(bow((50, y), toward((50, y), way * (66 - i * 1.2), 34 - abs(i - 5) * 0.9), way * 1.5, 4))
+            needles.append(
+                bow((50, y), toward((50, y), way * (66 - i * 1.2), 34 - abs(i - 5) * 0.9), way * 1.5, 4)
+            )
     needles += [between((50, 24), (50, 5), 2), between((50, 24), (42, 7), 2), between((50, 24), (58, 7), 2)]
     d.add(lines(needles), FINE + 0.5)
 
@@ -65,17 +68,25 @@ def _scales(d: Drawing, start: Point, degrees: float, count: int, size: float = 
     """A shoot of scale leaves, each row over the foot of the next."""
     for i in reversed(range(count)):
         foot = toward(start, degrees, i * size)
-        for way in (-1, 1):
-            side = toward(foot, degrees + 90 * way, size * 0.62)
-            tip = toward(toward(foot, degrees, size * 1.5), degrees + 90 * way, size * 0.3)
-            d.blob(foot, side, tip, fill=PALE, width=FINE)
-        d.shape(
-            toward(foot, degrees + 90, size * 0.42),
-            toward(foot, degrees, size * 1.55),
-            toward(foot, degrees - 90, size * 0.42),
-            fill=PAPER,
-            width=HAIR,
+        left, right = (
+            toward(toward(foot, degrees, size * 1.25), degrees + way, size * 0.85) for way in (-90, 90)
         )
+        d.add(
+            bends(
+                foot,
+                *(toward(p, degrees + 180, size * 0.9) for p in (left, left)),
+                left,
+                foot,
+                foot,
+                right,
+                right,
+                foot,
+                foot,
+            ),
+            FINE,
+            PALE,
+        )
+        d.add(petal(foot, toward(foot, degrees, size * 1.5), size * 0.4), FINE, PAPER)
 
 
 # -- arrangement ------------------------------------------------------------------------------------
@@ -160,13 +171,7 @@ def _(d: Drawing) -> None:
                 at = toward((50, y), way * 66, length * (0.3 + 0.22 * k))
                 for side in (-1, 1):
                     tip = toward(at, way * 66 + side * 58, 8)
-                    d.add(_lens_leaf(at, tip, 2.3), HAIR, DARK)
-
-
-def _lens_leaf(base: Point, tip: Point, half: float) -> str:
-    side = [(0, 0), (0.45, half), (1, 0)]
-    points = outline(base, tip, side, side)
-    return smooth(points, close=True)
+                    d.add(petal(at, tip, 2.3), HAIR, DARK)
 
 
 @draws("leaf_comp", "palmate")
@@ -196,8 +201,7 @@ def _leaflets(d: Drawing, fewest: int, most: int, length: float, half: float, to
 
 
 def _counted(d: Drawing, base: Point, tip: Point, half: float, sure: bool) -> None:
-    side = plain(egg(), half, 7)
-    path = smooth(outline(base, tip, side, side), close=True)
+    path = petal(base, tip, half)
     if sure:
         d.add(path, FINE, DARK)
     else:
@@ -232,7 +236,9 @@ def _(d: Drawing) -> None:
 # -- outline ----------------------------------------------------------------------------------------
 
 
-def _whole(d: Drawing, right: list[Point], *, foot: Point, veins: list[list[Point]], soft: bool = False) -> None:
+def _whole(
+    d: Drawing, right: list[Point], *, foot: Point, veins: list[list[Point]], soft: bool = False
+) -> None:
     """A leaf that is alike on both sides of x = 50, given by its right side from foot to tip."""
     left = [(100 - x, y) for x, y in reversed(right)]
     points = [*right, *left[1:-1]]
@@ -251,7 +257,7 @@ MAPLE = [
 @draws("leaf_shape", "narrow")
 def _(d: Drawing) -> None:
     stub(d, (50, 97), (50, 88), width=BOLD)
-    leaf(d, (50, 88), (50, 4), 8.5, profile=egg(0.7, 1.0), veins=5)
+    leaf(d, (50, 88), (50, 4), 8.5, profile=egg(0.7, 1.0), veins=0)
 
 
 @draws("leaf_shape", "oval")
@@ -263,7 +269,13 @@ def _(d: Drawing) -> None:
 @draws("leaf_shape", "heart")
 def _(d: Drawing) -> None:
     right = [(50, 72), (57, 80), (70, 82), (84, 73), (88, 56), (80, 38), (66, 22), (56, 12), (50, 4)]
-    _whole(d, right, foot=(50, 72), veins=[[(50, 72), (72, 70)], [(50, 66), (78, 46)], [(50, 46), (66, 32)]], soft=True)
+    _whole(
+        d,
+        right,
+        foot=(50, 72),
+        veins=[[(50, 72), (72, 70)], [(50, 66), (78, 46)], [(50, 46), (66, 32)]],
+        soft=True,
+    )
 
 
 @draws("leaf_shape", "triangle")
@@ -293,12 +305,29 @@ OAK = [
 
 @draws("leaf_shape", "feather_lobed")
 def _(d: Drawing) -> None:
-    _whole(d, OAK, foot=(50, 84), veins=[[(50, 74), (62, 69)], [(50, 61), (73, 51)], [(50, 42), (71, 30)]], soft=True)
+    _whole(
+        d,
+        OAK,
+        foot=(50, 84),
+        veins=[[(50, 74), (62, 69)], [(50, 61), (73, 51)], [(50, 42), (71, 30)]],
+        soft=True,
+    )
 
 
 @draws("leaf_shape", "four_lobed")
 def _(d: Drawing) -> None:
-    right = [(50, 78), (62, 80), (78, 74), (91, 62), (78, 55), (74, 47), (80, 32), (84, 13), (66, 17), (50, 27)]
+    right = [
+        (50, 78),
+        (62, 80),
+        (78, 74),
+        (91, 62),
+        (78, 55),
+        (74, 47),
+        (80, 32),
+        (84, 13),
+        (66, 17),
+        (50, 27),
+    ]
     _whole(d, right, foot=(50, 78), veins=[[(50, 74), (80, 63)], [(50, 56), (76, 22)]])
 
 
@@ -308,7 +337,20 @@ def _(d: Drawing) -> None:
     d.line((50, 88), (27, 84), width=LINE)
     d.line((50, 88), (73, 84), width=LINE)
     leaf(d, (27, 84), (13, 40), 12, veins=0)
-    mitten = [(73, 84), (68, 72), (68, 60), (62, 50), (64, 44), (71, 50), (74, 56), (77, 44), (86, 35), (92, 42), (93, 58), (86, 74)]
+    mitten = [
+        (73, 84),
+        (68, 72),
+        (68, 60),
+        (62, 50),
+        (64, 44),
+        (71, 50),
+        (74, 56),
+        (77, 44),
+        (86, 35),
+        (92, 42),
+        (93, 58),
+        (86, 74),
+    ]
     d.blob(*mitten, fill=PALE)
     d.line((73, 84), (85, 46), width=FINE)
     d.curve((78, 69), (71, 60), (66, 50), width=FINE)
@@ -373,7 +415,9 @@ def _(d: Drawing) -> None:
         t0, dt = 0.05 + 0.15 * i, 0.15
         for k in range(7):
             a = t0 + dt * k / 7
-            side.append((a, 24 * profile(a) + 6.5 * (0.3 + 0.7 * profile(a)) * math.sin(math.pi * k / 7) ** 0.7))
+            side.append(
+                (a, 24 * profile(a) + 6.5 * (0.3 + 0.7 * profile(a)) * math.sin(math.pi * k / 7) ** 0.7)
+            )
     side.append((1.0, 0.0))
     _edged(d, side)
 
@@ -396,7 +440,19 @@ def _(d: Drawing) -> None:
             side.append((a, 22 * profile(a) + 3 * (2 * part - 1) ** 2 - 1))
     side.append((1.0, 0.0))
     _edged(d, side, veins=0)
-    d.add(lines([[place((50, 88), (50, 5), t - 0.06, 0), place((50, 88), (50, 5), t, w * (_spine(profile, t) - 1))] for t in tips for w in (-1, 1)]), FINE)
+    d.add(
+        lines(
+            [
+                [
+                    place((50, 88), (50, 5), t - 0.06, 0),
+                    place((50, 88), (50, 5), t, w * (_spine(profile, t) - 1)),
+                ]
+                for t in tips
+                for w in (-1, 1)
+            ]
+        ),
+        FINE,
+    )
 
 
 # -- lobes ------------------------------------------------------------------------------------------
@@ -425,7 +481,13 @@ def _(d: Drawing) -> None:
         (70, 46), (83, 42), (74, 36), (80, 28), (66, 31), (61, 33), (59, 27), (64, 18), (56, 19), (50, 12),
     ]  # fmt: skip
     _whole(d, right, foot=(50, 92), veins=[[(50, 78), (79, 73)], [(50, 54), (82, 42)]])
-    hairs = [[(80, 74), (92, 73)], [(80, 60), (91, 54)], [(83, 42), (95, 40)], [(80, 28), (90, 20)], [(64, 18), (69, 7)]]
+    hairs = [
+        [(80, 74), (92, 73)],
+        [(80, 60), (91, 54)],
+        [(83, 42), (95, 40)],
+        [(80, 28), (90, 20)],
+        [(64, 18), (69, 7)],
+    ]
     both = hairs + [[(100 - x, y) for x, y in hair] for hair in hairs]
     d.add(lines([*both, [(50, 12), (50, 3)]]), FINE)
 
@@ -451,12 +513,28 @@ def _notched(d: Drawing, kind: str) -> None:
         "deep_round": [(79, 43), (66, 46), (57, 42), (54, 36), (55, 30), (61, 27), (68, 26)],
         "deep_narrow": [(80, 40), (66, 38), (55, 35.5), (63, 31.5), (70, 26)],
     }[kind]
-    right = [(50, 90), (60, 86), (74, 82), (82, 76), *foot, (84, 51), (84, 44), *upper, (66, 19), (59, 9), (50, 5)]
+    right = [
+        (50, 90),
+        (60, 86),
+        (74, 82),
+        (82, 76),
+        *foot,
+        (84, 51),
+        (84, 44),
+        *upper,
+        (66, 19),
+        (59, 9),
+        (50, 5),
+    ]
     left = [(100 - x, y) for x, y in reversed(right)]
     ground = [(50, 90), (74, 84), (87, 76), (89, 48), (84, 34), (70, 14), (50, 5)]
     d.blob(*ground, *[(100 - x, y) for x, y in reversed(ground[1:-1])], fill=GREY, width=0)
     points = [*right, *left[1:-1]]
-    d.add(poly(points, close=True) if kind == "sharp_v" else smooth(points, close=True, tension=0.14), LINE, PAPER)
+    d.add(
+        poly(points, close=True) if kind == "sharp_v" else smooth(points, close=True, tension=0.14),
+        LINE,
+        PAPER,
+    )
     d.line((50, 97), (50, 90), width=BOLD)
     d.line((50, 90), (50, 12), width=FINE)
 
@@ -471,16 +549,81 @@ for _kind in ("shallow", "sharp_v", "round_u", "deep_round", "deep_narrow"):
 def _(d: Drawing) -> None:
     d.line((50, 97), (50, 78), width=BOLD)
     right = [(50, 78), (64, 76), (79, 64), (82, 48), (74, 30), (62, 15), (50, 4)]
-    _whole(d, right, foot=(50, 78), veins=[[(50, 70), (72, 54)], [(50, 52), (70, 36)], [(50, 34), (60, 22)]], soft=True)
+    _whole(
+        d,
+        right,
+        foot=(50, 78),
+        veins=[[(50, 70), (72, 54)], [(50, 52), (70, 36)], [(50, 34), (60, 22)]],
+        soft=True,
+    )
 
 
 @draws("leaf_base", "lopsided")
 def _(d: Drawing) -> None:
     d.line((50, 97), (50, 70), width=BOLD)
-    d.blob((50, 70), (38, 66), (27, 56), (22, 42), (28, 26), (40, 13), (50, 4), (63, 15), (76, 30), (84, 50), (82, 70), (73, 83), (60, 86), (53, 80), fill=PALE)
+    d.blob(
+        (50, 70),
+        (38, 66),
+        (27, 56),
+        (22, 42),
+        (28, 26),
+        (40, 13),
+        (50, 4),
+        (63, 15),
+        (76, 30),
+        (84, 50),
+        (82, 70),
+        (73, 83),
+        (60, 86),
+        (53, 80),
+        fill=PALE,
+    )
     d.line((50, 97), (50, 70), width=BOLD)
-    veins = [[(50, 70), (72, 72)], [(50, 60), (74, 52)], [(50, 45), (68, 32)], [(50, 58), (32, 48)], [(50, 42), (34, 30)]]
+    veins = [
+        [(50, 70), (72, 72)],
+        [(50, 60), (74, 52)],
+        [(50, 45), (68, 32)],
+        [(50, 58), (32, 48)],
+        [(50, 42), (34, 30)],
+    ]
     d.add(lines([[(50, 70), (50, 10)], *veins]), FINE)
+
+
+@draws("leaf_feel", "smooth")
+def _(d: Drawing) -> None:
+    _stroked(d, PALE)
+
+
+@draws("leaf_feel", "sandpaper")
+def _(d: Drawing) -> None:
+    _stroked(d, PALE, veins=0)
+    d.dots(
+        [
+            (x + (y % 2) * 3, y)
+            for y in range(17, 84, 5)
+            for x in range(26, 76, 6)
+            if _on_leaf(x + (y % 2) * 3, y)
+        ],
+        LINE,
+    )
+
+
+@draws("leaf_feel", "leathery")
+def _(d: Drawing) -> None:
+    """Thick enough to show an edge, and it shines."""
+    d.blob((50, 91), (72, 78), (84, 58), (78, 36), (66, 20), (50, 8), (34, 24), (24, 44), (26, 66), fill=INK)
+    _stroked(d, DARK, veins=0)
+    d.add(smooth([(33, 60), (34, 44), (42, 28)]), HEAVY, stroke=PAPER)
+    d.add(smooth([(58, 66), (62, 52), (60, 40)]), BOLD, stroke=PAPER)
+
+
+def _on_leaf(x: float, y: float) -> bool:
+    return ((x - 49) / 23) ** 2 + ((y - 52) / 34) ** 2 < 1 and abs(x - 50) > 3
+
+
+def _stroked(d: Drawing, fill: str, veins: int = 4) -> None:
+    stub(d, (50, 97), (50, 86), width=BOLD)
+    leaf(d, (50, 86), (50, 6), 27, veins=veins, fill=fill)
 
 
 @draws("leaf_under", "green")
@@ -538,7 +681,19 @@ def _(d: Drawing) -> None:
 @draws("milky_sap", "yes")
 def _(d: Drawing) -> None:
     _cut_stalk(d)
-    d.blob((50, 40), (42, 44), (40, 56), (43, 64), (41, 76), (46, 86), (51, 78), (52, 66), (59, 60), (60, 46), fill="#ffffff")
+    d.blob(
+        (50, 40),
+        (42, 44),
+        (40, 56),
+        (43, 64),
+        (41, 76),
+        (46, 86),
+        (51, 78),
+        (52, 66),
+        (59, 60),
+        (60, 46),
+        fill="#ffffff",
+    )
     d.blob((70, 70), (65, 80), (70, 87), (75, 80), fill="#ffffff")
 
 
@@ -574,7 +729,15 @@ def _(d: Drawing) -> None:
     _branch(d)
     for x, y, _degrees in _holds():
         d.line((x, y), (x, y + 5), width=FINE)
-        d.blob((x, y + 5), (x - 7, y + 12), (x - 2, y + 20), (x - 5, y + 28), (x + 4, y + 24), (x + 7, y + 13), fill=PALE)
+        d.blob(
+            (x, y + 5),
+            (x - 7, y + 12),
+            (x - 2, y + 20),
+            (x - 5, y + 28),
+            (x + 4, y + 24),
+            (x + 7, y + 13),
+            fill=PALE,
+        )
         d.curve((x, y + 5), (x + 2, y + 14), (x - 2, y + 25), width=HAIR)
 
 
@@ -583,7 +746,15 @@ def _branch(d: Drawing) -> None:
 
 
 def _holds() -> list[tuple[float, float, float]]:
-    return [(18, 58, -14), (37, 50, -22), (56, 44, -4), (70, 38, -24), (80, 32, 32), (52, 60, 155), (74, 63, 100)]
+    return [
+        (18, 58, -14),
+        (37, 50, -22),
+        (56, 44, -4),
+        (70, 38, -24),
+        (80, 32, 32),
+        (52, 60, 155),
+        (74, 63, 100),
+    ]
 
 
 # -- size: the same hand beside every leaf ------------------------------------------------------------

@@ -17,6 +17,7 @@ from pen import (
     Drawing,
     Point,
     arc,
+    bends,
     bow,
     draws,
     lines,
@@ -26,7 +27,9 @@ from pen import (
 )
 
 
-def _needle(d: Drawing, foot: Point, degrees: float, length: float, bend: float = 0, width: float = BOLD) -> None:
+def _needle(
+    d: Drawing, foot: Point, degrees: float, length: float, bend: float = 0, width: float = BOLD
+) -> None:
     d.add(smooth(bow(foot, toward(foot, degrees, length), bend, 3)), width)
 
 
@@ -105,7 +108,11 @@ def _(d: Drawing) -> None:
     d.add(smooth([(22, 84), (42, 50), (66, 12)]), BOLD)
     d.shape((14, 96), (17, 80), (25, 80), (24, 97), fill=GREY)
     d.line((16, 88), (25, 88), width=FINE)
-    _section(d, poly([*arc(75, 77, 11, 11, 90, 270, 10)], close=True) + poly([*arc(79, 77, 11, 11, -90, 90, 10)], close=True))
+    _section(
+        d,
+        poly([*arc(75, 77, 11, 11, 90, 270, 10)], close=True)
+        + poly([*arc(79, 77, 11, 11, -90, 90, 10)], close=True),
+    )
 
 
 @draws("needle_form", "awl")
@@ -138,7 +145,14 @@ def _(d: Drawing) -> None:
 def _long(d: Drawing, inches: float, count: int = 3) -> None:
     unit = 11.0
     for i in range(8):
-        d.shape((12, 94 - i * unit), (24, 94 - i * unit), (24, 83 - i * unit), (12, 83 - i * unit), fill=PAPER if i % 2 else INK, width=FINE)
+        d.shape(
+            (12, 94 - i * unit),
+            (24, 94 - i * unit),
+            (24, 83 - i * unit),
+            (12, 83 - i * unit),
+            fill=PAPER if i % 2 else INK,
+            width=FINE,
+        )
     length = inches * unit
     for k in range(count):
         degrees = (k - (count - 1) / 2) * 12
@@ -168,7 +182,15 @@ def _(d: Drawing) -> None:
     for y in (86, 66, 46, 26):
         for way in (-1, 1):
             x = 50 + way * 14
-            d.shape((x, y + 6), (x + way * 14, y - 5), (x + way * 17, y - 11), (x + way * 10, y - 11), (x, y - 4), fill=DARK, width=FINE)
+            d.shape(
+                (x, y + 6),
+                (x + way * 14, y - 5),
+                (x + way * 17, y - 11),
+                (x + way * 10, y - 11),
+                (x, y - 4),
+                fill=DARK,
+                width=FINE,
+            )
     for x, y in ((50, 78), (50, 58), (50, 38), (50, 18)):
         d.shape((x - 4, y + 6), (x - 4, y - 4), (x + 4, y - 4), (x + 4, y + 6), fill=DARK, width=FINE)
 
@@ -199,7 +221,13 @@ def _(d: Drawing) -> None:
     for y in (84, 62, 40, 18):
         for way, shift in ((-1, 0), (1, -11)):
             x = 50 + way * 14
-            d.blob((x, y + 8 + shift), (x + way * 7, y + 3 + shift), (x + way * 6, y - 4 + shift), (x, y - 5 + shift), fill=GREY)
+            d.blob(
+                (x, y + 8 + shift),
+                (x + way * 7, y + 3 + shift),
+                (x + way * 6, y - 4 + shift),
+                (x, y - 5 + shift),
+                fill=GREY,
+            )
     for x, y in ((50, 74), (50, 50), (50, 26)):
         d.blob((x - 6, y + 4), (x, y + 7), (x + 6, y + 4), (x + 4, y - 3), (x - 4, y - 3), fill=GREY)
     d.add(lines([[(82, 78), (78, 30)], [(84, 78), (90, 32)]]), LINE)
@@ -236,10 +264,18 @@ def scales(
             cell = 2 * wide / across
             cx = x + (k - (count - 1) / 2) * cell
             foot = y + step * (1.7 - point * 0.2)
-            corners = [(cx - cell * 0.62, y), (cx - cell * 0.5, y + step * 0.95), (cx, foot + point * step), (cx + cell * 0.5, y + step * 0.95), (cx + cell * 0.62, y)]
+            corners: list[Point] = [
+                (cx - cell * 0.62, y),
+                (cx - cell * 0.62, y + step * 0.9),
+                (cx - cell * 0.34, foot + point * step * 0.6),
+                (cx, foot + point * step),
+                (cx + cell * 0.34, foot + point * step * 0.6),
+                (cx + cell * 0.62, y + step * 0.9),
+                (cx + cell * 0.62, y),
+            ]
             if up:
                 corners = [(a, top + bottom - b) for a, b in corners]
-            d.add(smooth(corners, close=True, tension=0.12), width, fill)
+            d.add(bends(*corners), width, fill)
             if prickle:
                 side = (cx - x) / (half or 1)
                 d.line((cx, y + step), (cx + side * prickle * 1.5, y + step + prickle), width=LINE)
@@ -260,8 +296,23 @@ def _(d: Drawing) -> None:
         x, y = axis[i]
         wide = (9, 13, 15, 15, 14.5, 13, 11.5, 9, 6)[i]
         for way in (-1, 1):
-            d.blob((x, y), (x + way * wide * 0.7, y + 2), (x + way * wide * 1.25, y + 11), (x + way * wide * 0.5, y + 12), fill=PALE, width=FINE)
-        d.blob((x - wide * 0.5, y + 3), (x, y), (x + wide * 0.5, y + 3), (x + wide * 0.35, y + 13), (x - wide * 0.35, y + 13), fill=PAPER, width=FINE)
+            d.blob(
+                (x, y),
+                (x + way * wide * 0.7, y + 2),
+                (x + way * wide * 1.25, y + 11),
+                (x + way * wide * 0.5, y + 12),
+                fill=PALE,
+                width=FINE,
+            )
+        d.blob(
+            (x - wide * 0.5, y + 3),
+            (x, y),
+            (x + wide * 0.5, y + 3),
+            (x + wide * 0.35, y + 13),
+            (x - wide * 0.35, y + 13),
+            fill=PAPER,
+            width=FINE,
+        )
 
 
 def _egg_cone(d: Drawing, prickle: float) -> None:
@@ -314,22 +365,68 @@ def _(d: Drawing) -> None:
     scales(d, 50, 26, 84, 20, 7, 4, belly=0.5, fill=GREY, up=True)
     for x, y, lean in ((82, 30, 25), (18, 40, -30), (84, 58, 60)):
         tip = toward((x, y), lean, 9)
-        d.blob((x, y), toward(tip, lean - 90, 6), toward(tip, lean, 4), toward(tip, lean + 90, 6), fill=PALE, width=FINE)
+        d.blob(
+            (x, y),
+            toward(tip, lean - 90, 6),
+            toward(tip, lean, 4),
+            toward(tip, lean + 90, 6),
+            fill=PALE,
+            width=FINE,
+        )
 
 
 @draws("cone", "tongues")
 def _(d: Drawing) -> None:
     """From behind each scale a thin bract sticks out, cut in three points."""
     d.tube([(20, 8), (50, 7), (80, 9)], size=3.4)
-    d.blob((50, 9), (64, 16), (70, 38), (66, 64), (58, 82), (50, 88), (42, 82), (34, 64), (30, 38), (36, 16), fill=DARK)
-    arcs = [arc(50 + x, y, 9.5, 8, 15, 165, 6) for x, y in ((-8, 18), (8, 18), (-13, 40), (13, 40), (0, 30), (0, 54), (-8, 68), (8, 68))]
+    d.blob(
+        (50, 9),
+        (64, 16),
+        (70, 38),
+        (66, 64),
+        (58, 82),
+        (50, 88),
+        (42, 82),
+        (34, 64),
+        (30, 38),
+        (36, 16),
+        fill=DARK,
+    )
+    arcs = [
+        arc(50 + x, y, 9.5, 8, 15, 165, 6)
+        for x, y in ((-8, 18), (8, 18), (-13, 40), (13, 40), (0, 30), (0, 54), (-8, 68), (8, 68))
+    ]
     d.add("".join(smooth(a) for a in arcs), LINE, stroke=GREY)
-    for x, y, lean, size in ((34, 24, 44, 19), (66, 24, -44, 19), (31, 46, 38, 20), (69, 46, -38, 20), (37, 68, 26, 19), (63, 68, -26, 19), (50, 20, 0, 21), (50, 44, 0, 21), (50, 68, 0, 22)):
+    for x, y, lean, size in (
+        (34, 24, 44, 19),
+        (66, 24, -44, 19),
+        (31, 46, 38, 20),
+        (69, 46, -38, 20),
+        (37, 68, 26, 19),
+        (63, 68, -26, 19),
+        (50, 20, 0, 21),
+        (50, 44, 0, 21),
+        (50, 68, 0, 22),
+    ):
 
-        def at(a: float, r: float, x: float = x, y: float = y, lean: float = lean, size: float = size) -> Point:
+        def at(
+            a: float, r: float, x: float = x, y: float = y, lean: float = lean, size: float = size
+        ) -> Point:
             return toward((x, y), 180 + lean + a, r * size)
 
-        d.shape(at(90, 0.16), at(26, 0.62), at(32, 0.95), at(13, 0.72), at(0, 1.2), at(-13, 0.72), at(-32, 0.95), at(-26, 0.62), at(-90, 0.16), fill=PAPER, width=FINE)
+        d.shape(
+            at(90, 0.16),
+            at(26, 0.62),
+            at(32, 0.95),
+            at(13, 0.72),
+            at(0, 1.2),
+            at(-13, 0.72),
+            at(-32, 0.95),
+            at(-26, 0.62),
+            at(-90, 0.16),
+            fill=PAPER,
+            width=FINE,
+        )
 
 
 @draws("cone", "blue_berry")
@@ -337,11 +434,26 @@ def _(d: Drawing) -> None:
     d.curve((8, 92), (40, 70), (92, 60), width=HEAVY)
     for x, y in ((20, 84), (34, 74), (50, 68), (66, 64), (82, 62)):
         for degrees in (-12, 40, 140, 195):
-            d.shape(toward((x, y), degrees - 90, 3), toward((x, y), degrees, 15), toward((x, y), degrees + 90, 3), fill=PALE, width=FINE)
+            d.shape(
+                toward((x, y), degrees - 90, 3),
+                toward((x, y), degrees, 15),
+                toward((x, y), degrees + 90, 3),
+                fill=PALE,
+                width=FINE,
+            )
     for x, y, r in ((34, 44, 15), (66, 36, 16), (56, 72, 13)):
         d.ellipse(x, y, r, fill="#6f87ad")
         d.add(smooth(arc(x, y, r * 0.62, r * 0.62, 185, 265, 4)), LINE, stroke=PAPER)
-        d.add(lines([[(x + 2, y + 4), (x + 6, y + 1)], [(x + 2, y + 4), (x + 6, y + 7)], [(x + 2, y + 4), (x - 3, y + 4)]]), FINE)
+        d.add(
+            lines(
+                [
+                    [(x + 2, y + 4), (x + 6, y + 1)],
+                    [(x + 2, y + 4), (x + 6, y + 7)],
+                    [(x + 2, y + 4), (x - 3, y + 4)],
+                ]
+            ),
+            FINE,
+        )
 
 
 @draws("cone", "rosebud")
@@ -351,12 +463,32 @@ def _(d: Drawing) -> None:
         foot: Point = (50, 88)
         for i in reversed(range(6)):
             at = toward(foot, degrees * 1.3, 5 + i * reach / 6)
-            d.blob(toward(at, degrees + 90, 5), toward(at, degrees, 9), toward(at, degrees - 90, 5), fill=PALE, width=FINE)
+            d.blob(
+                toward(at, degrees + 90, 5),
+                toward(at, degrees, 9),
+                toward(at, degrees - 90, 5),
+                fill=PALE,
+                width=FINE,
+            )
     d.line((50, 97), (50, 72), width=HEAVY)
     for way in (-1, 1):
-        d.blob((50, 74), (50 + way * 22, 62), (50 + way * 34, 36), (50 + way * 24, 34), (50 + way * 11, 50), fill=GREY)
+        d.blob(
+            (50, 74),
+            (50 + way * 22, 62),
+            (50 + way * 34, 36),
+            (50 + way * 24, 34),
+            (50 + way * 11, 50),
+            fill=GREY,
+        )
     for way in (-1, 1):
-        d.blob((50, 74), (50 + way * 14, 58), (50 + way * 20, 30), (50 + way * 13, 18), (50 + way * 5, 34), fill=PALE)
+        d.blob(
+            (50, 74),
+            (50 + way * 14, 58),
+            (50 + way * 20, 30),
+            (50 + way * 13, 18),
+            (50 + way * 5, 34),
+            fill=PALE,
+        )
     d.blob((50, 74), (41, 54), (42, 30), (50, 16), (58, 30), (59, 54), fill=PAPER)
 
 
@@ -366,7 +498,16 @@ def _(d: Drawing) -> None:
     _hang(d, 22)
     d.blob((50, 22), (55, 40), (54, 78), (50, 86), (46, 78), (45, 40), fill=PAPER)
     for way in (-1, 1):
-        d.blob((50, 20), (50 + way * 12, 24), (50 + way * 22, 48), (50 + way * 33, 82), (50 + way * 28, 90), (50 + way * 15, 74), (50 + way * 6, 46), fill=GREY)
+        d.blob(
+            (50, 20),
+            (50 + way * 12, 24),
+            (50 + way * 22, 48),
+            (50 + way * 33, 82),
+            (50 + way * 28, 90),
+            (50 + way * 15, 74),
+            (50 + way * 6, 46),
+            fill=GREY,
+        )
         d.curve((50 + way * 9, 32), (50 + way * 18, 56), (50 + way * 26, 80), width=FINE)
         d.blob((50, 20), (50 + way * 6, 20), (50 + way * 11, 32), (50 + way * 4, 34), fill=DARK, width=FINE)
 
@@ -380,7 +521,9 @@ def _(d: Drawing) -> None:
     d.shape(*ring, fill=PALE)
     out = [toward((50, 54), 60 * k + 30, 36.5) for k in range(6)]
     d.add(lines([[a, b] for a, b in zip(ring, out, strict=True)]), LINE)
-    d.add(lines([[toward((50, 54), 60 * k - 5, 26), toward((50, 54), 60 * k + 5, 26)] for k in range(6)]), LINE)
+    d.add(
+        lines([[toward((50, 54), 60 * k - 5, 26), toward((50, 54), 60 * k + 5, 26)] for k in range(6)]), LINE
+    )
     d.line((46, 54), (54, 54))
 
 
@@ -397,5 +540,3 @@ def _(d: Drawing) -> None:
     for x in (34, 66):
         d.ellipse(x, 87, 10, 6.6, fill=DARK)
     d.line((50, 5), (50, 15), width=HEAVY)
-
-

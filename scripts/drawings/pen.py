@@ -14,6 +14,8 @@ Point = tuple[float, float]
 Region = Callable[[float, float], bool]
 
 VIEW = 100.0
+SCALE = 4
+"""Files are written in whole quarters of a unit: no decimal points, a third less to send."""
 
 INK = "#1b1a16"
 PAPER = "#fffdf7"
@@ -25,29 +27,25 @@ DARK = "#655e51"
 HAIR, FINE, LINE, BOLD, HEAVY = 1.2, 1.7, 2.4, 3.6, 5.6
 
 
-def num(tenths: int) -> str:
-    """A number given in tenths, as short as SVG allows."""
-    sign, whole, tenth = "-" if tenths < 0 else "", abs(tenths) // 10, abs(tenths) % 10
-    if not tenth:
-        return f"{sign}{whole}"
-    return f"{sign}{whole or ''}.{tenth}"
+def whole(value: float) -> int:
+    """A length of ours in the file's own units."""
+    return round(value * SCALE)
 
 
 def _row(values: Iterable[int]) -> str:
     text = ""
     for value in values:
-        piece = num(value)
-        text += piece if not text or piece[0] == "-" else " " + piece
+        text += f" {value}" if text and value >= 0 else f"{value}"
     return text
 
 
-def _tenths(points: Iterable[Point]) -> list[tuple[int, int]]:
-    return [(round(x * 10), round(y * 10)) for x, y in points]
+def _spots(points: Iterable[Point]) -> list[tuple[int, int]]:
+    return [(whole(x), whole(y)) for x, y in points]
 
 
 def poly(points: Sequence[Point], close: bool = False) -> str:
     """A path of straight pieces."""
-    spots = _tenths(points)
+    spots = _spots(points)
     steps: list[int] = []
     (x, y), rest = spots[0], spots[1:]
     text = f"M{_row((x, y))}"
@@ -64,7 +62,7 @@ def smooth(points: Sequence[Point], close: bool = False, tension: float = 1 / 6)
     if last < 2:
         return poly(points, close)
     pieces: list[int] = []
-    x, y = _tenths(points[:1])[0]
+    x, y = _spots(points[:1])[0]
     text = f"M{_row((x, y))}"
     for i in range(last + 1 if close else last):
         if close:
@@ -73,16 +71,39 @@ def smooth(points: Sequence[Point], close: bool = False, tension: float = 1 / 6)
             before, here, there, after = (points[min(max(i + k, 0), last)] for k in (-1, 0, 1, 2))
         one = (here[0] + (there[0] - before[0]) * tension, here[1] + (there[1] - before[1]) * tension)
         two = (there[0] - (after[0] - here[0]) * tension, there[1] - (after[1] - here[1]) * tension)
-        for a, b in _tenths((one, two, there)):
+        for a, b in _spots((one, two, there)):
             pieces += [a - x, b - y]
-        x, y = _tenths((there,))[0]
+        x, y = _spots((there,))[0]
     return text + f"c{_row(pieces)}" + ("z" if close else "")
+
+
+def bends(start: Point, *controls: Point) -> str:
+    """A closed path of cubic bends, each given by two controls and its end."""
+    x, y = whole(start[0]), whole(start[1])
+    text, steps = f"M{_row((x, y))}", []
+    for i, (a, b) in enumerate(_spots(controls)):
+        steps += [a - x, b - y]
+        if i % 3 == 2:
+            x, y = a, b
+    return f"{text}c{_row(steps)}z"
+
+
+def petal(base: Point, tip: Point, half: float) -> str:
+    """A small leaf in two bends, widest below its middle."""
+    dx, dy = tip[0] - base[0], tip[1] - base[1]
+    length = math.hypot(dx, dy) or 1.0
+    nx, ny = -dy / length * half / 0.72, dx / length * half / 0.72
+
+    def at(t: float, way: int) -> Point:
+        return base[0] + dx * t + nx * way, base[1] + dy * t + ny * way
+
+    return bends(base, at(0.1, 1), at(0.62, 1), tip, at(0.62, -1), at(0.1, -1), base)
 
 
 def dots(points: Iterable[Point]) -> str:
     """A path of dots: with round ends each is a disc as wide as the line."""
     text, x, y = "", 0, 0
-    for a, b in _tenths(points):
+    for a, b in _spots(points):
         text += f"{'m' if text else 'M'}{_row((a - x, b - y))}h0"
         x, y = a, b
     return text
@@ -152,26 +173,27 @@ class Drawing:
         fill: str = "none",
         stroke: str = INK,
         dash: str = "",
-        butt: bool = False,
     ) -> None:
         """Paints a path; a width of 0 paints only its inside."""
         if not path:
             return
-        text = f'<path d="{path}"'
-        if fill != "none":
-            text += f' fill="{fill}"'
+        text = f' fill="{fill}"' if fill != "none" else ""
         if width == 0:
             text += ' stroke="none"'
         else:
             if stroke != INK:
                 text += f' stroke="{stroke}"'
             if width != LINE:
-                text += f' stroke-width="{num(round(width * 10))}"'
+                text += f' stroke-width="{whole(width)}"'
             if dash:
-                text += f' stroke-dasharray="{dash}"'
-            if butt:
-                text += ' stroke-linecap="butt"'
-        self.parts.append(text + "/>")
+                text += f' stroke-dasharray="{_row(whole(float(part)) for part in dash.split())}"'
+        end = f'"{text}/>'
+        last = self.parts[-1] if self.parts else ""
+        if fill == "none" and last.startswith("<path") and last.endswith(end) and "fill=" not in last:
+            # Lines of one kind that follow each other are one path: nothing lies between them.
+            self.parts[-1] = last[: -len(end)] + path + end
+            return
+        self.parts.append(f'<path d="{path}{end}')
 
     def line(self, *points: Point, width: float = LINE, stroke: str = INK, dash: str = "") -> None:
         self.add(poly(points), width, stroke=stroke, dash=dash)
@@ -195,18 +217,18 @@ class Drawing:
         width: float = LINE,
         stroke: str = INK,
     ) -> None:
-        at = f'cx="{num(round(x * 10))}" cy="{num(round(y * 10))}"'
+        at = f'cx="{whole(x)}" cy="{whole(y)}"'
         if ry is None or ry == rx:
-            text = f'<circle {at} r="{num(round(rx * 10))}"'
+            text = f'<circle {at} r="{whole(rx)}"'
         else:
-            text = f'<ellipse {at} rx="{num(round(rx * 10))}" ry="{num(round(ry * 10))}"'
+            text = f'<ellipse {at} rx="{whole(rx)}" ry="{whole(ry)}"'
         if fill != "none":
             text += f' fill="{fill}"'
         if width == 0:
             text += ' stroke="none"'
         else:
             text += f' stroke="{stroke}"' if stroke != INK else ""
-            text += f' stroke-width="{num(round(width * 10))}"' if width != LINE else ""
+            text += f' stroke-width="{whole(width)}"' if width != LINE else ""
         self.parts.append(text + "/>")
 
     def dots(self, points: Iterable[Point], size: float, stroke: str = INK) -> None:

@@ -108,7 +108,10 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     _bud_twig(d)
     d.ellipse(50, 60, 12, 13.5, fill=PALE)
-    d.add(lines([arc(50, 66, 11, 5, 200, 300, 6), arc(53, 60, 9, 6, 190, 330, 6)]) + poly([(40, 67), (46, 72)]), FINE)
+    d.add(
+        lines([arc(50, 66, 11, 5, 200, 300, 6), arc(53, 60, 9, 6, 190, 330, 6)]) + poly([(40, 67), (46, 72)]),
+        FINE,
+    )
 
 
 @draws("bud_form", "large")
@@ -122,7 +125,16 @@ def _(d: Drawing) -> None:
     """Two scales edge to edge, as in a clam; they part a little at the tip."""
     _bud_twig(d)
     for way in (-1, 1):
-        d.blob((50, 75), (50 + way * 13, 66), (50 + way * 16, 50), (50 + way * 10, 34), (50 + way * 5, 22), (50 + way * 1.4, 38), (50, 56), fill=PALE)
+        d.blob(
+            (50, 75),
+            (50 + way * 13, 66),
+            (50 + way * 16, 50),
+            (50 + way * 10, 34),
+            (50 + way * 5, 22),
+            (50 + way * 1.4, 38),
+            (50, 56),
+            fill=PALE,
+        )
     d.line((50, 75), (50, 34), width=LINE)
 
 
@@ -164,10 +176,23 @@ def _tinted_bud(d: Drawing, state: str) -> None:
     elif pattern == "along":
         ink = [bow((50 + k * 2, 76), (50 + k * 1.5, 22), -k * 4.5) for k in (-2, 0, 2)]
     elif pattern == "felt":
-        ink = [[(x, y), (x + 2.5, y - 5)] for y in (36, 46, 56, 66) for x in range(34, 66, 7) if abs(x - 49) < (y - 10) * 0.36]
+        ink = [
+            [(x, y), (x + 2.5, y - 5)]
+            for y in (36, 46, 56, 66)
+            for x in range(34, 66, 7)
+            if abs(x - 49) < (y - 10) * 0.36
+        ]
     d.add(lines(ink), FINE)
     if pattern == "grains":
-        d.dots([(x + (y % 2) * 4, y) for y in (29, 38, 47, 56, 65) for x in range(34, 64, 8) if abs(x - 48) < (y - 6) * 0.33], 2.6)
+        d.dots(
+            [
+                (x + (y % 2) * 4, y)
+                for y in (29, 38, 47, 56, 65)
+                for x in range(34, 64, 8)
+                if abs(x - 48) < (y - 6) * 0.33
+            ],
+            2.6,
+        )
     if pattern == "shine":
         d.add(smooth([(40, 62), (41, 48), (46, 34)]), BOLD, stroke=PAPER)
 
@@ -208,7 +233,13 @@ def _(d: Drawing) -> None:
     d.curve((71, 56), (73, 60), (72, 64), width=FINE)
 
 
-TWIG_TINTS = {"green": "#5d9a3c", "red": "#a8203c", "brown": "#8f7d66", "yellow": "#eeb021", "red_brown": "#8d3f1f"}
+TWIG_TINTS = {
+    "green": "#5d9a3c",
+    "red": "#a8203c",
+    "brown": "#8f7d66",
+    "yellow": "#eeb021",
+    "red_brown": "#8d3f1f",
+}
 
 
 def _tinted_twig(d: Drawing, state: str) -> None:
@@ -224,7 +255,13 @@ def _tinted_twig(d: Drawing, state: str) -> None:
     elif state == "yellow":
         d.add(lines([[(x - 1, y + 2.5), (x + 1, y - 2.5)] for x, y in axis]), FINE)
     else:
-        d.add(lines([[(x - 4, y + 2), (x + 4, y - 1)] for x, y in axis] + [[(x - 4, y - 3), (x + 4, y + 3)] for x, y in axis]), FINE)
+        d.add(
+            lines(
+                [[(x - 4, y + 2), (x + 4, y - 1)] for x, y in axis]
+                + [[(x - 4, y - 3), (x + 4, y + 3)] for x, y in axis]
+            ),
+            FINE,
+        )
     for foot, degrees in (((37, 79), -60), ((47, 45), -60), ((57, 53), 150), ((62, 5), 15), ((78, 22), 15)):
         bud(d, foot, toward(foot, degrees, 9), 3.2, fill=PAPER, scales=0) if foot[1] > 30 else None
 
@@ -239,7 +276,12 @@ def _stout(d: Drawing, size: float) -> None:
     d.tube([(18, 94), (18, 30)], size=3, fill=PAPER, edge=FINE, bent=False)
     d.ellipse(18, 26, 3.8, 6, fill=INK, width=0)
     d.shape((72, 95), (72, 28), (79.5, 9), (87, 28), (87, 95), fill=PAPER)
-    d.add(poly([(72, 28), (77, 31), (82, 31), (87, 28)]) + poly([(77, 32), (77, 94)]) + poly([(82, 32), (82, 94)]), FINE)
+    d.add(
+        poly([(72, 28), (77, 31), (82, 31), (87, 28)])
+        + poly([(77, 32), (77, 94)])
+        + poly([(82, 32), (82, 94)]),
+        FINE,
+    )
     d.shape((77.6, 14), (79.5, 9), (81.4, 14), fill=INK)
     twig(d, (45, 94), (45, 22), size)
     bud(d, (45, 22), (45, 8), max(size * 0.55, 2.4), scales=0)
@@ -284,7 +326,10 @@ def _(d: Drawing) -> None:
 @draws("pith", "star")
 def _(d: Drawing) -> None:
     _pith(d, 6, PAPER, end="none")
-    star = [(50 + (12 if i % 2 == 0 else 4.6) * x, 25 + (8.4 if i % 2 == 0 else 3.3) * y) for i, (x, y) in enumerate((toward((0, 0), 36 * k, 1) for k in range(10)))]
+    star = [
+        (50 + (12 if i % 2 == 0 else 4.6) * x, 25 + (8.4 if i % 2 == 0 else 3.3) * y)
+        for i, (x, y) in enumerate(toward((0, 0), 36 * k, 1) for k in range(10))
+    ]
     d.shape(*star, fill=INK, width=HAIR)
 
 
@@ -324,14 +369,32 @@ def _bundles(d: Drawing, points: list[Point], size: float = 3.6) -> None:
 @draws("leaf_scar", "small")
 def _(d: Drawing) -> None:
     _scarred(d)
-    d.add(smooth([(37, 54), (43, 58), (50, 59), (57, 58), (63, 54), (57, 62), (50, 64), (43, 62)], close=True), FINE, PAPER)
+    d.add(
+        smooth([(37, 54), (43, 58), (50, 59), (57, 58), (63, 54), (57, 62), (50, 64), (43, 62)], close=True),
+        FINE,
+        PAPER,
+    )
     _bundles(d, [(43, 59.6), (50, 61.4), (57, 59.6)], 2)
 
 
 @draws("leaf_scar", "shield")
 def _(d: Drawing) -> None:
     _scarred(d)
-    d.blob((50, 53), (60, 47), (70, 50), (71, 62), (62, 72), (57, 84), (50, 90), (43, 84), (38, 72), (29, 62), (30, 50), (40, 47), fill=PAPER)
+    d.blob(
+        (50, 53),
+        (60, 47),
+        (70, 50),
+        (71, 62),
+        (62, 72),
+        (57, 84),
+        (50, 90),
+        (43, 84),
+        (38, 72),
+        (29, 62),
+        (30, 50),
+        (40, 47),
+        fill=PAPER,
+    )
     for x, y in ((37, 57), (63, 57), (50, 80)):
         _bundles(d, [(x - 3, y), (x, y + 2), (x + 3, y)], 3)
 
@@ -343,14 +406,32 @@ def _(d: Drawing) -> None:
     d.ellipse(50, 50, 24, 31, fill=PAPER)
     d.ellipse(50, 50, 15, 21, fill=GREY)
     bud(d, (50, 70), (50, 30), 12, scales=2, low=0.6)
-    _bundles(d, [(50 + 19.5 * x, 50 + 26 * y) for x, y in (toward((0, 0), a, 1) for a in (60, 120, 180, 240, 300))], 3.4)
+    _bundles(
+        d,
+        [(50 + 19.5 * x, 50 + 26 * y) for x, y in (toward((0, 0), a, 1) for a in (60, 120, 180, 240, 300))],
+        3.4,
+    )
 
 
 @draws("leaf_scar", "notched")
 def _(d: Drawing) -> None:
     """The bud sits in the notch."""
     _scarred(d, bud_at=False)
-    d.blob((27, 36), (33, 34), (39, 54), (50, 60), (61, 54), (67, 34), (73, 36), (72, 58), (62, 74), (50, 78), (38, 74), (28, 58), fill=PAPER)
+    d.blob(
+        (27, 36),
+        (33, 34),
+        (39, 54),
+        (50, 60),
+        (61, 54),
+        (67, 34),
+        (73, 36),
+        (72, 58),
+        (62, 74),
+        (50, 78),
+        (38, 74),
+        (28, 58),
+        fill=PAPER,
+    )
     bud(d, (50, 58), (50, 22), 12, scales=2)
     _bundles(d, arc(50, 46, 16, 23, 30, 150, 6), 2.6)
 
@@ -366,7 +447,19 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     _scarred(d, bud_at=False)
     bud(d, (50, 34), (50, 6), 10, scales=2)
-    d.blob((28, 48), (50, 46), (72, 48), (70, 62), (60, 74), (56, 86), (50, 90), (44, 86), (40, 74), (30, 62), fill=PAPER)
+    d.blob(
+        (28, 48),
+        (50, 46),
+        (72, 48),
+        (70, 62),
+        (60, 74),
+        (56, 86),
+        (50, 90),
+        (44, 86),
+        (40, 74),
+        (30, 62),
+        fill=PAPER,
+    )
     hairs = [[(x, 47), (x + (x - 50) * 0.14 + 0.8, 36 + abs(x - 50) * 0.09)] for x in range(28, 74, 4)]
     d.add(lines(hairs), LINE)
     for x, y in ((38, 58), (62, 58), (50, 80)):
@@ -416,7 +509,18 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     """Out of the trunk itself: a long shaft with side thorns."""
     d.shape((4, 97), (4, 3), (30, 3), (30, 97), fill=GREY)
-    d.add(lines([[(11, 12), (12, 40)], [(20, 30), (19, 62)], [(11, 58), (12, 90)], [(22, 76), (22, 92)], [(23, 6), (22, 20)]]), FINE)
+    d.add(
+        lines(
+            [
+                [(11, 12), (12, 40)],
+                [(20, 30), (19, 62)],
+                [(11, 58), (12, 90)],
+                [(22, 76), (22, 92)],
+                [(23, 6), (22, 20)],
+            ]
+        ),
+        FINE,
+    )
     for y, tip in ((80, (94, 66)), (34, (95, 20))):
         foot = (31, y)
         spine(d, foot, tip, 3.2)
@@ -460,7 +564,11 @@ def _(d: Drawing) -> None:
             y = 88 - i * 8.4
             edge += [(50 + way * (24 if i % 2 else 20), y), (50 + way * (19 if i % 3 else 13), y - 5)]
         d.shape(*edge, (50 + way * 4, 8), fill=DARK)
-        d.add(lines([[(50 + way * 8, y), (50 + way * 18, y - 2)] for y in range(20, 92, 11)]), HAIR, stroke=PAPER)
+        d.add(
+            lines([[(50 + way * 8, y), (50 + way * 18, y - 2)] for y in range(20, 92, 11)]),
+            HAIR,
+            stroke=PAPER,
+        )
     twig(d, (50, 95), (50, 5), 6)
 
 
@@ -476,7 +584,10 @@ def _(d: Drawing) -> None:
     for y, way in ((82, 1), (64, -1), (48, 1), (30, -1), (16, 1)):
         x = 40 + way * 5
         d.tube([(x, y), (x + way * 15, y - 4)], size=7, fill=PALE, bent=False)
-        d.add(lines([[(x + way * k, y - 5 - k * 0.25), (x + way * k, y + 3.4 - k * 0.25)] for k in (3, 7, 11)]), FINE)
+        d.add(
+            lines([[(x + way * k, y - 5 - k * 0.25), (x + way * k, y + 3.4 - k * 0.25)] for k in (3, 7, 11)]),
+            FINE,
+        )
         tip = (x + way * 18, y - 4.6)
         bud(d, tip, (tip[0] + way * 8, tip[1] - 3), 3.6, fill=PAPER, scales=0)
 

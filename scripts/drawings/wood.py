@@ -49,7 +49,9 @@ def _(d: Drawing) -> None:
 @draws("ring_wave", "wavy")
 def _(d: Drawing) -> None:
     def wave(r: float, deep: float) -> list[Point]:
-        return [toward((50, 50), a, r * (1 + deep * math.cos(math.radians(a * 7)))) for a in range(0, 360, 10)]
+        return [
+            toward((50, 50), a, r * (1 + deep * math.cos(math.radians(a * 7)))) for a in range(0, 360, 10)
+        ]
 
     d.blob(*wave(42.5, 0.06), fill=DARK)
     d.blob(*wave(37.5, 0.08), fill=PALE, width=FINE)
@@ -140,27 +142,70 @@ def _pattern(d: Drawing, state: str) -> None:
     ink = PAPER if state in ("black", "dark_brown") else INK
     runs: list[list[Point]] = []
     if state == "pale_yellow":
-        d.dots([(x + (y % 2) * 5, y) for y in range(37, 90, 11) for x in range(17, 60, 11) if _on_face(x + (y % 2) * 5, y)], LINE)
+        d.dots(
+            [
+                (x + (y % 2) * 5, y)
+                for y in range(37, 90, 11)
+                for x in range(17, 60, 11)
+                if _on_face(x + (y % 2) * 5, y)
+            ],
+            LINE,
+        )
     elif state == "tan":
         runs = [r for y in range(36, 90, 11) for r in _in(between((10, y), (64, y)), _on_face)]
     elif state == "grey_brown":
-        runs = [r for x in (20, 32, 44, 55) for r in _in([(x + 2.6 * math.sin(y / 5), y) for y in range(24, 92, 2)], _on_face)]
+        runs = [
+            r
+            for x in (20, 32, 44, 55)
+            for r in _in([(x + 2.6 * math.sin(y / 5), y) for y in range(24, 92, 2)], _on_face)
+        ]
     elif state == "pinkish":
         runs = [r for k in range(-40, 70, 16) for r in _in(between((10, 92 - k), (64, 38 - k), 40), _on_face)]
     elif state == "reddish":
         runs = [r for k in range(-40, 60, 12) for r in _in(between((10, 38 + k), (64, 92 + k), 40), _on_face)]
     elif state == "dark_brown":
         runs = [r for k in range(-60, 70, 18) for r in _in(between((10, 38 + k), (64, 92 + k), 40), _on_face)]
-        runs += [r for k in range(-40, 70, 18) for r in _in(between((10, 92 - k), (64, 38 - k), 40), _on_face)]
+        runs += [
+            r for k in range(-40, 70, 18) for r in _in(between((10, 92 - k), (64, 38 - k), 40), _on_face)
+        ]
     elif state == "bright_yellow":
-        for x, y in ((20, 50), (36, 44), (52, 40), (28, 64), (44, 60), (56, 58), (20, 78), (38, 78), (54, 76)):
+        for x, y in (
+            (20, 50),
+            (36, 44),
+            (52, 40),
+            (28, 64),
+            (44, 60),
+            (56, 58),
+            (20, 78),
+            (38, 78),
+            (54, 76),
+        ):
             d.ellipse(x, y, 3.4, fill=PAPER, width=FINE)
     elif state == "orange_brown":
-        runs = [r for x in (20, 34, 48) for r in _in([(x + (5 if k % 2 else 0), 26 + k * 7) for k in range(10)], _on_face)]
+        runs = [
+            r
+            for x in (20, 34, 48)
+            for r in _in([(x + (5 if k % 2 else 0), 26 + k * 7) for k in range(10)], _on_face)
+        ]
     elif state == "greenish":
-        runs = [[(x, y), (x, y + 6)] for x in (18, 28, 38, 48, 58) for y in range(32 + (x % 4) * 3, 86, 13) if _on_face(x, y) and _on_face(x, y + 6)]
+        runs = [
+            [(x, y), (x, y + 6)]
+            for x in (18, 28, 38, 48, 58)
+            for y in range(32 + (x % 4) * 3, 86, 13)
+            if _on_face(x, y) and _on_face(x, y + 6)
+        ]
     elif state == "purple_red":
-        for x, y in ((20, 52), (36, 46), (52, 40), (28, 66), (44, 60), (20, 80), (36, 76), (52, 72), (56, 56)):
+        for x, y in (
+            (20, 52),
+            (36, 46),
+            (52, 40),
+            (28, 66),
+            (44, 60),
+            (20, 80),
+            (36, 76),
+            (52, 72),
+            (56, 56),
+        ):
             runs += [[(x - 3.4, y - 3.4), (x + 3.4, y + 3.4)], [(x - 3.4, y + 3.4), (x + 3.4, y - 3.4)]]
     elif state == "black":
         runs = [r for x in (22, 36, 50) for r in _in(between((x, 24), (x, 90), 40), _on_face)]
@@ -184,7 +229,18 @@ def _ages(d: Drawing, fresh: str, later: str, lined: bool = True) -> None:
         d.shape((x + 24, 30), (x + 36, 37), (x + 36, 84), (x + 24, 90), fill=DARK)
         d.shape((x, 40), (x + 24, 30), (x + 36, 37), (x + 14, 44), fill=tint)
     if lined:
-        d.add(lines([r for k in range(-20, 60, 9) for r in cut(between((58, 80 - k), (82, 56 - k), 20), lambda x, y: 60 < x < 80 and 47 < y < 88)]), FINE)
+        d.add(
+            lines(
+                [
+                    r
+                    for k in range(-20, 60, 9)
+                    for r in cut(
+                        between((58, 80 - k), (82, 56 - k), 20), lambda x, y: 60 < x < 80 and 47 < y < 88
+                    )
+                ]
+            ),
+            FINE,
+        )
     d.line((38, 18), (62, 18), width=BOLD)
     d.shape((60, 11), (71, 18), (60, 25), fill=INK)
     d.ellipse(20, 16, 7, fill=PAPER)
@@ -226,7 +282,14 @@ def _half(d: Drawing, way: int, lean: float, gap: float) -> None:
     outer_top, outer_foot = (50 + way * (gap + lean + 30), 46), (50 + way * (gap + 30), 88)
     d.shape(inner_top, outer_top, outer_foot, inner_foot, fill=GREY)
     d.add(lines([[(outer_top[0] - way * k, 54), (outer_foot[0] - way * k, 84)] for k in (8, 17)]), FINE)
-    d.blob(inner_top, (inner_top[0] + way * 12, 37), (outer_top[0] - way * 6, 39), outer_top, (inner_top[0] + way * 14, 50), fill=PALE)
+    d.blob(
+        inner_top,
+        (inner_top[0] + way * 12, 37),
+        (outer_top[0] - way * 6, 39),
+        outer_top,
+        (inner_top[0] + way * 14, 50),
+        fill=PALE,
+    )
 
 
 @draws("split_way", "clean")
@@ -234,7 +297,9 @@ def _(d: Drawing) -> None:
     _half(d, -1, 8, 6)
     _half(d, 1, 8, 6)
     _maul(d, 50, 60)
-    d.add(lines([[(34, 24), (27, 15)], [(66, 24), (73, 15)], [(26, 32), (16, 27)], [(74, 32), (84, 27)]]), LINE)
+    d.add(
+        lines([[(34, 24), (27, 15)], [(66, 24), (73, 15)], [(26, 32), (16, 27)], [(74, 32), (84, 27)]]), LINE
+    )
 
 
 def _block(d: Drawing) -> None:
@@ -248,7 +313,9 @@ def _(d: Drawing) -> None:
     _block(d)
     d.add(smooth(arc(50, 46, 22, 7.5, 0, 360, 12), close=True), HAIR)
     d.shape((43, 36), (57, 36), (56, 56), (53, 68), (50, 80), (47, 68), (44, 56), fill=INK, width=FINE)
-    d.add(lines([[(26, 62), (26, 82)], [(36, 64), (36, 74)], [(66, 64), (66, 84)], [(76, 60), (76, 78)]]), FINE)
+    d.add(
+        lines([[(26, 62), (26, 82)], [(36, 64), (36, 74)], [(66, 64), (66, 84)], [(76, 60), (76, 78)]]), FINE
+    )
     _maul(d, 50, 40)
 
 
@@ -269,7 +336,13 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     """Grain that winds one way and then the other; the maul sticks or springs back."""
     _block(d)
-    d.add("".join(smooth([(x, y0), (x + 5, y0 + 9), (x - 5, y0 + 19), (x + 4, y0 + 28)]) for x, y0 in ((24, 56), (36, 60), (50, 61), (64, 60), (76, 56))), LINE)
+    d.add(
+        "".join(
+            smooth([(x, y0), (x + 5, y0 + 9), (x - 5, y0 + 19), (x + 4, y0 + 28)])
+            for x, y0 in ((24, 56), (36, 60), (50, 61), (64, 60), (76, 56))
+        ),
+        LINE,
+    )
     d.add(smooth([(36, 46), (43, 44), (50, 47), (57, 44), (64, 46)]), LINE)
     _maul(d, 50, 38)
     d.add("".join(smooth(arc(50, 22, r, r * 0.9, s, s + 46, 4)) for r in (18, 25) for s in (157, -23)), FINE)
@@ -282,7 +355,17 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     cut_end(d, PALE, rings=(10, 20, 30))
     for x, y, h in ((26, 38, 22), (40, 56, 26), (60, 34, 26), (72, 56, 22), (50, 20, 12)):
-        d.blob((x, y - 4), (x - 3.4, y + 2), (x - 2.6, y + h * 0.6), (x - 4, y + h), (x, y + h + 5), (x + 4, y + h), (x + 2.6, y + h * 0.6), (x + 3.4, y + 2), fill="#eab54a")
+        d.blob(
+            (x, y - 4),
+            (x - 3.4, y + 2),
+            (x - 2.6, y + h * 0.6),
+            (x - 4, y + h),
+            (x, y + h + 5),
+            (x + 4, y + h),
+            (x + 2.6, y + h * 0.6),
+            (x + 3.4, y + 2),
+            fill="#eab54a",
+        )
 
 
 @draws("pitch", "no")
@@ -296,7 +379,14 @@ def _(d: Drawing) -> None:
     for a, r0, r1, w in ((20, 8, 27, 7), (95, 10, 32, 6), (160, 6, 28, 8), (235, 12, 33, 6), (300, 8, 26, 7)):
         low, high = toward((50, 50), a, r0), toward((50, 50), a, r1)
         middle = toward((50, 50), a, (r0 + r1) / 2)
-        d.blob(low, toward(middle, a + 90, w / 2), high, toward(middle, a - 90, w / 2), fill="#d8263c", width=FINE)
+        d.blob(
+            low,
+            toward(middle, a + 90, w / 2),
+            high,
+            toward(middle, a - 90, w / 2),
+            fill="#d8263c",
+            width=FINE,
+        )
 
 
 @draws("red_streak", "no")
@@ -332,7 +422,21 @@ def _lamp(d: Drawing, tint: str, glow: bool) -> None:
     d.shape((34, 56), (66, 44), (84, 52), (84, 86), (66, 92), (34, 92), fill=tint, stroke=PAPER)
     d.add(lines([[(66, 44), (66, 92)]]), FINE, stroke=INK if glow else PAPER)
     if glow:
-        d.add(lines([[(50, 44), (48, 37)], [(70, 38), (72, 31)], [(28, 62), (20, 58)], [(28, 76), (20, 78)], [(88, 58), (92, 54)], [(88, 76), (92, 78)], [(60, 41), (60, 33)]]), LINE, stroke=tint)
+        d.add(
+            lines(
+                [
+                    [(50, 44), (48, 37)],
+                    [(70, 38), (72, 31)],
+                    [(28, 62), (20, 58)],
+                    [(28, 76), (20, 78)],
+                    [(88, 58), (92, 54)],
+                    [(88, 76), (92, 78)],
+                    [(60, 41), (60, 33)],
+                ]
+            ),
+            LINE,
+            stroke=tint,
+        )
 
 
 @draws("uv_glow", "bright")
@@ -355,8 +459,30 @@ def _quarter(d: Drawing) -> None:
 @draws("ray_flake", "big")
 def _(d: Drawing) -> None:
     _quarter(d)
-    for x, y, w, h in ((20, 46, 12, 8), (40, 40, 16, 9), (58, 50, 8, 7), (26, 62, 18, 10), (52, 66, 15, 9), (18, 80, 12, 8), (40, 82, 18, 9), (62, 84, 6, 6)):
-        d.add(poly([(x - w / 2, y), (x, y - h / 2), (x + w / 2, y - h * 0.2), (x + w * 0.3, y + h / 2), (x - w * 0.4, y + h * 0.4)], close=True), FINE, "#ffffff")
+    for x, y, w, h in (
+        (20, 46, 12, 8),
+        (40, 40, 16, 9),
+        (58, 50, 8, 7),
+        (26, 62, 18, 10),
+        (52, 66, 15, 9),
+        (18, 80, 12, 8),
+        (40, 82, 18, 9),
+        (62, 84, 6, 6),
+    ):
+        d.add(
+            poly(
+                [
+                    (x - w / 2, y),
+                    (x, y - h / 2),
+                    (x + w / 2, y - h * 0.2),
+                    (x + w * 0.3, y + h / 2),
+                    (x - w * 0.4, y + h * 0.4),
+                ],
+                close=True,
+            ),
+            FINE,
+            "#ffffff",
+        )
 
 
 @draws("ray_flake", "fleck")

@@ -1,0 +1,83 @@
+"""Photographs the drawings: all with their names, and sheets without names to find out whether they speak."""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+import random
+import shutil
+from pathlib import Path
+
+from pen import PAINTERS, PAPER
+from PIL import Image
+from playwright.sync_api import sync_playwright
+
+from rickyard.web.assets import ROOT as STATIC
+
+FOLDER = STATIC / "drawings"
+GROUND = "#f4efe3"
+
+
+def contact_sheet(to: Path) -> None:
+    """Every drawing with its name, small enough for the repository."""
+    rows = "".join(
+        f"<section><h2>{character}</h2>"
+        + "".join(
+            f'<figure><img src="{FOLDER.as_uri()}/{character}.svg#{state}" width=80 height=80>'
+            f"<figcaption>{state}</figcaption></figure>"
+            for state in states
+        )
+        + "</section>"
+        for character, states in PAINTERS.items()
+    )
+    style = (
+        f"body{{margin:8px;background:{GROUND};font:11px sans-serif;columns:2;column-gap:8px}}"
+        "section{break-inside:avoid;margin:0 0 6px}h2{font-size:12px;margin:0 0 2px}"
+        "figure{display:inline-block;margin:0 3px 2px 0;width:80px;text-align:center;overflow:hidden}"
+    )
+    picture = Image.open(io.BytesIO(_photograph(f"<style>{style}</style>{rows}", 1400)))
+    picture.convert("RGB").quantize(48, dither=Image.Dither.NONE).save(to, optimize=True)
+
+
+def quiz(folder: Path, seed: int, pixels: int) -> None:
+    """For each character a sheet of its drawings in shuffled order under numbers, and the key apart from them."""
+    folder.mkdir(parents=True, exist_ok=True)
+    order = random.Random(seed)
+    with (folder / "key.csv").open("w", newline="", encoding="utf-8") as file:
+        rows = csv.writer(file)
+        rows.writerow(("character", "number", "state"))
+        page = ""
+        for character, painters in PAINTERS.items():
+            states = list(painters)
+            order.shuffle(states)
+            rows.writerows((character, i + 1, state) for i, state in enumerate(states))
+            page += f"<section><h2>{character}</h2>" + "".join(
+                f'<figure><img src="{FOLDER.as_uri()}/{character}.svg#{html.escape(state)}" '
+                f"width={pixels} height={pixels}><figcaption>{i + 1}</figcaption></figure>"
+                for i, state in enumerate(states)
+            )
+            page += "</section>"
+    style = (
+        f"body{{margin:8px;background:{PAPER};font:12px sans-serif}}h2{{font-size:13px;margin:2px 0}}"
+        "figure{display:inline-block;margin:0 4px 2px 0;text-align:center}"
+    )
+    (folder / "sheet.png").write_bytes(_photograph(f"<style>{style}</style>{page}", 1250))
+
+
+def _photograph(body: str, width: int) -> bytes:
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    with sync_playwright() as driver:
+        chromium = driver.chromium.launch(executable_path=found, args=["--no-sandbox"])
+        page = chromium.new_page(viewport={"width": width, "height": 600})
+        # From a file beside the pictures: a page without an address may not show files.
+        sheet = FOLDER / "sheet.html"
+        sheet.write_text(f"<!doctype html><meta charset=utf-8>{body}", encoding="utf-8")
+        try:
+            page.goto(sheet.as_uri())
+            page.wait_for_function("[...document.images].every(image => image.complete)")
+            taken = page.screenshot(full_page=True)
+        finally:
+            sheet.unlink()
+            chromium.close()
+    return taken
