@@ -164,19 +164,16 @@ def _(d: Drawing) -> None:
     rim(d)
 
 
-def softwood(d: Drawing, abrupt: bool = False, spacing: float = 4.2) -> None:
+def softwood(d: Drawing, files: str = INK, spacing: float = 4.2) -> None:
     """Files of narrow cells, no pores; the late part of each year is dark."""
     lens(d)
     for start in (STARTS[0] - RING, *STARTS[:2]):
-        if abrupt:
-            band(d, max(start + RING * 0.66, 5), start + RING, DARK)
-        else:
-            band(d, max(start + RING * 0.74, 5), start + RING, GREY)
+        band(d, max(start + RING * 0.74, 5), start + RING, GREY)
     n = int(90 / spacing)
     d.add(
         "".join(poly([run[0], run[-1]]) for i in range(n + 1) for run in ray(5 + i * spacing)),
         HAIR,
-        stroke=INK if not abrupt else GREY,
+        stroke=files,
     )
     years(d, LINE)
 
@@ -530,7 +527,7 @@ def _(d: Drawing) -> None:
 
 
 def _canals(d: Drawing, places: list[tuple[float, float]], size: float) -> None:
-    softwood(d)
+    softwood(d, files=GREY)
     for x, h in places:
         cx, cy = warp(x, h)
         if in_lens(size + 2)(cx, cy):
@@ -553,7 +550,7 @@ def _(d: Drawing) -> None:
 
 @draws("resin_can", "few")
 def _(d: Drawing) -> None:
-    _canals(d, [(28, 40), (66, 43), (48, 81), (80, 76)], 2.2)
+    _canals(d, [(28, 40), (66, 43), (48, 81), (80, 74)], 2.6)
 
 
 @draws("resin_can", "groups")

@@ -164,6 +164,7 @@ class Drawing:
 
     def __init__(self, seed: str) -> None:
         self.parts: list[str] = []
+        self.last: str | None = None
         self.random = random.Random(seed)
 
     def add(
@@ -187,13 +188,12 @@ class Drawing:
                 text += f' stroke-width="{whole(width)}"'
             if dash:
                 text += f' stroke-dasharray="{_row(whole(float(part)) for part in dash.split())}"'
-        end = f'"{text}/>'
-        last = self.parts[-1] if self.parts else ""
-        if fill == "none" and last.startswith("<path") and last.endswith(end) and "fill=" not in last:
+        if fill == "none" and self.last == text:
             # Lines of one kind that follow each other are one path: nothing lies between them.
-            self.parts[-1] = last[: -len(end)] + path + end
-            return
-        self.parts.append(f'<path d="{path}{end}')
+            self.parts[-1] = self.parts[-1].replace('d="', f'd="{path}', 1)
+        else:
+            self.parts.append(f'<path d="{path}"{text}/>')
+        self.last = text if fill == "none" else None
 
     def line(self, *points: Point, width: float = LINE, stroke: str = INK, dash: str = "") -> None:
         self.add(poly(points), width, stroke=stroke, dash=dash)
@@ -229,6 +229,7 @@ class Drawing:
         else:
             text += f' stroke="{stroke}"' if stroke != INK else ""
             text += f' stroke-width="{whole(width)}"' if width != LINE else ""
+        self.last = None
         self.parts.append(text + "/>")
 
     def dots(self, points: Iterable[Point], size: float, stroke: str = INK) -> None:

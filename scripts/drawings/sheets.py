@@ -6,11 +6,12 @@ import csv
 import html
 import io
 import random
+import re
 import shutil
 from pathlib import Path
 
-from pen import PAINTERS, PAPER
-from PIL import Image
+from pen import GREY, INK, PAINTERS, PALE, PAPER
+from PIL import Image, ImageColor
 from playwright.sync_api import sync_playwright
 
 from rickyard.web.assets import ROOT as STATIC
@@ -36,8 +37,24 @@ def contact_sheet(to: Path) -> None:
         "section{break-inside:avoid;margin:0 0 6px}h2{font-size:12px;margin:0 0 2px}"
         "figure{display:inline-block;margin:0 3px 2px 0;width:80px;text-align:center;overflow:hidden}"
     )
-    picture = Image.open(io.BytesIO(_photograph(f"<style>{style}</style>{rows}", 1400)))
-    picture.convert("RGB").quantize(48, dither=Image.Dither.NONE).save(to, optimize=True)
+    picture = Image.open(io.BytesIO(_photograph(f"<style>{style}</style>{rows}", 1400))).convert("RGB")
+    picture.quantize(palette=_palette(), dither=Image.Dither.NONE).save(to, optimize=True)
+
+
+def _palette() -> Image.Image:
+    """The drawings' own colours and what lies between each and the ink; a counted palette drops the rare ones."""
+    found = {GROUND} | {
+        c for path in FOLDER.glob("*.svg") for c in re.findall(r"#[0-9a-f]{6}", path.read_text())
+    }
+    ink = ImageColor.getrgb(INK)
+    values: list[int] = []
+    for colour in sorted(found):
+        whole = ImageColor.getrgb(colour)
+        for part in (1.0, 0.5) if colour not in (PAPER, PALE, GREY) else (1.0, 0.75, 0.5, 0.25):
+            values += [round(a * part + b * (1 - part)) for a, b in zip(whole, ink, strict=False)]
+    palette = Image.new("P", (1, 1))
+    palette.putpalette(values[: 256 * 3])
+    return palette
 
 
 def quiz(folder: Path, seed: int, pixels: int) -> None:

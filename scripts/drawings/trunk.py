@@ -58,8 +58,9 @@ def _(d: Drawing) -> None:
         (32, 88),
         fill=PALE,
     )
-    for x, bend in ((34, 2.5), (45, -2), (56, 2), (66, -2.5)):
-        d.add(smooth([(x, 36), (x + bend, 52), (x - bend, 72), (x + bend * 0.4, 87)]), HEAVY)
+    for x, bend in ((33, 3), (44, -2.5), (56, 2.5), (67, -3)):
+        d.add(smooth([(x, 36), (x + bend, 52), (x - bend, 72), (x + bend * 0.4, 87)]), BOLD)
+        d.add(smooth([(x + 5, 48), (x + 5 + bend, 60), (x + 5 - bend, 74)]), HAIR)
     d.blob(*rim, fill=PAPER)
     d.ellipse(50, 22, 11, 5.4, width=HAIR)
     d.line((6, 93), (94, 93))
