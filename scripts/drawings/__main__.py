@@ -3,7 +3,7 @@
     python scripts/drawings                    write the sprites and their list
     python scripts/drawings --check            write nothing; fail if they are stale
     python scripts/drawings --sheet            photograph all with their names: docs/images/key_contact_sheet.png
-    python scripts/drawings --quiz OUT 7 80    uncaptioned sheets in the folder OUT, shuffled by seed 7, 80 px
+    python scripts/drawings --quiz OUT 7 80    an uncaptioned sheet in the folder OUT, shuffled by seed 7, 80 px
 
 One sprite a character: `arr.svg` holds its states side by side, each under its own name (`arr.svg#opposite`).
 The words for each picture stand in `rickyard.web.drawing_words`.
@@ -67,10 +67,12 @@ def files() -> dict[str, str]:
     return {f"{character}.svg": sprite(character) for character in PAINTERS} | {LIST: listed()}
 
 
-def stale() -> list[str]:
+def stale(folder: Path) -> list[str]:
     """Files that are not what the drawings say now, those too many and those missing."""
     wanted = files()
-    there = {path.name: path.read_text(encoding="utf-8") for path in OUT.iterdir()} if OUT.is_dir() else {}
+    there = (
+        {path.name: path.read_text(encoding="utf-8") for path in folder.iterdir()} if folder.is_dir() else {}
+    )
     return sorted(name for name in wanted.keys() | there.keys() if wanted.get(name) != there.get(name))
 
 
@@ -81,19 +83,21 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument(
         "--quiz", nargs=3, metavar=("OUT", "SEED", "PIXELS"), help="uncaptioned, shuffled sheets"
     )
+    parser.add_argument("--folder", type=Path, default=OUT, help="where the files stand")
     asked = parser.parse_args(arguments)
+    folder = asked.folder
     if asked.check:
-        wrong = stale()
+        wrong = stale(folder)
         if wrong:
             print(f"Stale: {', '.join(wrong)}. Run: python scripts/drawings")
         return 1 if wrong else 0
-    OUT.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(parents=True, exist_ok=True)
     wanted = files()
-    for path in OUT.iterdir():
+    for path in folder.iterdir():
         if path.name not in wanted:
             path.unlink()
     for name, text in wanted.items():
-        (OUT / name).write_text(text, encoding="utf-8")
+        (folder / name).write_text(text, encoding="utf-8")
     if asked.sheet or asked.quiz:
         import sheets
 

@@ -215,16 +215,19 @@ def _(d: Drawing) -> None:
     """Thick rounded ridges that cross like ropes, and black furrows."""
     ground(d, INK)
     ropes = []
-    for k, part in enumerate((-0.74, -0.25, 0.25, 0.74)):
+    for k, part in enumerate((-0.82, -0.41, 0.0, 0.41, 0.82)):
         way = 1 if k % 2 else -1
         ropes.append(
             [
-                (round_x(max(min(part + way * 0.1 * math.cos(i * math.pi / 3), 0.86), -0.86)), 7 + 86 * i / 9)
+                (
+                    round_x(max(min(part + way * 0.085 * math.cos(i * math.pi / 3 + k), 0.86), -0.86)),
+                    7 + 86 * i / 9,
+                )
                 for i in range(10)
             ]
         )
     for k, rope in enumerate(ropes):
-        size = 8.5 if k in (0, 3) else 12
+        size = 6 if k in (0, 4) else 10
         d.add(smooth(rope), size, stroke=PALE)
         d.add(
             "".join(
@@ -259,7 +262,7 @@ def _(d: Drawing) -> None:
     for x, y, h in (
         (26, 16, 9),
         (44, 24, 5),
-        (62, 14, 12),
+        (62, 18, 12),
         (78, 26, 6),
         (30, 44, 13),
         (50, 50, 8),
@@ -582,9 +585,8 @@ def _in_window(x: float, y: float) -> bool:
 @draws("inner_bark", "yellow")
 def _(d: Drawing) -> None:
     _shaved(d, INNER["yellow"])
-    d.dots(
-        [(x + (y % 2) * 4, y) for y in range(25, 80, 9) for x in range(36, 66, 8) if _in_window(x, y)], LINE
-    )
+    spots = [(x + (y % 2) * 4, y) for y in range(25, 80, 9) for x in range(36, 66, 8)]
+    d.dots([spot for spot in spots if _in_window(*spot)], BOLD)
 
 
 @draws("inner_bark", "red")

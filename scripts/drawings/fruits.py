@@ -161,7 +161,7 @@ def _(d: Drawing) -> None:
 @draws("fruit", "pod")
 def _(d: Drawing) -> None:
     for top, bend in (((44, 12), -8), ((58, 12), 7)):
-        end = (top[0] + bend * 2.4, 94)
+        end = (top[0] + bend * 2.4, 88)
         d.add(smooth(bow(top, end, bend, 4)), 17)
         d.add(smooth(bow(top, end, bend, 4)), 12, stroke=PALE)
         for x, y in bow(top, end, bend, 12)[2:11:2]:
@@ -216,10 +216,10 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     """A string of small capsules that split and let out down."""
     d.curve((50, 3), (52, 50), (48, 96), width=BOLD)
-    for i, y in enumerate((20, 42, 64, 82)):
+    for i, y in enumerate((20, 40, 60, 78)):
         way = -1 if i % 2 else 1
         x = 50 + way * 8
-        cloud = [toward((x + way * 20, y + 3), 36 * k, 18 if k % 2 else 13) for k in range(10)]
+        cloud = [toward((x + way * 20, y + 2), 36 * k, 17 if k % 2 else 12) for k in range(10)]
         d.blob(*cloud, fill="#ffffff")
         d.add(
             "".join(

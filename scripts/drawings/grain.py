@@ -188,7 +188,7 @@ def _(d: Drawing) -> None:
 
 
 def _wedge(d: Drawing) -> None:
-    rimmed = arc(50, 96, 90, 90, 238, 302, 12)
+    rimmed = arc(50, 96, 88, 88, 238, 302, 12)
     d.shape((50, 96), *rimmed, fill=PALE)
     d.add(smooth(rimmed), HEAVY)
     d.add("".join(smooth(arc(50, 96, r, r, 240, 300, 5)) for r in (24, 42, 58, 73)), HAIR, stroke=DARK)
@@ -212,7 +212,7 @@ def _(d: Drawing) -> None:
 def _(d: Drawing) -> None:
     _wedge(d)
     d.add(lines([_spoke(a, 20 + (i % 3) * 8, 85) for i, a in enumerate(range(-29, 30, 3))]), HAIR)
-    d.add(lines([_spoke(a, 26, 85) for a in (-18.5, 2.5, 20.5)]), BOLD + 1)
+    d.add(lines([_spoke(a, 26, 83) for a in (-18.5, 2.5, 20.5)]), BOLD + 1)
     rim_of_wedge(d)
 
 
@@ -231,8 +231,8 @@ def _(d: Drawing) -> None:
 
 def rim_of_wedge(d: Drawing) -> None:
     d.add(
-        poly([(50, 96), arc(50, 96, 90, 90, 238, 302, 1)[0]])
-        + poly([(50, 96), arc(50, 96, 90, 90, 238, 302, 1)[1]]),
+        poly([(50, 96), arc(50, 96, 88, 88, 238, 302, 1)[0]])
+        + poly([(50, 96), arc(50, 96, 88, 88, 238, 302, 1)[1]]),
         LINE,
     )
 
@@ -531,7 +531,7 @@ def _canals(d: Drawing, places: list[tuple[float, float]], size: float) -> None:
     for x, h in places:
         cx, cy = warp(x, h)
         if in_lens(size + 2)(cx, cy):
-            d.ellipse(cx, cy, size, fill=PAPER, width=FINE if size < 3 else LINE)
+            d.ellipse(cx, cy, size, fill=PAPER, width=LINE)
     rim(d)
 
 
@@ -550,7 +550,7 @@ def _(d: Drawing) -> None:
 
 @draws("resin_can", "few")
 def _(d: Drawing) -> None:
-    _canals(d, [(28, 40), (66, 43), (48, 81), (80, 74)], 2.6)
+    _canals(d, [(24, 39), (48, 43), (72, 41), (36, 80), (64, 82)], 2.6)
 
 
 @draws("resin_can", "groups")

@@ -40,7 +40,12 @@ def saw(
         t1 = first + (last - first) * (i + 1) / teeth
         at = t0 + (t1 - t0) * lean
         side.append((t0, half * profile(t0)))
-        side.append((at + 0.3 * size / length, half * profile(at) + size * (0.2 + 0.8 * profile(at))))
+        side.append(
+            (
+                at + 0.3 * size / length,
+                half * profile(at) + size * min(0.15 + 0.85 * profile(at), 2.4 * (1.04 - at)),
+            )
+        )
     side.append((1.0, 0.0))
     return side
 

@@ -399,7 +399,7 @@ def _(d: Drawing) -> None:
         t0, dt = 0.06 + 0.145 * i, 0.145
         for k, out in enumerate((0.0, 2.8, 6.2)):
             a = t0 + dt * k * 0.3
-            size = 0.15 + 0.85 * profile(t0 + dt / 2)
+            size = min(0.15 + 0.85 * profile(t0 + dt / 2), 2.4 * (1 - t0 - dt / 2))
             side.append((a, 25 * profile(a) + out * 0.75 * size))
             side.append((a + dt * 0.36, 25 * profile(a) + (out + 4.4) * size))
         side.append((t0 + dt * 0.96, 25 * profile(t0 + dt)))

@@ -8,7 +8,6 @@ from pen import (
     DARK,
     FINE,
     GREY,
-    HAIR,
     HEAVY,
     INK,
     LINE,
@@ -71,11 +70,11 @@ def _(d: Drawing) -> None:
 @draws("needle_bundle", "tuft")
 def _(d: Drawing) -> None:
     """A knob on an old twig, with a rosette of needles."""
-    d.tube([(4, 88), (50, 84), (96, 88)], size=5)
+    d.tube([(5, 88), (50, 84), (95, 88)], size=5)
     d.shape((42, 82), (40, 66), (60, 66), (58, 82), fill=DARK)
     d.add(lines([[(42, 77), (58, 77)], [(41, 72), (59, 72)]]), FINE, stroke=PALE)
     for i in range(15):
-        _needle(d, (50, 64), -91 + i * 13, 47 + (i % 2) * 8, 0, LINE)
+        _needle(d, (50, 64), -91 + i * 13, 38 + (i % 2) * 9, 0, LINE)
 
 
 # -- one needle, large, and its section at the foot ---------------------------------------------------
@@ -205,20 +204,20 @@ def _(d: Drawing) -> None:
 
 @draws("needle_scar", "small")
 def _(d: Drawing) -> None:
+    """A small oval that stands up a little, as seen at the twig's edge."""
     _bare_twig(d)
     for x, y in _SPOTS:
-        d.ellipse(x, y - 1, 2.6, 1.8, fill=INK, width=0)
-        d.curve((x - 4, y + 3), (x, y + 4.4), (x + 4, y + 3), width=HAIR)
-    for y in (72, 24):
-        d.curve((64, y + 5), (66.6, y), (64, y - 3), width=FINE)
-        d.curve((36, y - 7), (33.4, y - 12), (36, y - 15), width=FINE)
+        d.ellipse(x, y, 2.8, 1.9, fill=INK, width=0)
+    for x, way, shift in ((64, 1, 0), (36, -1, -12)):
+        for y in (78, 54, 30):
+            d.blob((x, y + 5 + shift), (x + way * 4.4, y + shift), (x, y - 4 + shift), fill=PALE, width=FINE)
 
 
 @draws("needle_scar", "sheath")
 def _(d: Drawing) -> None:
     """The bundle falls with its sheath; coarse bumps stay."""
     _bare_twig(d)
-    for y in (84, 62, 40, 18):
+    for y in (84, 63, 42, 21):
         for way, shift in ((-1, 0), (1, -11)):
             x = 50 + way * 14
             d.blob(
@@ -290,7 +289,7 @@ def _hang(d: Drawing, y: float, x: float = 50) -> None:
 @draws("cone", "soft_long")
 def _(d: Drawing) -> None:
     """Long, a little bent, the thin scales standing open."""
-    axis = [(50 + 9 * (t - 0.1) ** 2 * 3, 16 + 78 * t) for t in (i / 9 for i in range(10))]
+    axis = [(50 + 9 * (t - 0.1) ** 2 * 3, 16 + 75 * t) for t in (i / 9 for i in range(10))]
     _hang(d, 20, 50)
     for i in reversed(range(9)):
         x, y = axis[i]
@@ -350,7 +349,7 @@ def _(d: Drawing) -> None:
     d.curve((6, 14), (34, 20), (56, 40), (60, 60), width=BOLD)
     for i in range(10):
         x, y = 10 + i * 4.7, 15 + i * i * 0.34
-        _needle(d, (x, y), 12 + i * 7, 15, 0, LINE)
+        _needle(d, (x, y), 12 + i * 7, 12, 0, LINE)
         _needle(d, (x, y), 192 - i * 2 + i * 7, 15, 0, LINE)
     scales(d, 61, 58, 76, 9.5, 3, 3, belly=0.45)
 
@@ -358,7 +357,7 @@ def _(d: Drawing) -> None:
 @draws("cone", "upright")
 def _(d: Drawing) -> None:
     """A barrel on top of the branch; it falls to pieces and leaves its core."""
-    d.tube([(4, 90), (50, 86), (96, 90)], size=4.4)
+    d.tube([(5, 90), (50, 86), (95, 90)], size=4.4)
     for i in range(9):
         _needle(d, (8 + i * 10.5, 89), -10 + (i % 2) * 20, 12, 0, LINE)
     d.line((50, 86), (50, 6), width=HEAVY)
@@ -378,55 +377,24 @@ def _(d: Drawing) -> None:
 @draws("cone", "tongues")
 def _(d: Drawing) -> None:
     """From behind each scale a thin bract sticks out, cut in three points."""
+    scales(d, 50, 12, 80, 23, 5, 3, belly=0.42, fill=GREY, width=LINE)
     d.tube([(20, 8), (50, 7), (80, 9)], size=3.4)
-    d.blob(
-        (50, 9),
-        (64, 16),
-        (70, 38),
-        (66, 64),
-        (58, 82),
-        (50, 88),
-        (42, 82),
-        (34, 64),
-        (30, 38),
-        (36, 16),
-        fill=DARK,
-    )
-    arcs = [
-        arc(50 + x, y, 9.5, 8, 15, 165, 6)
-        for x, y in ((-8, 18), (8, 18), (-13, 40), (13, 40), (0, 30), (0, 54), (-8, 68), (8, 68))
-    ]
-    d.add("".join(smooth(a) for a in arcs), LINE, stroke=GREY)
-    for x, y, lean, size in (
-        (34, 24, 44, 19),
-        (66, 24, -44, 19),
-        (31, 46, 38, 20),
-        (69, 46, -38, 20),
-        (37, 68, 26, 19),
-        (63, 68, -26, 19),
-        (50, 20, 0, 21),
-        (50, 44, 0, 21),
-        (50, 68, 0, 22),
-    ):
+    for x, y, lean in ((28, 30, 52), (72, 30, -52), (26, 50, 48), (74, 50, -48), (33, 68, 36), (67, 68, -36)):
+        _tongue(d, (x, y), 180 + lean, 21)
+    for x, y in ((50, 26), (42, 48), (58, 48)):
+        _tongue(d, (x, y), 180 + (50 - x) * 0.8, 21)
+    _tongue(d, (50, 78), 180, 17)
 
-        def at(
-            a: float, r: float, x: float = x, y: float = y, lean: float = lean, size: float = size
-        ) -> Point:
-            return toward((x, y), 180 + lean + a, r * size)
 
-        d.shape(
-            at(90, 0.16),
-            at(26, 0.62),
-            at(32, 0.95),
-            at(13, 0.72),
-            at(0, 1.2),
-            at(-13, 0.72),
-            at(-32, 0.95),
-            at(-26, 0.62),
-            at(-90, 0.16),
-            fill=PAPER,
-            width=FINE,
-        )
+def _tongue(d: Drawing, foot: Point, degrees: float, length: float) -> None:
+    def at(turn: float, part: float) -> Point:
+        return toward(foot, degrees + turn, part * length)
+
+    d.shape(
+        at(90, 0.14), at(22, 0.56), at(34, 0.86), at(13, 0.7), at(0, 1.16),
+        at(-13, 0.7), at(-34, 0.86), at(-22, 0.56), at(-90, 0.14),
+        fill=PAPER, width=FINE,
+    )  # fmt: skip
 
 
 @draws("cone", "blue_berry")

@@ -244,7 +244,11 @@ class Drawing:
         bent: bool = True,
     ) -> None:
         """A twig, finger or stalk: an inked strand with a lighter one on it; strands painted as one join up."""
-        path = "".join((smooth if bent else poly)(strand) for strand in strands)
+        room = size / 2 + edge + 0.4
+        kept = [
+            [(min(max(x, room), VIEW - room), min(max(y, room), VIEW - room)) for x, y in s] for s in strands
+        ]
+        path = "".join((smooth if bent else poly)(strand) for strand in kept)
         self.add(path, size + 2 * edge)
         self.add(path, size, stroke=fill)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import html
 import io
 import random
 import re
@@ -58,28 +57,24 @@ def _palette() -> Image.Image:
 
 
 def quiz(folder: Path, seed: int, pixels: int) -> None:
-    """For each character a sheet of its drawings in shuffled order under numbers, and the key apart from them."""
+    """All drawings shuffled together under numbers, without a word; which is which stands apart in key.csv."""
     folder.mkdir(parents=True, exist_ok=True)
-    order = random.Random(seed)
+    drawn = [(character, state) for character, painters in PAINTERS.items() for state in painters]
+    random.Random(seed).shuffle(drawn)
     with (folder / "key.csv").open("w", newline="", encoding="utf-8") as file:
-        rows = csv.writer(file)
-        rows.writerow(("character", "number", "state"))
-        page = ""
-        for character, painters in PAINTERS.items():
-            states = list(painters)
-            order.shuffle(states)
-            rows.writerows((character, i + 1, state) for i, state in enumerate(states))
-            page += f"<section><h2>{character}</h2>" + "".join(
-                f'<figure><img src="{FOLDER.as_uri()}/{character}.svg#{html.escape(state)}" '
-                f"width={pixels} height={pixels}><figcaption>{i + 1}</figcaption></figure>"
-                for i, state in enumerate(states)
-            )
-            page += "</section>"
-    style = (
-        f"body{{margin:8px;background:{PAPER};font:12px sans-serif}}h2{{font-size:13px;margin:2px 0}}"
-        "figure{display:inline-block;margin:0 4px 2px 0;text-align:center}"
+        rows = csv.writer(file, lineterminator="\n")
+        rows.writerow(("number", "character", "state"))
+        rows.writerows((i + 1, *names) for i, names in enumerate(drawn))
+    page = "".join(
+        f'<figure><img src="{FOLDER.as_uri()}/{character}.svg#{state}" width={pixels} height={pixels}>'
+        f"<figcaption>{i + 1}</figcaption></figure>"
+        for i, (character, state) in enumerate(drawn)
     )
-    (folder / "sheet.png").write_bytes(_photograph(f"<style>{style}</style>{page}", 1250))
+    style = (
+        f"body{{margin:8px;background:{GROUND};font:12px sans-serif;width:{(pixels + 10) * 12}px}}"
+        "figure{display:inline-block;margin:0 5px 4px 5px;text-align:center}"
+    )
+    (folder / "sheet.png").write_bytes(_photograph(f"<style>{style}</style>{page}", (pixels + 10) * 12 + 16))
 
 
 def _photograph(body: str, width: int) -> bytes:

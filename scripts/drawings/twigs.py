@@ -245,25 +245,23 @@ TWIG_TINTS = {
 def _tinted_twig(d: Drawing, state: str) -> None:
     strands = [[(30, 95), (42, 62), (50, 34), (62, 7)], [(42, 62), (64, 48), (78, 24)]]
     d.tube(*strands, size=11, fill=TWIG_TINTS[state])
-    axis = [(32.2, 89), (36.5, 77), (41, 65), (45, 53), (48.4, 41), (53, 28), (58, 16)]
+    axis = [(33, 86), (36.5, 77), (41, 65), (45, 53), (48.4, 41), (53, 28), (58, 16)]
+    branch = [(51, 57), (59, 52), (66, 45), (72, 35), (76, 28)]
+    runs: list[list[Point]] = []
     if state == "green":
-        d.add(smooth(axis), FINE)
+        d.add(smooth(axis) + smooth(branch), LINE)
     elif state == "red":
-        d.add(lines([[(x - 4.5, y + 2.5), (x + 4.5, y - 2.5)] for x, y in axis]), FINE)
+        runs = [[(x - 5, y + 2.5), (x + 5, y - 2.5)] for x, y in axis + branch]
     elif state == "brown":
-        d.dots([(x + 2, y) for x, y in axis] + [(x - 2, y - 5) for x, y in axis], 2.6)
+        d.dots([(x + 2.4, y) for x, y in axis + branch] + [(x - 1.4, y - 6) for x, y in axis + branch], BOLD)
     elif state == "yellow":
-        d.add(lines([[(x - 1, y + 2.5), (x + 1, y - 2.5)] for x, y in axis]), FINE)
+        runs = [[(x - 1.4, y + 3.6), (x + 1.4, y - 3.6)] for x, y in axis + branch]
     else:
-        d.add(
-            lines(
-                [[(x - 4, y + 2), (x + 4, y - 1)] for x, y in axis]
-                + [[(x - 4, y - 3), (x + 4, y + 3)] for x, y in axis]
-            ),
-            FINE,
-        )
-    for foot, degrees in (((37, 79), -60), ((47, 45), -60), ((57, 53), 150), ((62, 5), 15), ((78, 22), 15)):
-        bud(d, foot, toward(foot, degrees, 9), 3.2, fill=PAPER, scales=0) if foot[1] > 30 else None
+        runs = [[(x - 4, y + 3), (x + 4, y - 3)] for x, y in axis + branch]
+        runs += [[(x - 4, y - 3), (x + 4, y + 3)] for x, y in axis + branch]
+    d.add(lines(runs), BOLD if state == "yellow" else LINE)
+    for foot, degrees in (((31, 78), -60), ((40, 44), -60), ((62, 59), 140)):
+        bud(d, foot, toward(foot, degrees, 9), 3.2, fill=PAPER, scales=0)
 
 
 for _state in TWIG_TINTS:

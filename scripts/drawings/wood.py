@@ -142,15 +142,8 @@ def _pattern(d: Drawing, state: str) -> None:
     ink = PAPER if state in ("black", "dark_brown") else INK
     runs: list[list[Point]] = []
     if state == "pale_yellow":
-        d.dots(
-            [
-                (x + (y % 2) * 5, y)
-                for y in range(37, 90, 11)
-                for x in range(17, 60, 11)
-                if _on_face(x + (y % 2) * 5, y)
-            ],
-            LINE,
-        )
+        spots = [(x + (y % 2) * 5, y) for y in range(37, 90, 11) for x in range(17, 60, 11)]
+        d.dots([spot for spot in spots if _on_face(*spot)], BOLD)
     elif state == "tan":
         runs = [r for y in range(36, 90, 11) for r in _in(between((10, y), (64, y)), _on_face)]
     elif state == "grey_brown":
@@ -223,49 +216,50 @@ for _state in HEARTS:
 # -- what air does: fresh on the left, later on the right ---------------------------------------------------
 
 
-def _ages(d: Drawing, fresh: str, later: str, lined: bool = True) -> None:
+def _ages(d: Drawing, fresh: str, later: str) -> None:
     for x, tint in ((6, fresh), (58, later)):
         d.shape((x, 40), (x + 24, 30), (x + 24, 90), (x, 90), fill=tint)
         d.shape((x + 24, 30), (x + 36, 37), (x + 36, 84), (x + 24, 90), fill=DARK)
         d.shape((x, 40), (x + 24, 30), (x + 36, 37), (x + 14, 44), fill=tint)
-    if lined:
-        d.add(
-            lines(
-                [
-                    r
-                    for k in range(-20, 60, 9)
-                    for r in cut(
-                        between((58, 80 - k), (82, 56 - k), 20), lambda x, y: 60 < x < 80 and 47 < y < 88
-                    )
-                ]
-            ),
-            FINE,
-        )
     d.line((38, 18), (62, 18), width=BOLD)
     d.shape((60, 11), (71, 18), (60, 25), fill=INK)
     d.ellipse(20, 16, 7, fill=PAPER)
     d.add(lines([[toward((20, 16), a, 10), toward((20, 16), a, 13)] for a in range(0, 360, 45)]), FINE)
 
 
+def _on_later(x: float, y: float) -> bool:
+    return 60 < x < 80 and 47 < y < 88
+
+
+def _slant(way: int) -> list[list[Point]]:
+    """Lines over the face of the piece that stood in the air; 1 rises to the right."""
+    lean = 12 * way
+    return [r for k in range(34, 102, 9) for r in cut(between((58, k + lean), (82, k - lean), 24), _on_later)]
+
+
 @draws("air_change", "browns")
 def _(d: Drawing) -> None:
     _ages(d, "#f6c51c", "#7a5230")
+    d.dots([(x + (y % 2) * 4, y) for y in range(49, 90, 9) for x in (11, 20)], BOLD)
+    d.add(lines(_slant(1) + _slant(-1)), FINE)
 
 
 @draws("air_change", "reddens")
 def _(d: Drawing) -> None:
     _ages(d, "#fdf9ec", "#d9662f")
+    d.add(lines(_slant(1)), LINE)
 
 
 @draws("air_change", "greens_fade")
 def _(d: Drawing) -> None:
-    _ages(d, "#9aa35a", "#d9b580", lined=False)
-    d.add(lines([[(x, y), (x, y + 6)] for x in (12, 19, 25) for y in (50, 62, 74)]), FINE)
+    _ages(d, "#9aa35a", "#d9b580")
+    d.add(lines([[(x, y), (x, y + 7)] for x in (11, 18, 25) for y in (48, 60, 72)]), LINE)
+    d.add(lines([[(62, y), (78, y)] for y in range(52, 88, 9)]), HAIR)
 
 
 @draws("air_change", "little")
 def _(d: Drawing) -> None:
-    _ages(d, "#e3c79b", "#e3c79b", lined=False)
+    _ages(d, "#e3c79b", "#e3c79b")
 
 
 # -- splitting ------------------------------------------------------------------------------------------
