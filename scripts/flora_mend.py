@@ -101,10 +101,17 @@ def _notes(cells: dict[str, dict[str, list[Row]]], characters: dict[str, list[st
 
 
 def _rule(
-    own: dict[str, list[Row]], species: str, name: str, state: str, page: str, characters: dict[str, list[str]]
+    own: dict[str, list[Row]],
+    species: str,
+    name: str,
+    state: str,
+    page: str,
+    characters: dict[str, list[str]],
 ) -> int:
     rows = own.get(name)
-    if rows and (rows[0]["basis"] not in ("assumed", "memory") or [row["state_id"] for row in rows] != [state]):
+    if rows and (
+        rows[0]["basis"] not in ("assumed", "memory") or [row["state_id"] for row in rows] != [state]
+    ):
         return 0
     own[name] = cell(species, name, {state: "usually"}, "genus", "G", page, len(characters[name]))
     return 1
@@ -164,7 +171,13 @@ def _weights(
         if found is None:
             continue
         cells[species]["weight"] = cell(
-            species, "weight", heft(found * AIR_DRY * WATER_LB_FT3), "source", "W", "", len(characters["weight"])
+            species,
+            "weight",
+            heft(found * AIR_DRY * WATER_LB_FT3),
+            "source",
+            "W",
+            "",
+            len(characters["weight"]),
         )
         count += 1
     return count

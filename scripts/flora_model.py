@@ -101,7 +101,10 @@ def chances(rows: Sequence[dict[str, str]], states: Sequence[str]) -> Floats:
     if rows[0]["frequency"] == "not applicable":
         return np.full(len(states), NOT_APPLICABLE_P)
     weight = np.array(
-        [next((WEIGHTS[row["frequency"]] for row in rows if row["state_id"] == state), 0) for state in states],
+        [
+            next((WEIGHTS[row["frequency"]] for row in rows if row["state_id"] == state), 0)
+            for state in states
+        ],
         dtype=float,
     )
     absent = int((weight == 0).sum())
@@ -125,7 +128,9 @@ def score(matrix: Matrix, file: Path, region: str = "") -> dict[str, Counter[str
     """By situation: how many queries, first right, right among three."""
     tally: dict[str, Counter[str]] = defaultdict(Counter)
     for (key_id, situation, entry), (accepted, answers) in paths(file).items():
-        order = [matrix.species[i] for i in np.argsort(-matrix.posterior(answers, region=region), kind="stable")]
+        order = [
+            matrix.species[i] for i in np.argsort(-matrix.posterior(answers, region=region), kind="stable")
+        ]
         tally[situation]["asked"] += 1
         tally[situation]["first"] += order[0] in accepted
         tally[situation]["top3"] += bool(accepted & set(order[:3]))

@@ -1,6 +1,6 @@
 """Walks the outside tests and the transcribed keys through the tree key's tables, and prints how many are right.
 
-    python scripts/flora_score.py [--misses]
+python scripts/flora_score.py [--misses]
 """
 
 from __future__ import annotations

@@ -122,7 +122,13 @@ def _recomputed(rows: list[Row], known: list[str]) -> list[Row]:
     first = rows[0]
     listed = {row["state_id"]: row["frequency"] for row in rows}
     return cell(
-        first["species_id"], first["character_id"], listed, first["basis"], first["source"], first["page"], len(known)
+        first["species_id"],
+        first["character_id"],
+        listed,
+        first["basis"],
+        first["source"],
+        first["page"],
+        len(known),
     )
 
 

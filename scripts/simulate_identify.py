@@ -70,23 +70,27 @@ class Tree:
             self._shows[name] = self.dice.choices(states, weights=[float(chance) for chance in chances])[0]
         return self._shows[name]
 
-    def read(self, name: str, *, careful: bool = False) -> Answer:
+    def read(self, name: str) -> Answer:
         """What the user reads: a random state as often as the table says, else what is there."""
         character = self.key.characters[self.key.at[name]]
-        if not careful and self.dice.random() < character.error:
+        if self.dice.random() < character.error:
             return Answer(name, (self.dice.choice(character.states),))
         return Answer(name, (self.shows(name),))
+
+    def read_right(self, name: str) -> Answer:
+        """A state that the table lists for the tree, by its weight."""
+        character = self.key.characters[self.key.at[name]]
+        cell = self.key.cell(self.key.species[self.place].key_id, name)
+        weights = cell.weights if cell else (1,) * len(character.states)
+        return Answer(name, (self.dice.choices(character.states, weights)[0],))
 
     def misread(self, name: str) -> Answer:
         """A state that the table does not list for the tree."""
         character = self.key.characters[self.key.at[name]]
         cell = self.key.cell(self.key.species[self.place].key_id, name)
-        listed = (
-            {s for s, weight in zip(character.states, cell.weights, strict=True) if weight} if cell else set()
-        )
-        return Answer(
-            name, (self.dice.choice([s for s in character.states if s not in listed] or character.states),)
-        )
+        weights = cell.weights if cell else (0,) * len(character.states)
+        bare = [state for state, weight in zip(character.states, weights, strict=True) if not weight]
+        return Answer(name, (self.dice.choice(bare or character.states),))
 
 
 @dataclass(frozen=True)
@@ -163,7 +167,7 @@ def share(values: Iterable[bool]) -> float:
 
 
 def one_wrong_of_six(key: Key, situations: tuple[str, ...], count: int, seed: int) -> float:
-    """Six looks answered truly but for one: how often the tree is among the first three."""
+    """Six looks answered rightly but for one: how often the tree is among the first three."""
     dice = random.Random(f"wrong {seed} {situations}")
     kept = []
     for number in range(count):
@@ -179,7 +183,7 @@ def one_wrong_of_six(key: Key, situations: tuple[str, ...], count: int, seed: in
             if not tree.has(name):
                 not_seen.append(name)
                 continue
-            answers.append(tree.misread(name) if len(answers) == wrong else tree.read(name, careful=True))
+            answers.append(tree.misread(name) if len(answers) == wrong else tree.read_right(name))
         if len(answers) == 6:
             kept.append(tree.place in posterior(key, answers).ranking[:3])
     return share(kept)

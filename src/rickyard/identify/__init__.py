@@ -44,6 +44,7 @@ from rickyard.identify.verdict import (
     note,
     surprises,
     verdict,
+    wood_of_group,
 )
 
 __all__ = [
@@ -86,4 +87,5 @@ __all__ = [
     "surprises",
     "the_key",
     "verdict",
+    "wood_of_group",
 ]

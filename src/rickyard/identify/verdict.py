@@ -29,7 +29,7 @@ KIND_SURE = 0.9
 MOST_QUESTIONS = 12
 SHOWN = 5
 
-_FIND: dict[str, Text] = {
+FIND: dict[str, Text] = {
     "leaf": T_("Find a leaf, on the tree or on the ground under it."),
     "needle": T_("Find a twig with needles, or a cone under the tree."),
     "fruit": T_("Look for fruits under the tree; make sure that they fell from this one."),
@@ -39,6 +39,7 @@ _FIND: dict[str, Text] = {
     "wood": T_("Split a piece and look at the fresh face."),
     "end": T_("Cut an end clean with a sharp knife, wet it, and look with a lens."),
 }
+"""Where to look further, by the group of the character that would help most."""
 
 
 @dataclass(frozen=True)
@@ -193,7 +194,7 @@ def verdict(post: Posterior, situations: Iterable[str] = (), *, not_seen: Iterab
         if grains(share.probability) >= grains(NAMED):
             members = tuple(species[i] for i in order if names[i] == share.name)
             return Verdict(
-                "group", share.name, share.probability, _in_play(post, members), _wood_of_group(share.name, members),
+                "group", share.name, share.probability, _in_play(post, members), wood_of_group(share.name, members),
                 *_elsewhere(post, situations, not_seen), _stop(post),
             )  # fmt: skip
     leading = tuple(species[i] for i in order[:SHOWN])
@@ -207,7 +208,7 @@ def _stop(post: Posterior) -> bool:
     return len(post.asked) >= MOST_QUESTIONS
 
 
-def _wood_of_group(name: str, members: tuple[KeySpecies, ...]) -> Species:
+def wood_of_group(name: str, members: tuple[KeySpecies, ...]) -> Species:
     """The wood of a group by its name or by the genus of its members; else merely hard or soft."""
     genera = {one.genus for one in members}
     for wider in (name, genera.pop() if len(genera) == 1 else name):
@@ -243,7 +244,7 @@ def _elsewhere(
     looks = next_looks(post, others, not_seen=not_seen, limit=len(post.key.characters))
     for look in looks:
         if not set(look.character.situations) & set(present):
-            return look, _FIND[look.character.group]
+            return look, FIND[look.character.group]
     return None, None
 
 
