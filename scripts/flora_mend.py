@@ -1,7 +1,7 @@
 """Writes the mended and newly sourced cells into the tree key's tables; run twice it changes nothing.
 
 `flora_notes/mended*.txt` and `flora_notes/sourced*.txt` hold single cells; the rules below hold for genera.
-A rule never overwrites a cell that a source states.
+Neither a rule nor a line of `sourced*.txt` overwrites a cell that another source states.
 """
 
 from __future__ import annotations
@@ -93,6 +93,12 @@ def _notes(cells: dict[str, dict[str, list[Row]]], characters: dict[str, list[st
                 raise SystemExit(f"{file.name}: {line}")
             *codes, page = _cited(cited.split())
             basis = CODES.get(codes[0], "source")
+            rows = cells[species].get(name)
+            stated = (
+                rows is not None and rows[0]["basis"] == "source" and rows[0]["source"] != " ".join(codes)
+            )
+            if stated and file.name.startswith("sourced"):
+                continue
             cells[species][name] = cell(
                 species, name, found, basis, " ".join(codes), page, len(characters[name])
             )

@@ -20,7 +20,7 @@ class Note:
 
     row: Row
     like: str
-    """The species that lends what holds for the group; a mark ! lends only what is absent or assumed."""
+    """The species that lends what holds for the group, if any; a mark ! lends only what is absent or assumed."""
     cells: dict[str, list[Row]] = field(default_factory=dict)
 
 
@@ -100,7 +100,7 @@ def main() -> int:
     for row in cells:
         by_species.setdefault(row["species_id"], {}).setdefault(row["character_id"], []).append(row)
     for note in found:
-        like = by_species[note.like.rstrip("!")]
+        like = by_species[note.like.rstrip("!")] if note.like else {}
         merged = {**lent(note, like), **note.cells}
         rows = [
             row for name in characters for row in _recomputed(merged.get(name, []), characters.get(name, []))
