@@ -92,6 +92,14 @@ def spoil_bare(t: Tables) -> None:
     ]
 
 
+def spoil_basic(t: Tables) -> None:
+    t["species_characters"] = [
+        row
+        for row in t["species_characters"]
+        if not (row["species_id"] == "acsa3" and row["character_id"] == "arr")
+    ]
+
+
 def spoil_same(t: Tables) -> None:
     kept = [row for row in t["species_characters"] if row["species_id"] != "pogr4"]
     copied = [{**row, "species_id": "pogr4"} for row in kept if row["species_id"] == "potr5"]
@@ -122,6 +130,7 @@ def spoil_columns(t: Tables) -> None:
         (spoil_settling, "nothing clearly speaks"),
         (spoil_side, "is less likely in rops"),
         (spoil_bare, "no reason in gaps.csv"),
+        (spoil_basic, "acsa3 has no arr"),
         (spoil_same, "the same in every cell"),
         (spoil_variant, "shares of gltr"),
         (spoil_columns, "no column citation"),

@@ -61,6 +61,10 @@ MANY_STATES, FEW_STATES = 40, 2
 FEWEST = 8
 """So many characters a species must have in every situation, or say in the table `gaps` why not."""
 
+BASIC = ("leaf_kind", "arr", "leaf_comp", "fruit")
+"""Characters so plain that no species may be without them: an unknown one passes any answer, and so leads
+queries that it has no business in."""
+
 CLEARLY = 3.0
 """A settling state speaks clearly for a species that shows it so many times as often as its look-alike."""
 
@@ -258,6 +262,9 @@ def _of_the_key(tables: Tables) -> Iterator[str]:
     for species in key.species:
         if species.wood.rank == "unnamed" and (species.key_id, "wood") not in gaps:
             yield f"species: {species.key_id}: the wood table knows neither {species.scientific} nor its genus"
+        for name in BASIC:
+            if key.cell(species.key_id, name) is None and (species.key_id, name) not in gaps:
+                yield f"species: {species.key_id} has no {name}, and no reason in gaps.csv"
     for item in key.look_alikes:
         yield from _separable(key, item)
     for place, species in enumerate(key.species):
