@@ -61,6 +61,17 @@ def asked(page: Page) -> list[str]:
     ]
 
 
+def name_osage_orange(page: Page) -> None:
+    """Answers what is asked as the table would of an osage-orange, until it is named."""
+    key = the_key()
+    for _ in range(8):
+        if page.get_by_role("link", name="A load of it comes in").count():
+            return
+        name = asked(page)[0]
+        states = key.characters[key.at[name]].states
+        tap_state(page, name, states[int(key.p[key.species_at["mapo"], key.span[name]].argmax())])
+
+
 def test_three_looks_for_what_is_at_hand(page: Page) -> None:
     key = the_key()
     begin(page, "log")
@@ -162,14 +173,7 @@ def test_a_log_is_named_without_signal_and_its_load_comes_into_the_book(
     page = offline.visited(yard)
     road.state = "closed"
     begin(page, "leaf", "log")
-    tap_state(page, "fruit", "green_ball")
-    for _ in range(6):
-        if page.get_by_role("link", name="A load of it comes in").count():
-            break
-        name = asked(page)[0]
-        key = the_key()
-        states = key.characters[key.at[name]].states
-        tap_state(page, name, states[int(key.p[key.species_at["mapo"], key.span[name]].argmax())])
+    name_osage_orange(page)
     expect(page.locator("#tree-verdict h2")).to_contain_text("osage-orange")
     page.get_by_role("link", name="A load of it comes in").tap()
     page.locator("html[data-outbox-ready]").wait_for()
@@ -188,12 +192,7 @@ def test_a_log_is_named_without_signal_and_its_load_comes_into_the_book(
 
 def test_an_unnamed_load_is_offered_what_the_key_said(page: Page, small_yard: Any) -> None:
     begin(page, "leaf")
-    tap_state(page, "fruit", "green_ball")
-    if not page.get_by_role("link", name="A load of it comes in").count():
-        key = the_key()
-        name = asked(page)[0]
-        states = key.characters[key.at[name]].states
-        tap_state(page, name, states[int(key.p[key.species_at["mapo"], key.span[name]].argmax())])
+    name_osage_orange(page)
     page.goto(f"/wood-in/{small_yard.logs_load}")
     page.get_by_role("button", name="The key says: osage-orange").tap()
 
