@@ -15,7 +15,7 @@ from types import ModuleType
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "accuracy.md"
-MODELS = ("wood", "measure", "heat", "weather", "season", "rules")
+MODELS = ("wood", "identify", "measure", "heat", "weather", "season", "rules")
 SUFFIXES = {".py", ".csv", ".npz", ".gz", ".json"}
 
 

@@ -416,6 +416,7 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/wares/new": "/wares/new",
         "/wares/{ware_id:int}": f"/wares/{yard.ware}",
         "/yard": "/yard",
+        "/tree": "/tree",
         "/outbox": "/outbox",
         "/offline": "/offline",
         "/offline/away": "/offline/away",

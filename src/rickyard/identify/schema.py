@@ -61,6 +61,10 @@ MANY_STATES, FEW_STATES = 40, 2
 FEWEST = 8
 """So many characters a species must have in every situation, or say in the table `gaps` why not."""
 
+BASIC = ("leaf_kind", "arr", "leaf_comp", "fruit")
+"""Characters so plain that no species may be without them: an unknown one passes any answer, and so leads
+queries that it has no business in."""
+
 CLEARLY = 3.0
 """A settling state speaks clearly for a species that shows it so many times as often as its look-alike."""
 
@@ -81,7 +85,9 @@ def problems(tables: Tables) -> list[str]:
         *_characters(tables),
         *_species(tables),
         *_cells(tables, "species_characters", "species_id", {row["species_id"] for row in tables["species"]}),
-        *_cells(tables, "variant_characters", "variant_id", {row["variant_id"] for row in tables["variants"]}),
+        *_cells(
+            tables, "variant_characters", "variant_id", {row["variant_id"] for row in tables["variants"]}
+        ),
         *_references(tables),
     ]
     return found or [*_of_the_key(tables)]
@@ -203,7 +209,9 @@ def _cell(where: str, rows: list[Row], states: list[str], codes: set[str]) -> It
     if len({row["basis"] for row in rows}) > 1:
         yield f"{where}: one cell, one basis"
     weight = {row["state_id"]: WEIGHTS[row["frequency"]] for row in rows}
-    reckoned = dict(zip(states, chances((weight.get(s, 0) for s in states), EPS[rows[0]["basis"]]), strict=True))
+    reckoned = dict(
+        zip(states, chances((weight.get(s, 0) for s in states), EPS[rows[0]["basis"]]), strict=True)
+    )
     if abs(sum(reckoned.values()) - 1.0) > 1e-12:
         yield f"{where}: probabilities sum to {sum(reckoned.values())}"
     for row in rows:
@@ -254,6 +262,9 @@ def _of_the_key(tables: Tables) -> Iterator[str]:
     for species in key.species:
         if species.wood.rank == "unnamed" and (species.key_id, "wood") not in gaps:
             yield f"species: {species.key_id}: the wood table knows neither {species.scientific} nor its genus"
+        for name in BASIC:
+            if key.cell(species.key_id, name) is None and (species.key_id, name) not in gaps:
+                yield f"species: {species.key_id} has no {name}, and no reason in gaps.csv"
     for item in key.look_alikes:
         yield from _separable(key, item)
     for place, species in enumerate(key.species):
@@ -276,7 +287,7 @@ def _separable(key: Key, item: LookAlikes) -> Iterator[str]:
             column = key.span[name].start + key.characters[key.at[name]].states.index(state)
             own, theirs = (key.p[key.species_at[who], column] for who in (whose, other))
             best[whose] = max(best[whose], float(own / theirs))
-            if own < theirs:
+            if own < 0.9 * theirs:  # cells of another basis differ a little at equal frequency
                 yield f"lookalikes: {name}={state} is less likely in {whose} than in {other}"
     for whose, ratio in best.items():
         if ratio < CLEARLY:

@@ -13,7 +13,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
 from importlib.resources import files
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -230,6 +229,11 @@ class Key:
         return np.repeat([character.error for character in self.characters], self.widths)
 
     @cached_property
+    def usual_answers(self) -> tuple[Floats, Floats]:
+        """`expected_answers` of the species as they are without variants."""
+        return expected_answers(self, self.p[: len(self.species)])
+
+    @cached_property
     def by_pair(self) -> dict[frozenset[str], LookAlikes]:
         """Look-alikes by their two species."""
         return {frozenset(item.pair): item for item in self.look_alikes}
@@ -242,6 +246,13 @@ class Key:
         of_wood = {wood.id for wood in species_named(name)}
         found = [species for species in self.species if species.wood.id in of_wood]
         return found[0] if len(found) == 1 else None
+
+
+def expected_answers(key: Key, p: Floats) -> tuple[Floats, Floats]:
+    """Chance q of each answer that names one state, by species and by "not in this list"; and q log q."""
+    wild = np.repeat(1.0 / key.widths, key.widths)
+    q = (1.0 - key.errors) * np.vstack([p, wild]) + key.errors * wild
+    return q, q * np.log(q)
 
 
 def seen_in(character: Character, letters: str) -> bool:
@@ -358,5 +369,3 @@ def settled(text: str) -> Iterator[tuple[str, dict[str, str]]]:
             state, _, whose = side.partition("=")
             pairs[state.strip()] = whose.strip()
         yield name.strip(), pairs
-
-

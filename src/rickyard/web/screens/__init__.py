@@ -15,6 +15,7 @@ from rickyard.web.screens import (
     stacking,
     stacks,
     today,
+    tree,
     wares,
     wood_in,
     yard,
@@ -22,6 +23,7 @@ from rickyard.web.screens import (
 
 screen_routers = (
     today.router,
+    tree.router,
     wood_in.router,
     stacking.router,
     stacks.router,
