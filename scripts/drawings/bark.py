@@ -23,6 +23,7 @@ from pen import (
     bow,
     cut,
     draws,
+    ink_on,
     lines,
     poly,
     smooth,
@@ -445,7 +446,7 @@ def _tinted(d: Drawing, state: str) -> None:
                 fill=fill,
                 width=FINE,
             )
-    d.add(lines(ink), LINE)
+    d.add(lines(ink), LINE, stroke=ink_on(TINTS[state]))
     edges(d)
 
 

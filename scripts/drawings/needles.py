@@ -379,9 +379,9 @@ def _(d: Drawing) -> None:
     """From behind each scale a thin bract sticks out, cut in three points."""
     scales(d, 50, 12, 80, 23, 5, 3, belly=0.42, fill=GREY, width=LINE)
     d.tube([(20, 8), (50, 7), (80, 9)], size=3.4)
-    for x, y, lean in ((28, 30, 52), (72, 30, -52), (26, 50, 48), (74, 50, -48), (33, 68, 36), (67, 68, -36)):
+    for x, y, lean in ((29, 34, 50), (71, 34, -50), (31, 62, 40), (69, 62, -40)):
         _tongue(d, (x, y), 180 + lean, 21)
-    for x, y in ((50, 26), (42, 48), (58, 48)):
+    for x, y in ((50, 22), (50, 50)):
         _tongue(d, (x, y), 180 + (50 - x) * 0.8, 21)
     _tongue(d, (50, 78), 180, 17)
 

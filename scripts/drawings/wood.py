@@ -23,6 +23,7 @@ from pen import (
     bow,
     cut,
     draws,
+    ink_on,
     lines,
     poly,
     smooth,
@@ -139,7 +140,7 @@ def _in(points: list[Point], region: Region) -> list[list[Point]]:
 
 
 def _pattern(d: Drawing, state: str) -> None:
-    ink = PAPER if state in ("black", "dark_brown") else INK
+    ink = ink_on(HEARTS[state])
     runs: list[list[Point]] = []
     if state == "pale_yellow":
         spots = [(x + (y % 2) * 5, y) for y in range(37, 90, 11) for x in range(17, 60, 11)]
