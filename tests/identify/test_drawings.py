@@ -35,7 +35,7 @@ MOST_BYTES = 400_000
 SIDE = 400
 SVG = "{http://www.w3.org/2000/svg}"
 ALLOWED = {
-    "svg": {"viewBox"},
+    "svg": {"viewBox", "width", "height"},
     "view": {"id", "viewBox"},
     "g": {"id", "transform", "fill", "stroke", "stroke-width", "stroke-linecap", "stroke-linejoin"},
     "rect": {"width", "height", "rx", "fill", "stroke"},
@@ -226,7 +226,9 @@ def test_states_differ_without_any_colour(page: Page, pixels: int) -> None:
         width = round(pixels * (len(ALT[path.stem]) * STEP - STEP + 1))
         widest = max(widest, width)
         text = without_tints(path.read_text(encoding="utf-8"))
-        sized = text.replace("<svg ", f'<svg width="{width}" height="{pixels}" display="block" ', 1)
+        sized = text.replace(
+            f'width="{SIDE}" height="{SIDE}"', f'width="{width}" height="{pixels}" display="block"', 1
+        )
         page.evaluate("text => document.body.insertAdjacentHTML('beforeend', text)", sized)
     page.set_viewport_size({"width": widest, "height": pixels})
     shot = np.asarray(Image.open(io.BytesIO(page.screenshot(full_page=True))).convert("L"), float)
