@@ -207,7 +207,7 @@ def _(d: Drawing) -> None:
     """A small oval that stands up a little, as seen at the twig's edge."""
     _bare_twig(d)
     for x, y in _SPOTS:
-        d.ellipse(x, y, 2.8, 1.9, fill=INK, width=0)
+        d.ellipse(x, y, 3.8, 2.6, fill=INK, width=0)
     for x, way, shift in ((64, 1, 0), (36, -1, -12)):
         for y in (78, 54, 30):
             d.blob((x, y + 5 + shift), (x + way * 4.4, y + shift), (x, y - 4 + shift), fill=PALE, width=FINE)

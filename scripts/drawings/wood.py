@@ -298,7 +298,7 @@ def _(d: Drawing) -> None:
 
 
 def _block(d: Drawing) -> None:
-    d.shape((16, 46), (16, 86), *bow((16, 86), (84, 86), -7, 6), (84, 86), (84, 46), fill=GREY)
+    d.shape((16, 46), (16, 86), *bow((16, 86), (84, 86), 7, 6), (84, 86), (84, 46), fill=GREY)
     d.ellipse(50, 46, 34, 12, fill=PALE)
 
 
