@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: run test check lint format lock bench accuracy notice commands words system clean
+.PHONY: run test check lint format lock bench accuracy notice commands words drawings system clean
 
 # -- environments ------------------------------------------------------------------------------
 $(BIN)/python:
@@ -60,6 +60,9 @@ commands: $(VENV)/.run
 
 bench: $(VENV)/.test
 	$(BIN)/python -m benchmarks
+
+drawings: $(VENV)/.test system
+	$(BIN)/python scripts/drawings --sheet
 
 words: $(VENV)/.test
 	$(BIN)/python scripts/words.py

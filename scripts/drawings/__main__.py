@@ -36,7 +36,11 @@ def sprite(character: str) -> str:
     """All states of a character; the space between them keeps a scaled picture free of its neighbour."""
     states = list(PAINTERS[character])
     side, step = whole(VIEW), whole(VIEW + GAP)
-    text = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {step * len(states) - whole(GAP)} {side}">'
+    # The size is that of one state: it gives a page the right shape when a part of the file is shown.
+    text = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{side}" height="{side}" '
+        f'viewBox="0 0 {step * len(states) - whole(GAP)} {side}">'
+    )
     for i, state in enumerate(states):
         text += f'<view id="{state}" viewBox="{i * step} 0 {side} {side}"/>'
     text += (

@@ -23,6 +23,7 @@ from pen import (
     bow,
     cut,
     draws,
+    ink_on,
     lines,
     poly,
     smooth,
@@ -282,7 +283,10 @@ def _(d: Drawing) -> None:
             (x, y + h * 0.7),
             fill=GREY,
         )
-        d.add(smooth([(x - w * 0.5, y + h * 0.1), (x, y - h * 0.3), (x + w * 0.5, y + h * 0.1)]), BOLD)
+        d.add(smooth([(x - w * 0.4, y - h * 0.4), (x, y - h * 0.62), (x + w * 0.4, y - h * 0.5)]), FINE)
+        d.add(
+            smooth([(x - w - 1.6, y + h / 2 + 1), (x, y + h * 0.7 + 1.6), (x + w + 1.6, y + h / 2 + 1)]), LINE
+        )
     edges(d)
 
 
@@ -445,7 +449,7 @@ def _tinted(d: Drawing, state: str) -> None:
                 fill=fill,
                 width=FINE,
             )
-    d.add(lines(ink), LINE)
+    d.add(lines(ink), LINE, stroke=ink_on(TINTS[state]))
     edges(d)
 
 
@@ -456,17 +460,25 @@ for _state in TINTS:
 
 
 def _thick(d: Drawing, thick: float) -> None:
-    """A piece of the round, the bark above the wood; the staff at the side is one inch, in eighths black and white."""
-    outer = [(5, 26), *bow((5, 26), (76, 26), -7, 10), (76, 26)]
+    """A piece of the round, the bark above the wood; the staff at the side is one inch, in quarters."""
+    outer = bow((5, 26), (76, 26), -7, 12)
     inner = [(x, y + thick) for x, y in outer]
     d.add(poly([*inner, (76, 92), (5, 92)], close=True), LINE, PALE)
     for k in (14, 28, 42):
         if thick + k < 64:
             d.add(smooth([(x, y + thick + k) for x, y in bow((6, 26), (75, 26), -7, 4)]), HAIR)
+    deep = min(thick * 0.55, 10)
     teeth: list[Point] = []
-    for x, y in outer[:-1]:
-        teeth += [(x + 0.4, y + min(thick * 0.35, 3)), (x + 1.8, y), (x + 5.4, y), (x + 7, y + thick * 0.55)]
-    d.add(poly([*teeth[:-1], outer[-1], *reversed(inner)], close=True), LINE, DARK)
+    for (x, y), (x1, y1) in pairwise(outer[::2]):
+        teeth += [
+            (x, y + deep),
+            (x + 2, y + 1),
+            (x + 4.4, y),
+            (x1 - 4, y1),
+            (x1 - 1.8, y1 + 1),
+            (x1, y1 + deep),
+        ]
+    d.add(poly([*teeth, *reversed(inner)], close=True), LINE, DARK)
     unit = 32 / 4
     for i in range(4):
         d.shape(

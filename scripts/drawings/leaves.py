@@ -592,6 +592,8 @@ def _(d: Drawing) -> None:
 @draws("leaf_feel", "smooth")
 def _(d: Drawing) -> None:
     _stroked(d, PALE)
+    _finger(d)
+    d.add(smooth([(56, 22), (58, 32), (58, 42)]) + smooth([(64, 24), (66, 34), (66, 42)]), LINE)
 
 
 @draws("leaf_feel", "sandpaper")
@@ -606,6 +608,7 @@ def _(d: Drawing) -> None:
         ],
         LINE,
     )
+    _finger(d)
 
 
 @draws("leaf_feel", "leathery")
@@ -614,7 +617,7 @@ def _(d: Drawing) -> None:
     d.blob((50, 91), (72, 78), (84, 58), (78, 36), (66, 20), (50, 8), (34, 24), (24, 44), (26, 66), fill=INK)
     _stroked(d, DARK, veins=0)
     d.add(smooth([(33, 60), (34, 44), (42, 28)]), HEAVY, stroke=PAPER)
-    d.add(smooth([(58, 66), (62, 52), (60, 40)]), BOLD, stroke=PAPER)
+    _finger(d)
 
 
 def _on_leaf(x: float, y: float) -> bool:
@@ -624,6 +627,12 @@ def _on_leaf(x: float, y: float) -> bool:
 def _stroked(d: Drawing, fill: str, veins: int = 4) -> None:
     stub(d, (50, 97), (50, 86), width=BOLD)
     leaf(d, (50, 86), (50, 6), 27, veins=veins, fill=fill)
+
+
+def _finger(d: Drawing) -> None:
+    """The finger tip that strokes the leaf."""
+    d.tube([(93, 91), (74, 70), (60, 55)], size=11, fill=PAPER)
+    d.add(smooth([(57.5, 56.5), (61.5, 58), (65.5, 54.5), (62.5, 50.5)]), FINE)
 
 
 @draws("leaf_under", "green")

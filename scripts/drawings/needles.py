@@ -207,7 +207,7 @@ def _(d: Drawing) -> None:
     """A small oval that stands up a little, as seen at the twig's edge."""
     _bare_twig(d)
     for x, y in _SPOTS:
-        d.ellipse(x, y, 2.8, 1.9, fill=INK, width=0)
+        d.ellipse(x, y, 3.8, 2.6, fill=INK, width=0)
     for x, way, shift in ((64, 1, 0), (36, -1, -12)):
         for y in (78, 54, 30):
             d.blob((x, y + 5 + shift), (x + way * 4.4, y + shift), (x, y - 4 + shift), fill=PALE, width=FINE)
@@ -379,9 +379,9 @@ def _(d: Drawing) -> None:
     """From behind each scale a thin bract sticks out, cut in three points."""
     scales(d, 50, 12, 80, 23, 5, 3, belly=0.42, fill=GREY, width=LINE)
     d.tube([(20, 8), (50, 7), (80, 9)], size=3.4)
-    for x, y, lean in ((28, 30, 52), (72, 30, -52), (26, 50, 48), (74, 50, -48), (33, 68, 36), (67, 68, -36)):
+    for x, y, lean in ((29, 34, 50), (71, 34, -50), (31, 62, 40), (69, 62, -40)):
         _tongue(d, (x, y), 180 + lean, 21)
-    for x, y in ((50, 26), (42, 48), (58, 48)):
+    for x, y in ((50, 22), (50, 50)):
         _tongue(d, (x, y), 180 + (50 - x) * 0.8, 21)
     _tongue(d, (50, 78), 180, 17)
 

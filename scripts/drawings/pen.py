@@ -27,6 +27,12 @@ DARK = "#655e51"
 HAIR, FINE, LINE, BOLD, HEAVY = 1.2, 1.7, 2.4, 3.6, 5.6
 
 
+def ink_on(tint: str) -> str:
+    """What shows on a tint: ink, or paper where the tint is dark."""
+    r, g, b = (int(tint[i : i + 2], 16) for i in (1, 3, 5))
+    return PAPER if 0.299 * r + 0.587 * g + 0.114 * b < 112 else INK
+
+
 def whole(value: float) -> int:
     """A length of ours in the file's own units."""
     return round(value * SCALE)

@@ -20,6 +20,7 @@ from pen import (
     between,
     bow,
     draws,
+    ink_on,
     lines,
     poly,
     smooth,
@@ -172,7 +173,7 @@ def _tinted_bud(d: Drawing, state: str) -> None:
     bud(d, (50, 78), (50, 7), 25, low=0.5, high=0.75, scales=4 if pattern == "scales" else 0, fill=tint)
     ink: list[list[Point]] = []
     if pattern == "up":
-        ink = [[(32 + i * 8, 60 - abs(i - 2) * -1), (44 + i * 6, 40 + i * 2)] for i in range(4)]
+        ink = [[(30 + i * 8, 64), (40 + i * 6, 34 + abs(i - 1.5) * 5)] for i in range(4)]
     elif pattern == "along":
         ink = [bow((50 + k * 2, 76), (50 + k * 1.5, 22), -k * 4.5) for k in (-2, 0, 2)]
     elif pattern == "felt":
@@ -182,7 +183,7 @@ def _tinted_bud(d: Drawing, state: str) -> None:
             for x in range(34, 66, 7)
             if abs(x - 49) < (y - 10) * 0.36
         ]
-    d.add(lines(ink), FINE)
+    d.add(lines(ink), LINE if pattern == "up" else FINE, stroke=ink_on(tint))
     if pattern == "grains":
         d.dots(
             [
@@ -259,7 +260,7 @@ def _tinted_twig(d: Drawing, state: str) -> None:
     else:
         runs = [[(x - 4, y + 3), (x + 4, y - 3)] for x, y in axis + branch]
         runs += [[(x - 4, y - 3), (x + 4, y + 3)] for x, y in axis + branch]
-    d.add(lines(runs), BOLD if state == "yellow" else LINE)
+    d.add(lines(runs), BOLD if state == "yellow" else LINE, stroke=ink_on(TWIG_TINTS[state]))
     for foot, degrees in (((31, 78), -60), ((40, 44), -60), ((62, 59), 140)):
         bud(d, foot, toward(foot, degrees, 9), 3.2, fill=PAPER, scales=0)
 

@@ -23,6 +23,7 @@ from pen import (
     bow,
     cut,
     draws,
+    ink_on,
     lines,
     poly,
     smooth,
@@ -139,7 +140,7 @@ def _in(points: list[Point], region: Region) -> list[list[Point]]:
 
 
 def _pattern(d: Drawing, state: str) -> None:
-    ink = PAPER if state in ("black", "dark_brown") else INK
+    ink = ink_on(HEARTS[state])
     runs: list[list[Point]] = []
     if state == "pale_yellow":
         spots = [(x + (y % 2) * 5, y) for y in range(37, 90, 11) for x in range(17, 60, 11)]
@@ -297,7 +298,7 @@ def _(d: Drawing) -> None:
 
 
 def _block(d: Drawing) -> None:
-    d.shape((16, 46), (16, 86), *bow((16, 86), (84, 86), -7, 6), (84, 86), (84, 46), fill=GREY)
+    d.shape((16, 46), (16, 86), *bow((16, 86), (84, 86), 7, 6), (84, 86), (84, 46), fill=GREY)
     d.ellipse(50, 46, 34, 12, fill=PALE)
 
 
