@@ -91,7 +91,7 @@ def next_looks(
         and seen_in(character, letters)
         and grains(gain) >= grains(LEAST_GAIN_BITS)
     ]
-    places = {character.id: place for place, character in enumerate(post.key.characters)}
+    places = post.key.at
     turns = lens_turns(letters)
     found.sort(
         key=lambda look: (

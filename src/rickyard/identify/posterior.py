@@ -19,7 +19,7 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -131,8 +131,8 @@ def posterior(
     for place, one in enumerate(telling):
         character = _character(key, one)
         weight = exponent / math.sqrt(in_block[character.block])
-        q[place] = likelihood(key, one)
-        rows += weight * np.log(q[place])
+        q[place], logs = likelihood(key, one)
+        rows += weight * logs
         other += weight * math.log(len(one.states) / len(character.states))
     top = max(float(rows.max()), other)
     shares = np.exp(rows - top)
@@ -146,8 +146,9 @@ def posterior(
     )
 
 
-def likelihood(key: Key, answer: Answer) -> Floats:
-    """q of an answer for each row of the tables."""
+@lru_cache(maxsize=4096)
+def likelihood(key: Key, answer: Answer) -> tuple[Floats, Floats]:
+    """q of an answer for each row of the tables, and its logarithm."""
     character = _character(key, answer)
     wrong = min(character.error + (1.0 - character.error) * answer.doubt, MOST_ERROR)
     first = key.span[character.id].start
@@ -155,11 +156,23 @@ def likelihood(key: Key, answer: Answer) -> Floats:
     for state in answer.states:
         named += key.p[:, first + character.states.index(state)]
     guess: float = wrong * len(answer.states) / len(character.states)
-    return (1.0 - wrong) * named + guess
+    q = (1.0 - wrong) * named + guess
+    return q, np.log(q)
 
 
 def prior_weights(key: Key, prior: Prior) -> Floats:
     """Prior of each row of the tables; they sum to 1. Variants have none unless it is a street tree."""
+    if not prior.counts:
+        return _prior_without_counts(key, prior.region, prior.street)
+    return _prior(key, prior)
+
+
+@lru_cache(maxsize=32)
+def _prior_without_counts(key: Key, region: str | None, street: bool) -> Floats:
+    return _prior(key, Prior(region=region, street=street))
+
+
+def _prior(key: Key, prior: Prior) -> Floats:
     region = checked_region(prior.region)
     unknown = [name for name in prior.counts if name not in key.species_at]
     if unknown:

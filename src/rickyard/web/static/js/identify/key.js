@@ -71,6 +71,8 @@ export class Key {
       }
     });
     this.usual = this.#expected(this.p.slice(0, this.species.length));
+    /** Gains are asked for twice a query. @type {WeakMap<Posterior, number[]>} */
+    this.gained = new WeakMap();
   }
 
   /** @param {number} value */
@@ -222,7 +224,8 @@ export class Key {
     const settling = this.pairs[this.leadingPair(post)]?.[2] ?? [];
     const bare = letters.length > 0 && letters.every((letter) => "de".includes(letter));
     const inBlock = this.#inBlock(post.answers);
-    const gains = this.#gains(post);
+    const gains = this.gained.get(post) ?? this.#gains(post);
+    this.gained.set(post, gains);
     const found = this.characters
       .filter(
         ({ id, at, situations: where }) =>
