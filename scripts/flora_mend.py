@@ -38,6 +38,19 @@ RULES = (
 STATED_ROUND = {"pobas", "poba2", "casp8", "cabi8", "gydi", "ceca4", "aial"}
 """Species whose stalk a page calls round (terete)."""
 
+OF_GENERA = ("leaf_kind", "arr", "leaf_comp", "fruit", "needle_form")
+"""What the manuals' keys to genera part: a species without a cell takes what all its kin of the genus show."""
+APART = {("Acer", "leaf_comp"): ("simple", "O p.172", {"acne2"})}
+"""A state that a page gives to a genus with exceptions."""
+ORDINARY = {
+    "air_change": "little", "bark_slice": "uniform", "blisters": "no", "cork_wing": "no", "fine_lines": "no",
+    "inner_feel": "plain", "lenticel": "none", "milky_sap": "no", "red_streak": "no", "ring_wave": "smooth",
+    "ski_stripe": "no", "spurs": "no", "thorns": "none", "trunk_shape": "round", "uv_glow": "none",
+    "water_tint": "none",
+}  # fmt: skip
+"""The ordinary state, assumed where nothing read mentions the character."""
+OF_HARDWOODS = {"crush_smell": "none", "leaf_stalk": "round", "pitch": "no", "wood_smell": "none"}
+
 BORROWED_PAGES = {("pram", "O p.161"): "O p.161 (Prunus nigra)"}
 """Species and cited page where the page is another species' of the genus: the cells speak of the genus."""
 
@@ -64,6 +77,9 @@ def main() -> int:
     for name, state, genera, page in RULES:
         for species in (s for s, g in genus.items() if g in genera.split()):
             done[f"rule {name}"] += _rule(cells[species], species, name, state, page, characters)
+    done["genera"] = _of_genera(cells, genus, characters)
+    for row in table:
+        done["ordinary"] += _ordinary(cells[row["species_id"]], row, characters)
     done["stalks not stated"] = _stalks(cells, genus, characters)
     done["borrowed pages"] = _borrowed(cells, characters)
     done["regions"] = _regions(table)
@@ -121,6 +137,44 @@ def _rule(
         return 0
     own[name] = cell(species, name, {state: "usually"}, "genus", "G", page, len(characters[name]))
     return 1
+
+
+def _of_genera(
+    cells: dict[str, dict[str, list[Row]]], genus: dict[str, str], characters: dict[str, list[str]]
+) -> int:
+    """Cells that are missing or remembered, from the kin of the genus where texts give all of them the same."""
+    count = 0
+    for species, name in ((one, other) for one in genus for other in OF_GENERA):
+        rows = cells[species].get(name)
+        if rows and rows[0]["basis"] != "memory":
+            continue
+        state, page, apart = APART.get((genus[species], name), ("", "", set()))
+        if not state or species in apart:
+            kin = [
+                cells[one][name]
+                for one in genus
+                if one != species and genus[one] == genus[species] and name in cells[one]
+            ]
+            read_of = [rows for rows in kin if rows[0]["basis"] in ("source", "genus") and rows[0]["page"]]
+            shown = {tuple(row["state_id"] for row in rows) for rows in kin}
+            if not read_of or len(shown) != 1 or len(kin[0]) != 1:
+                continue
+            state, page = kin[0][0]["state_id"], read_of[0][0]["page"]
+        cells[species][name] = cell(
+            species, name, {state: "usually"}, "genus", "G", page, len(characters[name])
+        )
+        count += 1
+    return count
+
+
+def _ordinary(own: dict[str, list[Row]], row: Row, characters: dict[str, list[str]]) -> int:
+    listed = ORDINARY | (OF_HARDWOODS if row["kind"] == "hardwood" else {})
+    missing = {name: state for name, state in listed.items() if name not in own}
+    for name, state in missing.items():
+        own[name] = cell(
+            row["species_id"], name, {state: "usually"}, "assumed", "D", "", len(characters[name])
+        )
+    return len(missing)
 
 
 def _stalks(
