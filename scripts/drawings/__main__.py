@@ -1,12 +1,13 @@
 """Draws the states of the tree key's characters into the web's static files.
 
-    python scripts/drawings                    write the sprites and their list
+    python scripts/drawings                    write the sheets and their list
     python scripts/drawings --check            write nothing; fail if they are stale
     python scripts/drawings --sheet            photograph all with their names: docs/images/key_contact_sheet.png
     python scripts/drawings --quiz OUT 7 80    an uncaptioned sheet in the folder OUT, shuffled by seed 7, 80 px
 
-One sprite a character: `arr.svg` holds its states side by side, each under its own name (`arr.svg#opposite`).
-The words for each picture stand in `rickyard.web.drawing_words`.
+A sheet a subject: `leaves.svg` holds a row for each of its characters, each state under its own name
+(`leaves.svg#arr.opposite`), so that a phone keeps all in a few files. Which sheet holds what is said by
+`rickyard.web.drawings`, and the words for each picture stand in `rickyard.web.drawing_words`.
 """
 
 from __future__ import annotations
@@ -21,37 +22,41 @@ from pathlib import Path
 from pen import INK, LINE, PAINTERS, PAPER, SCALE, VIEW, painted, whole
 
 from rickyard.web.drawing_words import ALT
+from rickyard.web.drawings import SHEETS
 
 ROOT = Path(__file__).resolve().parents[2]
 OUT = ROOT / "src" / "rickyard" / "web" / "static" / "drawings"
 LIST = "drawings.csv"
 GAP = 10.0
-# Each registers its painters when it is read; characters are listed in this order.
-SUBJECTS = ("leaves", "needles", "fruits", "twigs", "trunk", "bark", "wood", "grain")
-for _subject in SUBJECTS:
+# Each registers its painters when it is read.
+for _subject in SHEETS:
     importlib.import_module(_subject)
 
 
-def sprite(character: str) -> str:
-    """All states of a character; the space between them keeps a scaled picture free of its neighbour."""
-    states = list(PAINTERS[character])
+def sheet(subject: str) -> str:
+    """A row of states for each character; the space between them keeps a scaled picture free of its neighbour."""
     side, step = whole(VIEW), whole(VIEW + GAP)
+    names = {
+        (character, state): (k * step, i * step)
+        for i, character in enumerate(SHEETS[subject])
+        for k, state in enumerate(PAINTERS[character])
+    }
+    width, height = (max(spot[axis] for spot in names.values()) + side for axis in (0, 1))
     # The size is that of one state: it gives a page the right shape when a part of the file is shown.
     text = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{side}" height="{side}" '
-        f'viewBox="0 0 {step * len(states) - whole(GAP)} {side}">'
+        f'viewBox="0 0 {width} {height}">'
     )
-    for i, state in enumerate(states):
-        text += f'<view id="{state}" viewBox="{i * step} 0 {side} {side}"/>'
+    for (character, state), (x, y) in names.items():
+        text += f'<view id="{character}.{state}" viewBox="{x} {y} {side} {side}"/>'
     text += (
         f'<g fill="none" stroke="{INK}" stroke-width="{whole(LINE)}" stroke-linecap="round" '
         'stroke-linejoin="round">'
     )
-    for i, state in enumerate(states):
-        moved = f' transform="translate({i * step})"' if i else ""
+    for (character, state), (x, y) in names.items():
         text += (
-            f'\n<g id="{state}-"{moved}><rect width="{side}" height="{side}" rx="{8 * SCALE}" fill="{PAPER}" '
-            f'stroke="none"/>{painted(character, state)}</g>'
+            f'\n<g id="{character}.{state}-" transform="translate({x} {y})"><rect width="{side}" height="{side}" '
+            f'rx="{8 * SCALE}" fill="{PAPER}" stroke="none"/>{painted(character, state)}</g>'
         )
     return text + "\n</g></svg>\n"
 
@@ -61,14 +66,16 @@ def listed() -> str:
     text = io.StringIO()
     rows = csv.writer(text, lineterminator="\n")
     rows.writerow(("character", "state", "file", "alt"))
-    for character, painters in PAINTERS.items():
-        for state in painters:
-            rows.writerow((character, state, f"{character}.svg#{state}", ALT[character][state].msgid))
+    for subject, characters in SHEETS.items():
+        for character in characters:
+            for state in PAINTERS[character]:
+                where = f"{subject}.svg#{character}.{state}"
+                rows.writerow((character, state, where, ALT[character][state].msgid))
     return text.getvalue()
 
 
 def files() -> dict[str, str]:
-    return {f"{character}.svg": sprite(character) for character in PAINTERS} | {LIST: listed()}
+    return {f"{subject}.svg": sheet(subject) for subject in SHEETS} | {LIST: listed()}
 
 
 def stale(folder: Path) -> list[str]:

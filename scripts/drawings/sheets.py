@@ -14,9 +14,16 @@ from PIL import Image, ImageColor
 from playwright.sync_api import sync_playwright
 
 from rickyard.web.assets import ROOT as STATIC
+from rickyard.web.drawings import drawing
 
 FOLDER = STATIC / "drawings"
 GROUND = "#f4efe3"
+
+
+def _address(character: str, state: str) -> str:
+    found = drawing(character, state)
+    assert found is not None
+    return f"{(STATIC / found.file).as_uri()}#{found.view}"
 
 
 def contact_sheet(to: Path) -> None:
@@ -24,7 +31,7 @@ def contact_sheet(to: Path) -> None:
     rows = "".join(
         f"<section><h2>{character}</h2>"
         + "".join(
-            f'<figure><img src="{FOLDER.as_uri()}/{character}.svg#{state}" width=80 height=80>'
+            f'<figure><img src="{_address(character, state)}" width=80 height=80>'
             f"<figcaption>{state}</figcaption></figure>"
             for state in states
         )
@@ -66,7 +73,7 @@ def quiz(folder: Path, seed: int, pixels: int) -> None:
         rows.writerow(("number", "character", "state"))
         rows.writerows((i + 1, *names) for i, names in enumerate(drawn))
     page = "".join(
-        f'<figure><img src="{FOLDER.as_uri()}/{character}.svg#{state}" width={pixels} height={pixels}>'
+        f'<figure><img src="{_address(character, state)}" width={pixels} height={pixels}>'
         f"<figcaption>{i + 1}</figcaption></figure>"
         for i, (character, state) in enumerate(drawn)
     )

@@ -1,4 +1,4 @@
-"""The tree key's drawings as pages show them: one file a question, a part of it a state, under the pages' policy."""
+"""The tree key's drawings as pages show them: one file a subject, a part of it a state, under the pages' policy."""
 
 from __future__ import annotations
 
@@ -35,10 +35,10 @@ def test_a_part_of_a_file_shows_one_state_under_the_policy(page: Page) -> None:
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
 
-    sizes = page.evaluate(SHOW, [Assets().url("drawings/pith.svg"), views])
+    sizes = page.evaluate(SHOW, [Assets().url("drawings/twigs.svg"), views])
 
     assert all(width == height for width, height in sizes)
-    assert {address.split("#")[0].rsplit("/", 1)[1] for address in asked} <= {"pith.svg"}
+    assert {address.split("#")[0].rsplit("/", 1)[1] for address in asked} <= {"twigs.svg"}
     solid, wide = (
         np.asarray(Image.open(io.BytesIO(image.screenshot())).convert("RGB"), float)
         for image in page.locator("img").all()
