@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import argparse
 import csv
+import hashlib
 import random
 import sys
 from collections.abc import Iterable
@@ -29,6 +30,7 @@ from rickyard.identify import (
     calibration_error,
     fit_exponent,
     next_looks,
+    packed,
     posterior,
     reliability,
     surprises,
@@ -215,9 +217,14 @@ def summary(name: str, done: list[Run], exponent: float, wrong: float) -> dict[s
     }
 
 
+def of_table() -> str:
+    """Fingerprint of the tables and constants that the runs were made with."""
+    return hashlib.sha256(packed()).hexdigest()[:12]
+
+
 def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--runs", type=int, default=1030, help="queries a situation")
+    parser.add_argument("--runs", type=int, default=1092, help="queries a situation")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", help="one of the settings")
     given = parser.parse_args(arguments)
@@ -241,7 +248,10 @@ def main(arguments: list[str] | None = None) -> int:
             for b in reliability(stated(every))
         ]  # fmt: skip
     if given.only is None:
-        write("simulation.csv", [{**row, "seed": given.seed} for row in rows])
+        write(
+            "simulation.csv",
+            [{**row, "seed": given.seed, "species": len(key.species), "table": of_table()} for row in rows],
+        )
         write("simulation_reliability.csv", curve)
     return 0
 
