@@ -224,7 +224,7 @@ def of_table() -> str:
 
 def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--runs", type=int, default=1092, help="queries a situation")
+    parser.add_argument("--runs", type=int, default=624, help="queries a situation")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", help="one of the settings")
     given = parser.parse_args(arguments)
