@@ -48,64 +48,13 @@ def identify(
     json_: Json = False,
 ) -> None:
     """Which tree is it: every species with its probability, what may be said, and what to look at next."""
-    from rickyard.identify import (
-        Prior,
-        by_group,
-        checked_situations,
-        contradictions,
-        look_again,
-        next_looks,
-        note,
-        posterior,
-        read_answer,
-        the_key,
-        verdict,
-    )
+    from rickyard.identify import Prior, checked_situations, posterior, read_answer, report, the_key
 
     key = the_key()
     present = checked_situations(situation or ())
     prior = Prior(region=region, counts=dict(_count(key, text) for text in count or ()), street=street_tree)
     post = posterior(key, [read_answer(key, text) for text in answers or ()], prior, exponent=exponent)
-    said = verdict(post, present)
-    result: dict[str, Any] = {
-        "ranking": [
-            {
-                "id": key.species[place].id,
-                "key_id": key.species[place].key_id,
-                "scientific": key.species[place].scientific,
-                "common_en": key.species[place].common_en,
-                "probability": float(post.species[place]),
-            }
-            for place in post.ranking
-        ],
-        "not_listed": post.not_listed,
-        "groups": [{"group": share.name, "probability": share.probability} for share in by_group(post)],
-        "verdict": {
-            "level": said.level,
-            "name": said.name,
-            "probability": said.probability,
-            "species": [species.id for species in said.species],
-            "wood": said.wood.id,
-            "advice": str(said.advice) if said.advice else "",
-            "stop": said.stop,
-        },
-        "look_next": [
-            {
-                "character": look.character.id,
-                "question": look.character.question,
-                "gain_bits": look.gain_bits,
-                "how_to_look": look.character.how_to_look,
-                "states": dict(zip(look.character.states, look.character.labels, strict=True)),
-                "settles_look_alikes": look.settles,
-            }
-            for look in next_looks(post, present)
-        ],
-        "look_again": [{"character": item.character, "why": str(item.why)} for item in look_again(post)],
-        "contradictions": [
-            {"characters": list(item.characters), "why": str(item.why)} for item in contradictions(post)
-        ],
-        "note": note(post),
-    }
+    result = report(post, present)
     give(result, _lines(result), json_)
 
 

@@ -22,6 +22,7 @@ from rickyard.identify.calibration import (
 from rickyard.identify.looks import Look, leading_pair, next_looks
 from rickyard.identify.packed import packed
 from rickyard.identify.posterior import FLAT, Posterior, Prior, posterior
+from rickyard.identify.report import report
 from rickyard.identify.tables import (
     REGIONS,
     SITUATION_WORDS,
@@ -84,6 +85,7 @@ __all__ = [
     "posterior",
     "read_answer",
     "reliability",
+    "report",
     "surprises",
     "the_key",
     "verdict",
