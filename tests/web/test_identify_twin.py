@@ -109,7 +109,7 @@ def test_the_phone_says_the_same(page: Page) -> None:
     wanted = [reckoned(key, query) for query in queries]
     assets = Assets()
 
-    page.goto("/offline")
+    page.goto("/offline", timeout=30_000)
     found = page.evaluate(
         RUN, [assets.url("js/identify/key.js"), assets.url("tables/identify.json"), queries]
     )
@@ -139,7 +139,7 @@ def test_the_phone_says_the_same(page: Page) -> None:
 
 def test_an_unknown_state_is_refused_on_the_phone_too(page: Page) -> None:
     assets = Assets()
-    page.goto("/offline")
+    page.goto("/offline", timeout=30_000)
 
     said = page.evaluate(
         """async ([script, table]) => {

@@ -35,7 +35,7 @@ offline, browser_tests = _beside("test_offline"), _beside("test_browser")
 
 
 def begin(page: Page, *situations: str) -> None:
-    page.goto("/tree")
+    page.goto("/tree", timeout=30_000)  # on a busy machine the first page of an application takes its time
     page.locator("html[data-tree-ready]").wait_for()
     for name in situations:
         page.locator(".choice", has=page.locator(f"[name=situation][value={name}]")).tap()
