@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: run test check lint format lock bench twins accuracy notice commands words system clean
+.PHONY: run test check lint format lock bench twins accuracy notice commands words drawings system clean
 
 # -- environments ------------------------------------------------------------------------------
 $(BIN)/python:
@@ -69,6 +69,9 @@ bench: $(VENV)/.bench
 # An hour or more of one core: forecasts against stacks of another model; then make accuracy.
 twins: $(VENV)/.test
 	$(BIN)/python scripts/twins.py --write
+
+drawings: $(VENV)/.test system
+	$(BIN)/python scripts/drawings --sheet
 
 words: $(VENV)/.test
 	$(BIN)/python scripts/words.py

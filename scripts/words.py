@@ -3,6 +3,7 @@
     python scripts/words.py            write messages.pot and update every .po
     python scripts/words.py --check    write nothing; fail if they are stale or a translation is broken
 
+The words of the tree key come from its tables.
 Sentences come from `T_("...")` and the gettext functions in Python, and from templates (`{% trans %}`, `_()`).
 Places are kept without line numbers, so that moving code does not make the catalogue stale.
 """
@@ -10,6 +11,7 @@ Places are kept without line numbers, so that moving code does not make the cata
 from __future__ import annotations
 
 import argparse
+import csv
 import io
 import re
 import sys
@@ -70,7 +72,24 @@ def collect(source: Path) -> Catalog:
         raise SystemExit(f"{reading[-1]}:{error.lineno}: {error.message}") from error
     for file, _line, message, comments, context in sorted(found, key=lambda item: (item[0], item[1])):
         catalogue.add(message, None, [(file, 0)], auto_comments=comments, context=context)
+    for table, message, context in of_the_key(source / "identify" / "data"):
+        catalogue.add(message, None, [(f"identify/data/{table}", 0)], context=context)
     return catalogue
+
+
+def of_the_key(folder: Path) -> Iterator[tuple[str, str, str | None]]:
+    """Table, sentence and context of what the tree key asks; a state is known by its character ("none" of thorns)."""
+    said = {
+        "characters.csv": (("question", None), ("how_to_look", None), ("state_label", "character_id")),
+        "lookalikes.csv": (("plain_note", None),),
+    }
+    for table, columns in said.items():
+        if not (folder / table).exists():
+            continue
+        with (folder / table).open(encoding="utf-8", newline="") as file:
+            for row in csv.DictReader(file):
+                for column, context in columns:
+                    yield table, row[column], row[context] if context else None
 
 
 def as_text(catalogue: Catalog) -> str:

@@ -457,6 +457,7 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/yard": "/yard",
         "/weather": "/weather",
         "/weather/map": "/weather/map",
+        "/tree": "/tree",
         "/outbox": "/outbox",
         "/offline": "/offline",
         "/offline/away": "/offline/away",

@@ -282,3 +282,16 @@ def test_fuzzed_requests_never_fail(address: str) -> None:
         few(given(case=operation.as_strategy())(fuzz))()
         seen.append(operation.label)
     assert len(seen) > 35
+
+
+def test_trees_are_named_as_on_the_command_line(client: httpx.Client) -> None:
+    asked = {"answer": ["porosity=ring", "rays=broad", "plugged=open?"], "situation": "lens", "region": "NE"}
+    found = client.get("/api/identify", params=asked).json()
+
+    assert sum(row["probability"] for row in found["ranking"]) + found["not_listed"] == pytest.approx(1.0)
+    assert found["groups"][0]["group"] == "red oak group"
+    assert len(found["look_next"]) == 3
+    refused = client.get("/api/identify", params={"answer": "thorn=none"})
+    assert refused.status_code == 422
+    assert refused.json()["error"]["field"] == "character"
+    assert "thorns" in refused.json()["error"]["message"]

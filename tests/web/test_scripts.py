@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, Route
 
-from rickyard.web.assets import ROOT, Assets, served
+from rickyard.web.assets import ROOT, Assets, made_files, served
 from rickyard.web.offline import WORKER, worker_text
 
 TESTS = Path(__file__).parent / "js"
@@ -67,6 +67,14 @@ def test_scripts_for_the_yard_are_small() -> None:
     assert sum(sizes.values()) < MOST_BYTES, sizes
 
 
+def test_the_tree_keys_script_is_small() -> None:
+    """The twin of `rickyard.identify` is at most 12 kB as sent, before compression."""
+    ours = [path for path in MODULES if path.parent.name == "identify"]
+    assert ours
+
+    assert sum(len(served(path).encode()) for path in ours) <= 12_000
+
+
 def test_the_worker_keeps_every_packaged_file() -> None:
     """The list is made from the files: each script, sheet, font and picture, by hashed address, once."""
     assets = Assets()
@@ -78,7 +86,7 @@ def test_the_worker_keeps_every_packaged_file() -> None:
         f"/static/{assets.version}/{path.relative_to(ROOT).as_posix()}"
         for path in ROOT.rglob("*")
         if path.suffix in (".js", ".css", ".woff2", ".svg", ".png")
-    }
+    } | {f"/static/{assets.version}/{name}" for name in made_files()}
     assert set(shell) == wanted
     assert len(shell) == len(set(shell))
 

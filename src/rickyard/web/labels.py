@@ -41,6 +41,10 @@ LABELS: dict[str, Text] = {
     "bark_thickness": T_("Bark thickness on one side"),
     "was": T_("In the book as"),
     "now": T_("It is"),
+    # name the tree
+    "situation": T_("What is in front of you?"),
+    "grew_in": T_("Where it grew"),
+    "street_tree": T_("It stood in a street or garden"),
     # stacks
     "stack_name": T_("Name of the stack"),
     "load": T_("From load"),

@@ -18,6 +18,7 @@ from rickyard.web.screens import (
     stacks,
     taught,
     today,
+    tree,
     wares,
     witness,
     wood_in,
@@ -26,6 +27,7 @@ from rickyard.web.screens import (
 
 screen_routers = (
     today.router,
+    tree.router,
     wood_in.router,
     stacking.router,
     stacks.router,

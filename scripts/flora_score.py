@@ -1,0 +1,39 @@
+"""Walks the outside tests and the transcribed keys through the tree key's tables, and prints how many are right.
+
+python scripts/flora_score.py [--misses]
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from flora_model import Matrix, score
+
+CHECKS = Path(__file__).resolve().parent.parent / "tests" / "identify" / "data"
+REGIONS = {"outside_dame_brooks": "NE", "keys_otis": "LS"}
+"""Where the user of a handbook of one region stands; wood may come from anywhere."""
+
+
+def main(arguments: list[str]) -> int:
+    """Prints a table; with --misses the species that are not among the first three under a flat prior."""
+    matrix = Matrix()
+    heads = f"{'first':>8}{'top 3':>8}"
+    sys.stdout.write(f"{'':38}{'':>6}{'flat prior':>16}{'region':>16}\n")
+    sys.stdout.write(f"{'table':28}{'situation':10}{'asked':>6}{heads}{heads}\n")
+    for file in sorted([*CHECKS.glob("outside_*.csv"), *CHECKS.glob("keys_*.csv")]):
+        region = REGIONS.get(file.stem, "")
+        there = score(matrix, file, region)
+        for situation, tally in score(matrix, file).items():
+            shares = [tally[what] / tally["asked"] for what in ("first", "top3")]
+            if region:
+                shares += [there[situation][what] / tally["asked"] for what in ("first", "top3")]
+            figures = "".join(f"{share:8.3f}" for share in shares)
+            sys.stdout.write(f"{file.stem:28}{situation:10}{tally['asked']:6d}{figures}\n")
+            if "--misses" in arguments:
+                sys.stdout.writelines(f"    {text}\n" for text in tally if text.startswith("missed"))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
