@@ -7,6 +7,7 @@ Neither a rule nor a line of `sourced*.txt` overwrites a cell that another sourc
 from __future__ import annotations
 
 import csv
+import re
 import sys
 from collections import Counter, defaultdict
 
@@ -32,6 +33,31 @@ RULES = (
     ("lenticel", "dashes", "Betula", "O p.xxxii"),
     ("crush_smell", "none", "Celtis Nyssa Cornus", "O pp.xxii, xxx"),
     ("blisters", "no", "Tsuga", "O p.xxii"),
+    ("leaf_hold", "evergreen", "Pinus Picea Abies Tsuga Thuja Juniperus", "O p.xxvii"),
+    ("needle_form", "thin", "Pinus", "O p.xxvii"),
+    ("needle_form", "square", "Picea", "O p.xxvii"),
+    ("needle_bundle", "single", "Picea Abies Tsuga", "O p.xxvii"),
+    (
+        "end_bud",
+        "one",
+        "Populus Malus Pyrus Nyssa Amelanchier Juglans Liriodendron Fagus Carya Sassafras",
+        "O pp.xxvii-xxxiv",
+    ),
+    (
+        "end_bud",
+        "none",
+        "Celtis Salix Carpinus Betula Ulmus Ostrya Gymnocladus Cercis Platanus Ailanthus Tilia "
+        "Castanea Morus",
+        "O pp.xxvii-xxxiv",
+    ),
+    ("end_bud", "cluster", "Quercus", "O pp.xxvii-xxxiv"),
+    ("bud_form", "one_cap", "Salix", "O pp.xxvii-xxxiv"),
+    ("bud_form", "cigar", "Fagus", "O pp.xxvii-xxxiv"),
+    ("milky_sap", "yes", "Morus", "O pp.xxvii-xxxiv"),
+    ("leaf_scar", "around_bud", "Platanus", "O pp.xxvii-xxxiv"),
+    ("leaf_scar", "shield", "Juglans", "O pp.xxvii-xxxiv"),
+    ("leaf_scar", "small", "Amelanchier", "O pp.xxvii-xxxiv"),
+    ("spurs", "yes", "Malus Larix", "O pp.xxvii-xxxiv"),
 )
 """A character, the one state, genera and the page: statements of the Michigan manual's keys to genera."""
 
@@ -82,6 +108,8 @@ def main() -> int:
         done["ordinary"] += _ordinary(cells[row["species_id"]], row, characters)
     done["stalks not stated"] = _stalks(cells, genus, characters)
     done["borrowed pages"] = _borrowed(cells, characters)
+    for row in table:
+        row["otis_page"] = row["otis_page"] or _own_page(cells[row["species_id"]])
     done["regions"] = _regions(table)
     done["weights"] = _weights(cells, table, characters)
     rows: list[Row] = []
@@ -204,6 +232,16 @@ def _borrowed(cells: dict[str, dict[str, list[Row]]], characters: dict[str, list
                 cells[species][name] = cell(species, name, found, "genus", "G", named, len(characters[name]))
                 count += 1
     return count
+
+
+def _own_page(own: dict[str, list[Row]]) -> str:
+    """The page of the Michigan manual that most of a species' sourced cells cite, if any does."""
+    cited = Counter(
+        found[1]
+        for rows in own.values()
+        if rows[0]["basis"] == "source" and (found := re.fullmatch(r"O p\.(\d+)", rows[0]["page"]))
+    )
+    return cited.most_common(1)[0][0] if cited else ""
 
 
 def _regions(table: list[Row]) -> int:
