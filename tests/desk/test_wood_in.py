@@ -11,15 +11,14 @@ import pytest
 from rickyard.book import stock
 from rickyard.book.models import Entry, Load
 from rickyard.desk.context import Desk, new_key
+from rickyard.desk.naming import NameWood, name_wood
 from rickyard.desk.wood_in import (
     Harvest,
-    NameWood,
     TakeInLogs,
     TakeInRough,
     expect_rough,
     load_page,
     loads,
-    name_wood,
     take_in_logs,
     take_in_rough,
 )

@@ -26,6 +26,8 @@ from rickyard.book.base import one_of as _one_of
 from rickyard.book.measurements import StackLesson as StackLesson
 from rickyard.book.measurements import Witness as Witness
 from rickyard.book.measurements import WitnessWeight as WitnessWeight
+from rickyard.book.naming_tables import Naming as Naming
+from rickyard.book.naming_tables import NamingTruth as NamingTruth
 from rickyard.book.types import WholeNumber
 
 SPOT_KINDS = ("load", "stack", "household", "gate", "own_use", "loss", "outside")
@@ -45,7 +47,7 @@ PILED = ("ranked", "loose")
 PIECE_FORMS = ("split", "round", "kindling")
 PRICE_UNITS = ("cord", "stacked_m3", "loose_m3")
 CLASH_SUBJECTS = ("stack", "reading")
-PHOTO_SUBJECTS = ("load", "stack", "reading", "ticket", "yard")
+PHOTO_SUBJECTS = ("load", "stack", "reading", "ticket", "yard", "naming")
 MEDIA_TYPES = ("image/jpeg", "image/png", "image/webp")
 
 
@@ -557,7 +559,7 @@ class Clash(Base):
 
 
 class Photo(Base):
-    """A photo of a load, a stack, a reading, a ticket or the yard; its bytes lie beside the book by their hash.
+    """A photo of a load, a stack, a reading, a ticket, a named tree or the yard; its bytes lie beside the book by their hash.
 
     Not append-only: somebody who is seen in one may ask that it be taken out.
     """

@@ -18,6 +18,7 @@ from rickyard.desk.context import Desk
 from rickyard.desk.deliveries import Deliver, SellAtGate, deliver, sell_at_gate
 from rickyard.desk.demo_facts import COUNTIES, FIRST, HANDS, HARDWOODS, LAST, MIXES, ROADS, SOFTWOOD, SOURCES
 from rickyard.desk.households import SetHousehold, set_household
+from rickyard.desk.naming import NameWood, name_wood
 from rickyard.desk.orders import CancelOrder, PlaceOrder, cancel_order, order, place_order
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.readings import AddReading, add_reading
@@ -38,11 +39,9 @@ from rickyard.desk.tickets import Pay, pay, tickets
 from rickyard.desk.wares import SetWare, WareCard, WareFacts, set_ware, wares
 from rickyard.desk.wood_in import (
     Harvest,
-    NameWood,
     TakeInLogs,
     TakeInRough,
     load_page,
-    name_wood,
     take_in_logs,
     take_in_rough,
 )

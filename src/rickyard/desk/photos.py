@@ -1,4 +1,4 @@
-"""Photos of loads, stacks, readings, tickets and the yard: taken in by a deed, kept beside the book by their hash."""
+"""Photos of loads, stacks, readings, tickets, named trees and the yard: taken in by a deed, kept beside the book by their hash."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import and_, or_, select
+from sqlalchemy import Select, and_, or_, select
 from sqlalchemy.orm import Session
 
-from rickyard.book.models import PHOTO_SUBJECTS, Deed, Load, Photo, Reading, Stack, Ticket
+from rickyard.book.models import PHOTO_SUBJECTS, Deed, Load, Naming, Photo, Reading, Stack, Ticket
 from rickyard.desk.checks import one_of, some_text, within
 from rickyard.desk.context import FIRST_MOMENT, Answer, Command, Desk, Stage, do
 from rickyard.desk.pictures import read_picture, small_picture
@@ -169,14 +169,26 @@ def photos(desk: Desk, subject_kind: str, subject_id: int) -> list[PhotoCard]:
 def photos_of_stack(desk: Desk, stack_id: int) -> list[PhotoCard]:
     """The photos of a stack and of its readings, newest first."""
     of_readings = select(Reading.id).where(Reading.stack_id == stack_id)
+    return _photos_with(desk, ("stack", stack_id), ("reading", of_readings))
+
+
+def photos_of_load(desk: Desk, load_id: int) -> list[PhotoCard]:
+    """The photos of a load and of what was seen of its trees, newest first."""
+    of_namings = select(Naming.id).where(Naming.load_id == load_id)
+    return _photos_with(desk, ("load", load_id), ("naming", of_namings))
+
+
+def _photos_with(desk: Desk, whole: tuple[str, int], parts: tuple[str, Select[tuple[int]]]) -> list[PhotoCard]:
+    """The photos of a thing and of what belongs to it."""
+    (kind, number), (part_kind, part_ids) = whole, parts
     with desk.book.read() as session:
         query = (
             select(Photo)
             .where(
                 Photo.yard_id == desk.yard_id,
                 or_(
-                    and_(Photo.subject_kind == "stack", Photo.subject_id == stack_id),
-                    and_(Photo.subject_kind == "reading", Photo.subject_id.in_(of_readings)),
+                    and_(Photo.subject_kind == kind, Photo.subject_id == number),
+                    and_(Photo.subject_kind == part_kind, Photo.subject_id.in_(part_ids)),
                 ),
             )
             .order_by(Photo.id.desc())
@@ -215,8 +227,8 @@ def subject_of_deed(desk: Desk, key: str) -> Subject:
     with desk.book.read() as session:
         query = select(Deed.answer).where(Deed.yard_id == desk.yard_id, Deed.client_key == key)
         answer = session.scalar(query) or {}
-        for kind in ("reading", "load", "ticket", "stack"):
-            if f"{kind}_id" in answer:
+        for kind in ("naming", "reading", "load", "ticket", "stack"):
+            if answer.get(f"{kind}_id") is not None:
                 return _subject(session, desk.yard_id, kind, int(answer[f"{kind}_id"]))
     raise _unknown_subject(f"deed {key}")
 
@@ -228,6 +240,10 @@ def _subject(session: Session, yard_id: int, kind: str, subject_id: int) -> Subj
         numbered = session.get(Load if kind == "load" else Ticket, subject_id)
         if isinstance(numbered, Load | Ticket) and numbered.yard_id == yard_id:
             return Subject(kind, numbered.id, str(numbered.number), numbered.id)
+    if kind == "naming":
+        naming = session.get(Naming, subject_id)
+        if naming is not None and naming.yard_id == yard_id:
+            return Subject(kind, naming.id, str(naming.id), naming.id)
     if kind == "reading":
         reading = session.get(Reading, subject_id)
         if reading is not None and reading.yard_id == yard_id:
@@ -253,7 +269,7 @@ def _unknown_photo(photo_id: int) -> InputError:
 def _unknown_subject(got: str) -> InputError:
     return InputError(
         "subject",
-        wanted=T_("a load, stack, reading or ticket of this yard, or the yard"),
+        wanted=T_("a load, stack, reading, ticket or named tree of this yard, or the yard"),
         got=got,
         next_move=T_("Start from the page of what is in the photo."),
         code="unknown_subject",

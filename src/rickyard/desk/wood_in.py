@@ -83,15 +83,6 @@ class TakeInLogs(Command):
     note: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
-class NameWood(Command):
-    """Wood of a load turns out to be another species than the book says (usually: than "not named yet")."""
-
-    load_id: int
-    was: str
-    now: str
-
-
 @dataclass(frozen=True)
 class LoadRow:
     """One line of the list of loads."""
@@ -232,79 +223,6 @@ def expect_logs(
     for species_id, solid_m3 in volumes.items():
         grams |= _grams_of(get_species(species_id), solid_m3, lot_id=0)
     return expectation(grams, LOGS_SD_SHARE, piece_length_m=piece_length_m, mc_wet=mc_wet)
-
-
-def name_wood(desk: Desk, command: NameWood) -> Answer:
-    """Names (or re-names) a species in a load. The volume stays, so the dry mass follows the density.
-
-    Answer: load_id, difference_g.
-    """
-    was, now = find_species(command.was, field="was"), find_species(command.now, field="now")
-    if was.id == now.id:
-        raise InputError(
-            "now",
-            wanted=T_("another kind of wood than {name}", name=was.common_en),
-            got=now.common_en,
-            next_move=T_("Choose what the wood turned out to be."),
-        )
-
-    def run(stage: Stage) -> Answer:
-        load = find_load(stage, command.load_id)
-        held = {key: grams for key, grams in stock(stage.session, load.spot_id).items() if grams}
-        renamed = {key: grams for key, grams in held.items() if key.species_id == was.id}
-        if not renamed:
-            raise InputError(
-                "was",
-                wanted=T_("a kind of wood that is still in this load"),
-                got=was.common_en,
-                next_move=T_("Open the load and choose from its list."),
-            )
-        outside = yard_spot(stage.session, stage.yard.id, "outside")
-        moves: list[Move] = []
-        difference = 0
-        for key, grams in renamed.items():
-            per_bark = key.form == "bark"
-            old = (
-                was.bark_basic_density_kg_m3 * was.bark_volume_ratio if per_bark else was.basic_density_kg_m3
-            )
-            new = (
-                now.bark_basic_density_kg_m3 * now.bark_volume_ratio if per_bark else now.basic_density_kg_m3
-            )
-            fresh = round(grams * new / old)
-            difference += fresh - grams
-            moves += [
-                Move(load.spot_id, was.id, key.form, key.lot_id, -grams, method="named later"),
-                Move(outside, was.id, key.form, key.lot_id, grams, method="named later"),
-                Move(outside, now.id, key.form, key.lot_id, -fresh, method="named later"),
-                Move(
-                    load.spot_id,
-                    now.id,
-                    key.form,
-                    key.lot_id,
-                    fresh,
-                    quantity=grams / 1000 / old,
-                    unit="solid_m3",
-                    method="named later",
-                    sd_share=load.mass_sd_share,
-                    basic_density_kg_m3=new,
-                ),
-            ]
-        post(
-            stage.session,
-            stage.yard.id,
-            kind="name",
-            happened_at=stage.happened_at,
-            recorded_at=stage.recorded_at,
-            moves=moves,
-            reason=f"{was.id} is {now.id}",
-            deed_id=stage.deed.id,
-        )
-        for log in load.logs:
-            if log.species_id == was.id:
-                log.species_id = now.id
-        return {"load_id": load.id, "difference_g": difference}
-
-    return do(desk, "name_wood", command, run)
 
 
 def loads(desk: Desk, *, with_wood_only: bool = False) -> list[LoadRow]:

@@ -13,11 +13,15 @@ from rickyard.identify.answers import (
     read_answer,
 )
 from rickyard.identify.calibration import (
+    LEAST_EXPONENT,
+    LEAST_RECORDS,
+    MOST_EXPONENT,
     Confirmed,
     ReliabilityBin,
     calibration_error,
     fit_exponent,
     reliability,
+    yard_exponent,
 )
 from rickyard.identify.looks import Look, leading_pair, next_looks
 from rickyard.identify.packed import packed
@@ -52,6 +56,9 @@ __all__ = [
     "A_GUESS",
     "FAIRLY_SURE",
     "FLAT",
+    "LEAST_EXPONENT",
+    "LEAST_RECORDS",
+    "MOST_EXPONENT",
     "REGIONS",
     "SITUATIONS",
     "SITUATION_WORDS",
@@ -90,4 +97,5 @@ __all__ = [
     "the_key",
     "verdict",
     "wood_of_group",
+    "yard_exponent",
 ]

@@ -24,6 +24,8 @@ from rickyard.text import T_
 LEAST_EXPONENT, MOST_EXPONENT = 0.2, 4.0
 PULL_SD = 0.5
 BINS = 10
+LEAST_RECORDS = 30
+"""Confirmed records below which the yard keeps an exponent of 1."""
 
 
 @dataclass(frozen=True)
@@ -73,6 +75,11 @@ def fit_exponent(key: Key, records: Iterable[Confirmed]) -> float:
         cost, bounds=(math.log(LEAST_EXPONENT), math.log(MOST_EXPONENT)), method="bounded"
     )
     return math.exp(float(found.x))
+
+
+def yard_exponent(key: Key, records: Sequence[Confirmed]) -> float:
+    """The yard's exponent: fitted once it has `LEAST_RECORDS` confirmed records, 1 before."""
+    return fit_exponent(key, records) if len(records) >= LEAST_RECORDS else 1.0
 
 
 def _told(key: Key, record: Confirmed) -> tuple[Floats, Floats, Bools]:

@@ -502,7 +502,25 @@ class LoadTaken(BaseModel):
 
 
 class WoodNamed(BaseModel):
+    """`named`: whether any of that wood was left to name. `naming_id`: the record of what was seen, if there is one."""
+
     load_id: int
+    difference_g: int
+    named: bool
+    naming_id: int | None
+
+
+class SeenKept(BaseModel):
+    naming_id: int
+    load_id: int | None
+
+
+class NamingConfirmed(BaseModel):
+    """`named`: whether wood in the load was named anew."""
+
+    naming_id: int
+    load_id: int | None
+    named: bool
     difference_g: int
 
 

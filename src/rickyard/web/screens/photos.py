@@ -113,6 +113,7 @@ def place_of(visit: Visit, subject: Subject) -> str:
         "stack": f"/stacks/{subject.id}",
         "reading": f"/stacks/{subject.page_id}",
         "ticket": f"/tickets/{subject.id}",
+        "naming": f"/tree/seen/{subject.id}",
         "yard": "/yard",
     }[subject.kind]
 

@@ -7,19 +7,18 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
 from rickyard.desk.expectations import Expectation
-from rickyard.desk.photos import photos
+from rickyard.desk.naming import NameWood, name_wood
+from rickyard.desk.photos import photos_of_load
 from rickyard.desk.wood_in import (
     Harvest,
     LoadRow,
     LogLine,
-    NameWood,
     TakeInLogs,
     TakeInRough,
     expect_logs,
     expect_rough,
     load_page,
     loads,
-    name_wood,
     take_in_logs,
     take_in_rough,
 )
@@ -171,7 +170,7 @@ def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Res
         was_options=[(species.id, voice.species(species)) for species in held],
         harvest_words=harvest_words(voice, page.harvest),
         diameters=diameters,
-        photos=photos(visit.desk, "load", load_id),
+        photos=photos_of_load(visit.desk, load_id),
     )
 
 
