@@ -559,7 +559,7 @@ class Clash(Base):
 
 
 class Photo(Base):
-    """A photo of a load, a stack, a reading, a ticket, a named tree or the yard; its bytes lie beside the book by their hash.
+    """A photo of a load, a stack, a reading, a ticket, a named tree or the yard; its bytes lie beside the book by hash.
 
     Not append-only: somebody who is seen in one may ask that it be taken out.
     """

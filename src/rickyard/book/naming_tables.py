@@ -59,9 +59,7 @@ class Naming(Base):
     note: Mapped[str] = mapped_column(String(300), default="")
 
     deed: Mapped[Deed] = relationship()
-    truths: Mapped[list[NamingTruth]] = relationship(
-        back_populates="naming", order_by="NamingTruth.id"
-    )
+    truths: Mapped[list[NamingTruth]] = relationship(back_populates="naming", order_by="NamingTruth.id")
 
 
 class NamingTruth(Base):

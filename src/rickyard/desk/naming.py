@@ -340,7 +340,5 @@ def _share_left(stage: Stage, load: Load, row: Naming) -> float:
     """What is left of a load's wood since a record was made, as a share of what there was then."""
     then = stock(stage.session, load.spot_id, at=row.deed.happened_at)
     now = stock(stage.session, load.spot_id)
-    whole, left = (
-        sum(grams for key, grams in there.items() if key.form != "bark") for there in (then, now)
-    )
+    whole, left = (sum(grams for key, grams in there.items() if key.form != "bark") for there in (then, now))
     return min(1.0, left / whole) if whole > 0 else 1.0

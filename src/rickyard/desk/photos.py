@@ -1,4 +1,4 @@
-"""Photos of loads, stacks, readings, tickets, named trees and the yard: taken in by a deed, kept beside the book by their hash."""
+"""Photos of loads, stacks, readings, tickets, named trees, the yard: taken in by a deed, kept beside the book by hash."""
 
 from __future__ import annotations
 
@@ -178,7 +178,9 @@ def photos_of_load(desk: Desk, load_id: int) -> list[PhotoCard]:
     return _photos_with(desk, ("load", load_id), ("naming", of_namings))
 
 
-def _photos_with(desk: Desk, whole: tuple[str, int], parts: tuple[str, Select[tuple[int]]]) -> list[PhotoCard]:
+def _photos_with(
+    desk: Desk, whole: tuple[str, int], parts: tuple[str, Select[tuple[int]]]
+) -> list[PhotoCard]:
     """The photos of a thing and of what belongs to it."""
     (kind, number), (part_kind, part_ids) = whole, parts
     with desk.book.read() as session:

@@ -163,7 +163,8 @@ def keep(stage: Stage, seen: Seen, *, load: Load | None = None, note: str = "") 
         logs=[],
         situations=list(seen.situations),
         answers=[
-            {"character": one.character, "states": list(one.states), "doubt": one.doubt} for one in seen.answers
+            {"character": one.character, "states": list(one.states), "doubt": one.doubt}
+            for one in seen.answers
         ],
         not_seen=list(seen.not_seen),
         region=seen.region,

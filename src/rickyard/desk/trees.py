@@ -126,9 +126,7 @@ def namings(desk: Desk, *, load_id: int | None = None) -> list[NamingLine]:
         query = (
             select(Naming)
             .where(Naming.yard_id == desk.yard_id)
-            .options(
-                joinedload(Naming.deed), selectinload(Naming.truths).joinedload(NamingTruth.deed)
-            )
+            .options(joinedload(Naming.deed), selectinload(Naming.truths).joinedload(NamingTruth.deed))
             .order_by(Naming.id.desc())
         )
         if load_id is not None:

@@ -24,8 +24,9 @@ from rickyard.text import T_
 LEAST_EXPONENT, MOST_EXPONENT = 0.2, 4.0
 PULL_SD = 0.5
 BINS = 10
-LEAST_RECORDS = 30
-"""Confirmed records below which the yard keeps an exponent of 1."""
+LEAST_RECORDS = 50
+"""Confirmed records below which the yard keeps an exponent of 1. Of simulated users' records, exponents fitted to 30
+scattered by 0.18 in their logarithm and one in five did worse than 1 on fresh records; to 50, by 0.11, and none did."""
 
 
 @dataclass(frozen=True)

@@ -43,6 +43,12 @@ NAMES: dict[str, dict[str, Text]] = {
         "weigh": T_("Weigh the marked pieces"),
         "meter": T_("Read it with a pin meter"),
     },
+    "known_by": {
+        "leaf": T_("by its leaves, later"),
+        "wood": T_("by the wood, once it was split"),
+        "expert": T_("somebody who knows trees said so"),
+        "known": T_("known from where it was felled"),
+    },
     "thickness_class": {
         "fine": T_("finely split"),
         "middle": T_("split as usual"),

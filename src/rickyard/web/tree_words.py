@@ -5,12 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from rickyard.identify import Key, KeySpecies, the_key, wood_of_group
+from rickyard.desk.seen import UNTAUGHT, Taught
+from rickyard.identify import Answer, Key, KeySpecies, the_key, wood_of_group
 from rickyard.identify.verdict import FIND
 from rickyard.show import Voice
 from rickyard.text import T_, Text
 from rickyard.web.assets import Assets
 from rickyard.web.drawings import drawing
+from rickyard.wood import UNNAMED, UNNAMED_HARDWOOD, UNNAMED_SOFTWOOD
+
+# Doubts above this are guesses; the phone's script says the same.
+HALF_WAY = 0.45
 
 WORDS: dict[str, Text] = {
     "undecided": T_("Not settled yet"),
@@ -44,11 +49,38 @@ WORDS: dict[str, Text] = {
     "use": T_("A load of it comes in"),
     "unseen": T_("Not to be seen: {list}", list="{list}"),
     "askAgain": T_("Ask again"),
+    "still": T_(
+        "Still in: {count} of {whole}. The others are less than a hundredth as likely as the first.",
+        count="{count}",
+        whole="{whole}",
+    ),
+    "more": T_("More that are still in: {count}", count="{count}"),
+    "out": T_("Out, and which answer put them out: {count}", count="{count}"),
+    "outBy": T_("By “{answer}”", answer="{answer}"),
+    "outBefore": T_("Rare there, or less likely on all answers together"),
+    "odds": T_("{name} {share}", name="{name}", share="{share}"),
+    "ruleOut": T_("Look-alikes to rule out"),
+    "settleBy": T_("What settles it"),
+    "answered": T_("{question} You said: {answer}.", question="{question}", answer="{answer}"),
+    "howSure": T_("How sure are you?"),
+    "useIt": T_("Use it for a load"),
+    "keepIt": T_("Keep what you saw"),
+    "willName": T_("The wood is then called {name} in the book.", name="{name}"),
+    "willKeep": T_("It is kept with the photos, and can be used for a load later."),
+    "notSettled": T_(
+        "It is not settled yet: the wood stays unnamed, and what you saw is kept with the load until somebody knows."
+    ),
+    "noWood": T_(
+        "The book has no wood of its own for {name}: it becomes {wood}, and what you saw is kept with the load.",
+        name="{name}",
+        wood="{wood}",
+    ),
+    "keptBefore": T_("These answers are in the book or the outbox already. The next tree: “Another tree”."),
 }
 
 
-def tree_words(voice: Voice, assets: Assets) -> dict[str, Any]:
-    """Questions, states, names and sentences, and where the drawings lie."""
+def tree_words(voice: Voice, assets: Assets, known: Taught = UNTAUGHT) -> dict[str, Any]:
+    """Questions, states, names and sentences, where the drawings lie, and what the yard has taught the key."""
     key = the_key()
     return {
         "ui": {name: voice.text(text) for name, text in WORDS.items()},
@@ -61,7 +93,31 @@ def tree_words(voice: Voice, assets: Assets) -> dict[str, Any]:
         "advice": {group: voice.text(text) for group, text in FIND.items()},
         "kinds": {character.id: character.group for character in key.characters},
         "table": assets.url("tables/identify.json"),
+        "counts": dict(known.counts),
+        "exponent": known.exponent,
+        "unnamed": [voice.species(wood) for wood in (UNNAMED, UNNAMED_HARDWOOD, UNNAMED_SOFTWOOD)],
     }
+
+
+def tree_name(voice: Voice, species: KeySpecies) -> str:
+    """What a tree of the key is called."""
+    return _names(voice, species)[0]
+
+
+def answer_words(voice: Voice, answer: Answer) -> tuple[str, str]:
+    """The question, and what was said to it: its states, and the doubt."""
+    key = the_key()
+    character = key.characters[key.at[answer.character]]
+    labels = [
+        voice.pgettext(character.id, label)
+        for state, label in zip(character.states, character.labels, strict=True)
+        if state in answer.states
+    ]
+    said = f" {voice.text(WORDS['or'])} ".join(labels)
+    if answer.doubt > 0.0:
+        doubt = WORDS["guess"] if answer.doubt > HALF_WAY else WORDS["fairly"]
+        said = f"{said} ({voice.text(doubt)})"
+    return voice.gettext(character.question), said
 
 
 def _character(voice: Voice, assets: Assets, key: Key, name: str) -> dict[str, Any]:

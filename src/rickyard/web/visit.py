@@ -40,6 +40,11 @@ SAID: dict[str, Text] = {
     "yard_changed": T_("The yard's facts are changed."),
     "taken_in": T_("The load is in the book."),
     "named": T_("The wood is named; the book follows."),
+    "seen_used": T_("The wood is named, and what you saw is kept with the load."),
+    "seen_kept": T_("What you saw is in the book."),
+    "seen_late": T_("What you saw is in the book. Nothing of that wood is left in the load to be named."),
+    "confirmed": T_("Noted. It counts in what the key says from now on."),
+    "confirmed_named": T_("Noted, and what is left of the wood in the load is named anew."),
     "stacked": T_("The stack is in the book. Its forecast is being made."),
     "read": T_("The reading is in the book. The forecast is being made again."),
     "read_beyond": T_(

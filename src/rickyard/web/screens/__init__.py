@@ -12,6 +12,7 @@ from rickyard.web.screens import (
     phone,
     photos,
     readings,
+    seen,
     shell,
     skies,
     stacking,
@@ -28,6 +29,7 @@ from rickyard.web.screens import (
 screen_routers = (
     today.router,
     tree.router,
+    seen.router,
     wood_in.router,
     stacking.router,
     stacks.router,

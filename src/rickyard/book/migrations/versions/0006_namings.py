@@ -42,9 +42,7 @@ def upgrade() -> None:
         sa.Column("booked_as", sa.String(length=60), nullable=True),
         sa.Column("volume_m3", sa.Double(), nullable=True),
         sa.Column("note", sa.String(length=300), nullable=False),
-        sa.CheckConstraint(
-            "level IN ('species', 'group', 'undecided')", name=op.f("ck_naming_level_known")
-        ),
+        sa.CheckConstraint("level IN ('species', 'group', 'undecided')", name=op.f("ck_naming_level_known")),
         sa.CheckConstraint(
             "odds >= 0 AND odds <= 1 AND leader_odds >= 0 AND leader_odds <= 1",
             name=op.f("ck_naming_odds_are_share"),
@@ -96,9 +94,7 @@ def downgrade() -> None:
     of_naming = photo.c.subject_kind == "naming"
     load = sa.select(naming.c.load_id).where(naming.c.id == photo.c.subject_id).scalar_subquery()
     op.execute(
-        photo.update()
-        .where(of_naming, load.is_not(None))
-        .values(subject_kind="load", subject_id=load)
+        photo.update().where(of_naming, load.is_not(None)).values(subject_kind="load", subject_id=load)
     )
     op.execute(photo.update().where(of_naming).values(subject_kind="yard", subject_id=photo.c.yard_id))
     _photos_may_be_of(OLD_SUBJECTS)

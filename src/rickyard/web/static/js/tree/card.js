@@ -7,7 +7,8 @@ import { made } from "./made.js";
 /** @typedef {{question: string, how: string, states: [string, string, string?, string?][]}} Question */
 /**
  * @typedef {{ui: Record<string, string>, characters: Record<string, Question>, species: Record<string, [string, string, string]>,
- *   groups: Record<string, string>, notes: string[], advice: Record<string, string>, kinds: Record<string, string>, table: string}} Words
+ *   groups: Record<string, string>, notes: string[], advice: Record<string, string>, kinds: Record<string, string>, table: string,
+ *   counts: Record<string, number>, exponent: number, unnamed: string[]}} Words
  */
 
 /** Sure, not quite, a guess. */
@@ -43,10 +44,13 @@ export function card(character, words, to) {
     several = !several;
     show();
   });
-  const sure = made("button", { type: "button" });
-  sure.addEventListener("click", () => {
-    doubt = (doubt + 1) % DOUBTS.length;
-    show();
+  const sure = [ui.sure, ui.fairly, ui.guess].map((textContent, at) => {
+    const button = made("button", { type: "button", textContent });
+    button.addEventListener("click", () => {
+      doubt = at;
+      show();
+    });
+    return button;
   });
   const done = made("button", { type: "button", className: "is-main", textContent: ui.done, onclick: give });
   const unseen = made("button", { type: "button", textContent: ui.cannotSee, onclick: to.cannotSee });
@@ -54,7 +58,7 @@ export function card(character, words, to) {
   const show = () => {
     for (const tile of tiles) tile.ariaPressed = String(chosen.has(tile.dataset.state ?? ""));
     either.ariaPressed = String(several);
-    sure.textContent = [ui.sure, ui.fairly, ui.guess][doubt];
+    for (const [at, button] of sure.entries()) button.ariaPressed = String(at === doubt);
     // A changed doubt alone is an answer too.
     done.hidden = !chosen.size || !(several || to.before);
   };
@@ -69,8 +73,9 @@ export function card(character, words, to) {
       "div",
       { className: "inside" },
       made("p", { className: "hint", textContent: how }),
+      made("div", { className: "tree-sure", role: "group", ariaLabel: ui.howSure }, ...sure),
       made("div", { className: "tree-states" }, ...tiles),
-      made("div", { className: "buttons" }, done, unseen, sure, either),
+      made("div", { className: "buttons" }, done, unseen, either),
     ),
   );
   whole.dataset.character = character;

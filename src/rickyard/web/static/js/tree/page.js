@@ -4,6 +4,8 @@
 import { Key } from "../identify/key.js";
 import { filled } from "../outbox/list.js";
 import { card } from "./card.js";
+import { Keep } from "./keep.js";
+import { lookAlikes, outList, stillIn } from "./leads.js";
 import { made, place } from "./made.js";
 import { remember, State } from "./state.js";
 
@@ -23,6 +25,7 @@ class Page {
     this.state = new State(this.#field("grew_in").value || null);
     /** The answer that is being changed. */
     this.changing = "";
+    this.keep = new Keep(words, (said) => this.#then(() => this.state.set({ ...this.state.now, ...said })));
     this.percent = new Intl.NumberFormat(document.documentElement.lang, { style: "percent" });
   }
 
@@ -47,6 +50,12 @@ class Page {
     document.documentElement.dataset.treeReady = "";
   }
 
+  /** An answer may have been tapped far down a long card: what it came to is brought before the eyes. @param {() => void} change */
+  #answer(change) {
+    this.#then(change);
+    place("tree-verdict").scrollIntoView({ block: "start" });
+  }
+
   /** @param {() => void} change */
   #then(change) {
     change();
@@ -66,7 +75,7 @@ class Page {
 
   show() {
     const { situations, region, street, answers, notSeen } = this.state.now;
-    const post = this.key.posterior(answers, { region, street });
+    const post = this.key.posterior(answers, { region, street, counts: this.words.counts }, this.words.exponent);
     this.#showVerdict(post);
     this.#showLooks(post, situations, notSeen);
     this.#showRanking(post);
@@ -93,16 +102,18 @@ class Page {
     const leader = this.#name(this.key.species[post.ranking[0]].id);
     const parts = [];
     let wood = "";
+    let name = "";
     if (!post.answers.length) parts.push(made("p", { textContent: ui.start }));
     else if (said.level === "undecided") {
       parts.push(made("h2", { textContent: ui.undecided }), made("p", { textContent: filled(ui.leading, { name: leader, share }) }));
     } else {
       const isSpecies = said.level === "species";
-      const name = isSpecies ? this.#name(said.name) : this.words.groups[said.name];
+      name = isSpecies ? this.#name(said.name) : this.words.groups[said.name];
       wood = isSpecies ? this.words.species[said.name][1] : name;
       parts.push(made("h2", { textContent: filled(isSpecies ? ui.species : ui.group, { name, share }) }));
     }
     remember(wood);
+    this.keep.show(this.state.now, name, wood);
     if (this.key.grains(post.notListed) > this.key.grains(this.key.set.notListedSays)) {
       parts.push(made("p", { className: "warn", textContent: filled(ui.notListed, { share: this.percent.format(post.notListed) }) }));
     }
@@ -119,6 +130,21 @@ class Page {
       parts.push(made("div", { className: "buttons" }, made("a", { className: "button is-main", href, textContent: ui.use })));
     }
     place("tree-verdict").replaceChildren(...parts);
+    place("tree-leads").replaceChildren(
+      ...(post.answers.length
+        ? lookAlikes(this.key, post, said.species, this.words, {
+            percent: (part) => this.percent.format(part),
+            said: (character) => this.#answered(character),
+            look: (character) => this.#change(character),
+          })
+        : []),
+    );
+  }
+
+  /** What was said to a character, in words; empty if nothing was. @param {string} character */
+  #answered(character) {
+    const answer = this.state.now.answers.find((one) => one.character === character);
+    return answer ? this.#labels(character, answer.states) : "";
   }
 
   /** Answers to look at again, and pairs that contradict. @param {Posterior} post @param {string} leader */
@@ -162,8 +188,8 @@ class Page {
         open: at === 0,
         settles: settling.has(name),
         before: this.state.now.answers.find(({ character }) => character === name),
-        answer: (answer) => this.#then(() => this.state.answer(answer)),
-        cannotSee: () => this.#then(() => this.state.set({ notSeen: [...notSeen, name], answers: this.state.now.answers.filter(({ character }) => character !== name) })),
+        answer: (answer) => this.#answer(() => this.state.answer(answer)),
+        cannotSee: () => this.#answer(() => this.state.set({ notSeen: [...notSeen, name], answers: this.state.now.answers.filter(({ character }) => character !== name) })),
       }),
     );
     if (!cards.length) cards.push(made("p", { className: "empty", textContent: this.words.ui.nothingLeft }));
@@ -189,7 +215,24 @@ class Page {
       );
     });
     const rest = made("div", { className: "tree-row tree-rest" }, made("span", { className: "tree-name", textContent: this.words.ui.notListedRow }), this.#bar(post.notListed));
-    place("tree-ranking").replaceChildren(...(post.answers.length ? [...rows, rest] : []));
+    const inside = stillIn(post);
+    const { ui } = this.words;
+    const still = made("p", { className: "quiet", textContent: filled(ui.still, { count: String(inside.length), whole: String(post.species.length) }) });
+    const more = inside
+      .slice(SHOWN)
+      .map((row) => made("li", { textContent: filled(ui.odds, { name: this.#name(this.key.species[row].id), share: this.percent.format(post.species[row]) }) }));
+    const others = more.length
+      ? [
+          made(
+            "details",
+            { className: "more" },
+            made("summary", { textContent: filled(ui.more, { count: String(more.length) }) }),
+            made("div", { className: "inside" }, made("ul", {}, ...more)),
+          ),
+        ]
+      : [];
+    const out = outList(this.key, post, this.words, (at) => this.#labels(post.answers[at].character, post.answers[at].states));
+    place("tree-ranking").replaceChildren(...(post.answers.length ? [still, ...rows, rest, ...others, ...out] : []));
   }
 
   /** @param {number} share */

@@ -1,0 +1,293 @@
+"""What was seen of trees: kept from the page that names them, used for a load, confirmed later; how right it was."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.responses import Response
+
+from rickyard.desk.naming import ConfirmNaming, NameWood, confirm_naming, name_wood
+from rickyard.desk.seen import Seen, taught
+from rickyard.desk.trees import LoadPart, NamingLine, how_sure, load_parts, naming_page, namings
+from rickyard.errors import InputError
+from rickyard.identify import LEAST_RECORDS, REGIONS, Answer, the_key
+from rickyard.text import T_
+from rickyard.web.forms import Form, FormProblem
+from rickyard.web.names import NAMES
+from rickyard.web.tree_words import answer_words, tree_name
+from rickyard.web.visit import Here, Sent, Visit
+from rickyard.wood import Species
+
+router = APIRouter(include_in_schema=False)
+
+MOST_SEEN = 20_000
+NONE = "none"
+# The desk's words for what was seen, as our one field of it.
+DESK_NAMES = {
+    "answers": "seen",
+    "character": "seen",
+    "situation": "seen",
+    "region": "seen",
+    "count": "seen",
+    "exponent": "seen",
+    "was": "part",
+    "load": "part",
+    "logs": "log_numbers",
+}
+
+
+@router.get("/tree/seen")
+def all_seen(visit: Here) -> Response:
+    """The list of named trees."""
+    rows = namings(visit.desk)
+    return visit.page("seen_list.html", rows=rows, name_of_line=lambda row: verdict_words(visit, row))
+
+
+@router.get("/tree/seen/{naming_id:int}")
+def one_seen(visit: Here, naming_id: int) -> Response:
+    return _page(visit, naming_id, _fresh(visit, naming_id))
+
+
+@router.post("/tree/seen/{naming_id:int}/confirm")
+def confirm(visit: Here, sent: Sent, naming_id: int) -> Response:
+    form = visit.sent(sent)
+    try:
+        tree = form.text("tree", needed=True)
+        how = form.choice("how", tuple(NAMES["known_by"]))
+        command = ConfirmNaming(
+            **visit.told(form),
+            naming_id=naming_id,
+            tree="" if tree == NONE else tree,
+            how=how,
+            by_whom=form.text("by_whom"),
+            note=form.text("note"),
+            rename=form.ticked("rename"),
+        )
+        form.check()
+        with form.asking():
+            answer = confirm_naming(visit.desk, command)
+    except FormProblem:
+        return _page(visit, naming_id, form, 422)
+    return visit.go(f"/tree/seen/{naming_id}", "confirmed_named" if answer["named"] else "confirmed")
+
+
+@router.post("/tree/seen/{naming_id:int}/use")
+def use(visit: Here, sent: Sent, naming_id: int) -> Response:
+    """A record that was kept before is used for a load."""
+    form = visit.sent(sent)
+    try:
+        part = part_of(form, needed=True)
+        logs, share = logs_of(form), share_of(form)
+        now = form.text("now", needed=True)
+        form.check()
+        load_id, was = part or (0, "")
+        command = NameWood(
+            **visit.told(form), load_id=load_id, was=was, now=now, logs=logs, share=share, naming_id=naming_id
+        )
+        with form.asking(**DESK_NAMES):
+            answer = name_wood(visit.desk, command)
+    except FormProblem:
+        return _page(visit, naming_id, form, 422)
+    return visit.go(f"/tree/seen/{naming_id}", said_of(answer))
+
+
+@router.get("/tree/trust")
+def trust(visit: Here) -> Response:
+    """Said odds beside what came true, and what the yard has taught the key."""
+    return visit.page(
+        "tree_trust.html",
+        sure=how_sure(visit.desk),
+        least=LEAST_RECORDS,
+        name_of_tree=lambda tree: tree_name(visit.voice, tree),
+    )
+
+
+def read_seen(form: Form) -> Seen:
+    """What the page that names trees wrote into its form; a complaint if it is none of that."""
+    typed = form.value("seen")
+    try:
+        told = json.loads(typed) if len(typed) <= MOST_SEEN else None
+        return Seen(
+            answers=tuple(
+                Answer(str(one["character"]), tuple(map(str, one["states"])), float(one.get("doubt") or 0.0))
+                for one in told["answers"]
+            ),
+            situations=tuple(map(str, told["situations"])),
+            not_seen=tuple(map(str, told["notSeen"])),
+            region=str(told["region"] or ""),
+            street=bool(told["street"]),
+            counts=tuple((str(name), float(count)) for name, count in told["counts"].items()),
+            exponent=float(told["exponent"]),
+        )
+    except (ValueError, TypeError, KeyError, AttributeError):
+        form.complain(
+            InputError(
+                "seen",
+                wanted=T_("what the page “Name the tree” writes"),
+                got=typed[:60] or T_("nothing"),
+                next_move=T_("Open the page and say what you see."),
+            )
+        )
+        return Seen(answers=())
+
+
+def part_options(visit: Visit, parts: list[LoadPart]) -> list[tuple[str, str, bool]]:
+    """Wood that can be named, to choose from."""
+    voice = visit.voice
+    return [
+        (
+            part_value(part),
+            voice.text(
+                T_(
+                    "Load {number} of {day}, {source}: {wood}, {share}",
+                    number=part.load.number,
+                    day=voice.date(part.load.arrived_on, "short"),
+                    source=part.load.source,
+                    wood=voice.species(part.wood),
+                    share=voice.percent(part.share),
+                )
+            ),
+            True,
+        )
+        for part in parts
+    ]
+
+
+def part_value(part: LoadPart) -> str:
+    return f"{part.load.id}:{part.wood.id}"
+
+
+def log_options(visit: Visit, parts: list[LoadPart]) -> dict[str, list[tuple[int, str]]]:
+    """The logs of each such wood that was measured, by the option's value, in words."""
+    voice = visit.voice
+    return {
+        part_value(part): [
+            (
+                number,
+                voice.text(
+                    T_(
+                        "Log {number}: {length}, {diameter}",
+                        number=number,
+                        length=voice.dimension(length_m),
+                        diameter=voice.thickness(diameter_m) if diameter_m else "",
+                    )
+                ),
+            )
+            for number, length_m, diameter_m in part.logs
+        ]
+        for part in parts
+        if part.logs
+    }
+
+
+def verdict_words(visit: Visit, row: NamingLine) -> str:
+    """What the key said, in words: the species or group with its odds, or the likeliest tree."""
+    voice = visit.voice
+    tree = tree_name(voice, row.tree) if row.tree else voice.text(T_("a tree that is in the key no more"))
+    if row.level == "undecided":
+        return voice.text(
+            T_("not settled; likeliest {name}, {share}", name=tree, share=voice.percent(row.leader_odds))
+        )
+    name = voice.species(row.group) if row.group else tree
+    return voice.text(T_("{name}, {share}", name=name, share=voice.percent(row.odds)))
+
+
+def said_of(answer: dict[str, Any]) -> str:
+    if answer["load_id"] is None or "named" not in answer:
+        return "seen_kept"
+    return "seen_used" if answer["named"] else "seen_late"
+
+
+def part_of(form: Form, *, needed: bool = False) -> tuple[int, str] | None:
+    """The load and which of its wood, as an option of the list says it; None for no load yet."""
+    typed = form.value("part").strip()
+    if not typed and not needed:
+        return None
+    number, _, wood = typed.partition(":")
+    if not number.isdigit() or len(number) > 9 or not wood:
+        form.complain(
+            InputError(
+                "part",
+                wanted=T_("one of the list"),
+                got=typed[:60] or T_("nothing"),
+                next_move=T_("Choose one."),
+            )
+        )
+        return None
+    return int(number), wood[:60]
+
+
+def logs_of(form: Form) -> tuple[int, ...]:
+    typed = form.values("log_numbers")
+    if any(not number.isdigit() or len(number) > 6 for number in typed):
+        form.complain(
+            InputError(
+                "log_numbers",
+                wanted=T_("numbers of logs"),
+                got=", ".join(typed)[:60],
+                next_move=T_("Tick the logs in the list."),
+            )
+        )
+        return ()
+    return tuple(int(number) for number in typed)
+
+
+def share_of(form: Form) -> float:
+    return form.percent_or_none("share", low=0.001) or 1.0
+
+
+def _fresh(visit: Visit, naming_id: int) -> Form:
+    page = naming_page(visit.desk, naming_id)
+    tree = page.line.truth.tree if page.line.truth else page.candidates[0][0]
+    who = visit.who.name if visit.who else ""
+    return visit.form(tree=tree.id if tree else NONE, by_whom=who, rename=True, how="leaf")
+
+
+def _page(visit: Visit, naming_id: int, form: Form, status: int = 200) -> Response:
+    page = naming_page(visit.desk, naming_id)
+    voice, key = visit.voice, the_key()
+    likely = [
+        (tree.id, voice.text(T_("{name}, {share}", name=tree_name(voice, tree), share=voice.percent(share))))
+        for tree, share in page.candidates
+    ]
+    known = {tree_id for tree_id, _ in likely}
+    others = sorted(
+        ((tree.id, tree_name(voice, tree)) for tree in key.species if tree.id not in known),
+        key=lambda option: option[1].casefold(),
+    )
+    parts = load_parts(visit.desk) if page.line.load_id is None else []
+    return visit.page(
+        "seen.html",
+        status,
+        form=form,
+        page=page,
+        said_words=verdict_words(visit, page.line),
+        answers=[answer_words(voice, answer) for answer in page.answers],
+        region=voice.text(REGIONS[page.region]) if page.region else "",
+        tree_options=[*likely, *others, (NONE, voice.text(T_("a tree that is not in this list")))],
+        name_of_tree=lambda tree: tree_name(voice, tree),
+        parts=part_options(visit, parts),
+        logs=log_options(visit, parts),
+        now=_wood_of(page.line),
+    )
+
+
+def _wood_of(line: NamingLine) -> Species | None:
+    """What a record's wood is called in the book if it is used now: as confirmed, else as said."""
+    if line.truth is not None:
+        return line.truth.tree.wood if line.truth.tree else None
+    if line.level == "undecided":
+        return None
+    return line.group if line.group is not None else line.tree.wood if line.tree else None
+
+
+def tree_facts(visit: Visit) -> dict[str, Any]:
+    """What the page that names trees needs of the book: the wood that can be named, and what the yard has taught."""
+    parts = load_parts(visit.desk)
+    return {
+        "parts": part_options(visit, parts),
+        "logs": json.dumps(log_options(visit, parts), ensure_ascii=False),
+        "known": taught(visit.desk),
+    }
