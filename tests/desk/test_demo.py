@@ -14,6 +14,7 @@ from rickyard.book.models import Deed, Entry, Household, Load, Order, Posting, R
 from rickyard.desk.context import Desk
 from rickyard.desk.demo import make_demo
 from rickyard.desk.stacks import stacks
+from rickyard.desk.trees import load_parts, namings
 
 AS_OF = date(2026, 11, 20)
 
@@ -48,6 +49,15 @@ def test_twelve_species_and_stacks_at_every_stage(demo: Desk) -> None:
     assert len(standing) >= 25
     assert min(ages) < 90
     assert max(ages) > 365
+
+
+def test_trees_were_named_and_most_are_confirmed(demo: Desk) -> None:
+    rows = namings(demo)
+
+    assert len(rows) >= 4
+    assert sum(row.truth is not None for row in rows) >= 3
+    assert any(row.load_id is None for row in rows)
+    assert load_parts(demo)[0].logs, "there are logs to name"
 
 
 def test_it_is_made_by_deeds_and_sound(demo: Desk) -> None:

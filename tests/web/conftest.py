@@ -37,14 +37,17 @@ from rickyard.desk.context import Desk, new_key
 from rickyard.desk.deliveries import Deliver, deliver
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.housekeeping import new_book, open_book
+from rickyard.desk.naming import ConfirmNaming, KeepSeen, confirm_naming, keep_seen
 from rickyard.desk.orders import PlaceOrder, place_order
 from rickyard.desk.photos import AddPhoto, add_photo
 from rickyard.desk.readings import AddReading, add_reading
+from rickyard.desk.seen import Seen
 from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, StackUp, opening_stack, stack_up
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
 from rickyard.desk.witness import MarkPieces, WeighPieces, mark_pieces, weigh_pieces
 from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, take_in_logs, take_in_rough
 from rickyard.desk.yards import YardFacts, open_desk, set_up_yard
+from rickyard.identify import Answer
 from rickyard.jobs import Answers
 from rickyard.measure import CORD_M3, LogRow
 from rickyard.web.app import create_app
@@ -102,6 +105,8 @@ class SmallYard:
     ticket: int
     clash: int
     photo: int
+    seen: int
+    kept: int
 
 
 def draw_photo(width: int = 640, height: int = 400, kind: str = "JPEG") -> bytes:
@@ -306,6 +311,27 @@ def make_small_yard(target: str) -> SmallYard:
             desk, Deliver(key=new_key(), order_id=delivered, delivered_on=TODAY, driver="Quentin Marlowe-Pye")
         )["ticket_id"]
     )
+    acorn = Seen(answers=(Answer("fruit", ("acorn",)), Answer("porosity", ("ring",), 0.3)), region="NE")
+    seen = int(
+        keep_seen(
+            desk,
+            KeepSeen(
+                key=new_key(), seen=acorn, load_id=logs_load, was=UNNAMED.id, logs=(2,), note="Back row"
+            ),
+        )["naming_id"]
+    )
+    confirm_naming(
+        desk,
+        ConfirmNaming(
+            key=new_key(),
+            naming_id=seen,
+            tree="quru",
+            how="leaf",
+            by_whom="Quentin Marlowe-Pye",
+            rename=False,
+        ),
+    )
+    kept = int(keep_seen(desk, KeepSeen(key=new_key(), seen=acorn))["naming_id"])
     make_up_forecasts(desk)
     book.close()
     return SmallYard(
@@ -323,6 +349,8 @@ def make_small_yard(target: str) -> SmallYard:
         ticket,
         int(clash),
         photo,
+        seen,
+        kept,
     )
 
 
@@ -458,6 +486,10 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/weather": "/weather",
         "/weather/map": "/weather/map",
         "/tree": "/tree",
+        "/tree/seen": "/tree/seen",
+        "/tree/seen/{naming_id:int}": f"/tree/seen/{yard.seen}",
+        "/tree/seen/{naming_id:int} kept": f"/tree/seen/{yard.kept}",
+        "/tree/trust": "/tree/trust",
         "/outbox": "/outbox",
         "/offline": "/offline",
         "/offline/away": "/offline/away",

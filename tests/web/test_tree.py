@@ -13,11 +13,16 @@ import httpx
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
+from rickyard.book import check as book_check
 from rickyard.desk.context import Desk
-from rickyard.desk.wood_in import loads
-from rickyard.identify import REGIONS, the_key
+from rickyard.desk.photos import photos_of_load
+from rickyard.desk.seen import taught
+from rickyard.desk.trees import namings
+from rickyard.desk.wood_in import load_page, loads
+from rickyard.identify import REGIONS, Answer, Prior, posterior, the_key
 from rickyard.web.regions import REGIONS as PLACES
 from rickyard.web.screens.tree import region_of
+from rickyard.wood import UNNAMED, find_species
 
 pytestmark = pytest.mark.browser
 
@@ -94,8 +99,7 @@ def test_answers_doubts_cannot_see_and_undo(page: Page) -> None:
     expect(page.locator("#tree-said li")).to_have_count(1)
 
     page.locator("#tree-said").get_by_role("button", name="Change").tap()
-    card(page, "fruit").get_by_role("button", name="I am sure").tap()
-    card(page, "fruit").get_by_role("button", name="Not quite sure").tap()
+    card(page, "fruit").get_by_role("button", name="A guess").tap()
     card(page, "fruit").get_by_role("button", name="Done").tap()
     expect(page.locator("#tree-said")).to_contain_text("A guess")
     assert page.locator("#tree-ranking .odds-words").first.inner_text() != sure
@@ -188,6 +192,111 @@ def test_a_log_is_named_without_signal_and_its_load_comes_into_the_book(
 
     (load,) = [row for row in loads(desk_of) if row.source == "Saltbox hedge"]
     assert [species.id for species, _ in load.shares] == ["maclura_pomifera"]
+    (line,) = namings(desk_of, load_id=load.id)
+    assert line.tree is not None
+    assert line.tree.key_id == "mapo"
+
+
+def test_a_verdict_is_used_for_logs_of_a_load_when_there_is_signal_again(
+    yard: BrowserContext, road: Any, desk_of: Desk, small_yard: Any, a_photo: Any
+) -> None:
+    """Named offline, with a photo, for two logs of a load; sent over a bad road; in the book once."""
+    page = offline.visited(yard)
+    before = len(namings(desk_of))
+    road.state = "closed"
+    begin(page, "leaf", "log")
+    name_osage_orange(page)
+    page.locator("#tree-use > summary").tap()
+    page.select_option("#part", f"{small_yard.logs_load}:{UNNAMED.id}")
+    for number in (1, 3):
+        page.locator("label.choice:visible", has=page.locator(f"[name=log_numbers][value='{number}']")).tap()
+    expect(page.locator("#tree-use-note")).to_contain_text("osage-orange")
+    page.set_input_files(
+        "#tree-use [name=photo]", {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": a_photo()}
+    )
+    page.get_by_role("button", name="Put it in the book").tap()
+    page.wait_for_url(re.compile("/outbox$"))
+    assert len(namings(desk_of)) == before
+
+    # Done, and the answer lost; then asked for twice.
+    road.state = "cut"
+    offline.try_now(page)
+    while not any(seen == "cut" for _, seen in road.changes):
+        page.wait_for_timeout(50)
+    road.state = "twice"
+    offline.settle(page)
+    (line,) = namings(desk_of)[: len(namings(desk_of)) - before]
+    assert (line.logs, line.load_id, line.level) == ((1, 3), small_yard.logs_load, "species")
+    assert line.booked_as == find_species("osage-orange")
+    named = [log.number for log in load_page(desk_of, line.load_id).logs if log.species == line.booked_as]
+    assert named == [1, 3]
+    (card_,) = [one for one in photos_of_load(desk_of, small_yard.logs_load) if one.subject_kind == "naming"]
+    assert card_.subject_id == line.id
+    assert book_check(desk_of.book).problems == ()
+
+    begin(page)
+    expect(page.locator("#tree-use-note")).to_contain_text("in the book or the outbox already")
+
+
+def test_a_kept_record_is_used_and_confirmed(page: Page, small_yard: Any, desk_of: Desk) -> None:
+    page.goto(f"/tree/seen/{small_yard.kept}")
+    page.select_option("#use-form [name=part]", f"{small_yard.logs_load}:{UNNAMED.id}")
+    page.get_by_role("button", name="Use it", exact=True).tap()
+    expect(page.get_by_role("status").first).to_contain_text("what you saw is kept with the load")
+    page.select_option("#confirm-form [name=tree]", "quercus_velutina")
+    page.get_by_role("button", name="That is what it was").tap()
+    expect(page.get_by_role("status").first).to_contain_text("named anew")
+    held = {species.id for species, _ in loads(desk_of, with_wood_only=True)[0].shares}
+    assert held == {"quercus_velutina"}
+
+    page.goto("/tree/trust")
+    expect(page.locator(".stats")).to_contain_text("2 of 2")
+    expect(page.locator("table")).to_contain_text("0 of 1")
+    expect(page.locator("main")).to_contain_text("until 50 records are confirmed; there are 2")
+
+
+def test_what_the_yard_confirmed_counts_on_the_phone_too(page: Page, desk_of: Desk) -> None:
+    """The page and the desk reckon with the same counts: the odds shown are those that are kept."""
+    begin(page, "leaf")
+    tap_state(page, "fruit", "acorn")
+    first = page.locator("#tree-ranking .tree-row").first
+    expect(first.locator(".tree-name")).to_have_text("northern red oak")
+    shown = first.locator(".odds-words").inner_text()
+    page.locator("#tree-use > summary").tap()
+    page.get_by_role("button", name="Put it in the book").tap()
+    page.wait_for_url(re.compile(r"/tree/seen/\d+$"))
+    line = namings(desk_of)[0]
+    known = taught(desk_of)
+    post = posterior(the_key(), [Answer("fruit", ("acorn",))], Prior(region="NE", counts=known.counts))
+
+    assert known.counts == {"quru": 1}
+    assert line.leader_odds == pytest.approx(float(post.species.max()), abs=1e-12)
+    assert shown == f"{line.leader_odds:.0%}"
+
+
+def test_who_is_out_and_what_settles_look_alikes(page: Page) -> None:
+    begin(page, "leaf")
+    tap_state(page, "fruit", "acorn")
+    page.locator("#tree-ranking > details", has_text="Out, and which answer").locator("summary").tap()
+    expect(page.locator("#tree-ranking")).to_contain_text("By “acorn”")
+    pair = page.locator("#tree-leads .tree-pair").first
+    question = pair.get_by_role("button").first.inner_text()
+    pair.get_by_role("button").first.tap()
+
+    assert len(asked(page)) == 1
+    expect(page.locator("[data-character] summary")).to_contain_text(question)
+
+
+def test_nonsense_from_a_phone_is_put_under_its_field(client: httpx.Client) -> None:
+    for seen in ("", "{}", '{"answers": 3}', "[" * 30_000):
+        answer = client.post("/tree/seen", data={"key": "k" * 12, "seen": seen})
+        assert answer.status_code == 422
+        assert "What you saw" in answer.text
+    told = '{"answers": [{"character": "fruit", "states": ["acom"]}], "situations": [], "notSeen": [], "region": null'
+    answer = client.post(
+        "/tree/seen", data={"key": "k" * 12, "seen": told + ', "street": false, "counts": {}, "exponent": 1}'}
+    )
+    assert "Nearest: acorn" in answer.text
 
 
 def test_an_unnamed_load_is_offered_what_the_key_said(page: Page, small_yard: Any) -> None:

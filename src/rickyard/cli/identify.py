@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from rickyard.cli.books import BookOption, DatabaseOption, book_target
 from rickyard.cli.output import Json, give, table
 from rickyard.errors import InputError, UnknownNameError
 from rickyard.text import T_
@@ -43,19 +44,46 @@ def identify(
         typer.Option(help="How often the yard has met a species, as NAME=N; may be said more than once."),
     ] = None,
     exponent: Annotated[
-        float, typer.Option(help="Calibration exponent, fitted from confirmed records.")
-    ] = 1.0,
+        float | None,
+        typer.Option(
+            help="Calibration exponent, fitted from confirmed records (1 if not said).", show_default=False
+        ),
+    ] = None,
+    book: BookOption = None,
+    database: DatabaseOption = None,
     json_: Json = False,
 ) -> None:
-    """Which tree is it: every species with its probability, what may be said, and what to look at next."""
+    """Which tree is it: every species with its probability, what may be said, and what to look at next.
+
+    With --book the yard's confirmed trees count, and its own exponent, where neither is said.
+    """
     from rickyard.identify import Prior, checked_situations, posterior, read_answer, report, the_key
 
     key = the_key()
     present = checked_situations(situation or ())
-    prior = Prior(region=region, counts=dict(_count(key, text) for text in count or ()), street=street_tree)
+    counts = dict(_count(key, text) for text in count or ())
+    if book is not None or database is not None:
+        counts, exponent = _of_yard(book_target(book, database), counts, exponent)
+    exponent = 1.0 if exponent is None else exponent
+    prior = Prior(region=region, counts=counts, street=street_tree)
     post = posterior(key, [read_answer(key, text) for text in answers or ()], prior, exponent=exponent)
     result = report(post, present)
     give(result, _lines(result), json_)
+
+
+def _of_yard(target: str, counts: dict[str, float], exponent: float | None) -> tuple[dict[str, float], float]:
+    """What the book's yard has taught, where nothing else was said."""
+    from rickyard.desk.housekeeping import open_book
+    from rickyard.desk.seen import UNTAUGHT, taught
+    from rickyard.desk.yards import open_desk
+
+    book = open_book(target)
+    try:
+        desk = open_desk(book)
+        known = taught(desk) if desk else UNTAUGHT
+    finally:
+        book.close()
+    return counts or dict(known.counts), known.exponent if exponent is None else exponent
 
 
 def _count(key: Key, text: str) -> tuple[str, float]:

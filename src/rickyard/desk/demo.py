@@ -17,8 +17,9 @@ from rickyard.book import Book
 from rickyard.desk.context import Desk
 from rickyard.desk.deliveries import Deliver, SellAtGate, deliver, sell_at_gate
 from rickyard.desk.demo_facts import COUNTIES, FIRST, HANDS, HARDWOODS, LAST, MIXES, ROADS, SOFTWOOD, SOURCES
+from rickyard.desk.demo_trees import confirmed_on, seen_of
 from rickyard.desk.households import SetHousehold, set_household
-from rickyard.desk.naming import NameWood, name_wood
+from rickyard.desk.naming import ConfirmNaming, KeepSeen, NameWood, confirm_naming, keep_seen, name_wood
 from rickyard.desk.orders import CancelOrder, PlaceOrder, cancel_order, order, place_order
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.readings import AddReading, add_reading
@@ -69,6 +70,7 @@ class _Story:
     unsplit: list[tuple[int, date]] = field(default_factory=list)
     homes: list[int] = field(default_factory=list)
     open_orders: list[tuple[int, date]] = field(default_factory=list)
+    seen: list[tuple[int, str, date]] = field(default_factory=list)
 
     def key(self) -> str:
         self.deeds += 1
@@ -231,6 +233,7 @@ def _live_a_day(story: _Story, day: date) -> None:
     asking = {7: 5, 8: 8, 9: 9, 10: 8, 11: 5, 12: 3, 1: 2, 2: 1}.get(day.month, 0.3)
     for _ in range(int(rng.poisson(asking / 30 * 1.1))):
         _order_comes(story, day)
+    _confirm_trees(story, day)
     due = [item for item in story.open_orders if item[1] <= day]
     for order_id, wanted_by in due:
         _deliver(story, order_id, wanted_by, day)
@@ -277,16 +280,35 @@ def _load_comes(story: _Story, day: date) -> None:
             ),
         )
         if unnamed and not softwood and day + timedelta(days=3) <= story.as_of:
-            name_wood(
+            named = name_wood(
                 story.at(day + timedelta(days=3)),
                 NameWood(
                     key=story.key(),
                     load_id=int(answer["load_id"]),
                     was=UNNAMED_HARDWOOD.id,
                     now=shares[0][0],
+                    seen=seen_of(shares[0][0], story.load_number),
                 ),
             )
+            story.seen.append((int(named["naming_id"]), shares[0][0], confirmed_on(day)))
     story.unsplit.append((int(answer["load_id"]), day))
+
+
+def _confirm_trees(story: _Story, day: date) -> None:
+    """Trees that were named from their logs are known by the wood, or by leaves that were found, in the next summer."""
+    for item in [item for item in story.seen if item[2] == day]:
+        story.seen.remove(item)
+        naming_id, wood_id, _ = item
+        confirm_naming(
+            story.at(day),
+            ConfirmNaming(
+                key=story.key(),
+                naming_id=naming_id,
+                tree=wood_id,
+                how="leaf" if naming_id % 2 else "wood",
+                by_whom="Hesper Rookwell",
+            ),
+        )
 
 
 def _logs(story: _Story, shares: tuple[tuple[str, float], ...], cords: float) -> tuple[LogRow, ...]:
@@ -571,8 +593,22 @@ def _take_stock(story: _Story, day: date) -> None:
 
 
 def _end(story: _Story) -> None:
-    """Two old tickets are paid on the last day, so that money stands open and paid."""
+    """Old tickets are paid on the last day, so that money stands open and paid; logs came that nobody has named yet."""
     desk = story.at(story.as_of, hour=19)
+    take_in_logs(
+        desk,
+        TakeInLogs(
+            key=story.key(),
+            source=SOURCES[4],
+            harvest=Harvest(country="CA", subdivision="NB", county=COUNTIES[0]),
+            arrived_on=story.as_of,
+            logs=tuple(
+                LogRow(species_id=UNNAMED_HARDWOOD.id, length_m=2.44, mid_d_m=middle, bark_thickness_m=0.01)
+                for middle in (0.31, 0.29, 0.27, 0.34, 0.22, 0.26)
+            ),
+        ),
+    )
+    keep_seen(desk, KeepSeen(key=story.key(), seen=seen_of("quercus_rubra", story.deeds)))
     open_tickets = [
         ticket for ticket in tickets(desk, limit=60) if ticket.owed_minor > 0 and ticket.household_id
     ]

@@ -1,4 +1,4 @@
-"""Photos of loads, stacks, readings, tickets, named trees, the yard: taken in by a deed, kept beside the book by hash."""
+"""Photos of loads, stacks, readings, tickets, named trees, the yard: taken in by deeds, kept beside the book."""
 
 from __future__ import annotations
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel
 
+from rickyard.desk.context import Desk
+from rickyard.desk.seen import UNTAUGHT, taught
 from rickyard.identify import Prior, checked_situations, posterior, read_answer, report, the_key
 from rickyard.web.api.bodies import PlainText
 from rickyard.web.api.common import ERRORS
@@ -73,6 +75,7 @@ class IdentifyOut(BaseModel):
 
 @router.get("/identify", response_model=IdentifyOut)
 def identify(
+    request: Request,
     answer: Annotated[
         list[PlainText],
         Query(max_length=200, description="CHARACTER=STATE, states parted by |, with ? or ??"),
@@ -82,11 +85,13 @@ def identify(
     ] = [],  # noqa: B006
     region: PlainText | None = None,
     street_tree: bool = False,
+    yard: Annotated[bool, Query(description="with what this yard's confirmed trees have taught")] = False,
 ) -> Any:
     """Which tree is it, from whatever can be seen."""
     key = the_key()
     present = checked_situations(situation)
-    post = posterior(
-        key, [read_answer(key, text) for text in answer], Prior(region=region, street=street_tree)
-    )
+    desk: Desk | None = request.app.state.desk() if yard else None
+    known = taught(desk) if desk else UNTAUGHT
+    prior = Prior(region=region, counts=known.counts, street=street_tree)
+    post = posterior(key, [read_answer(key, text) for text in answer], prior, exponent=known.exponent)
     return report(post, present)

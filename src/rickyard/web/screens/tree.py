@@ -71,7 +71,14 @@ def put_in_the_book(visit: Here, sent: Sent) -> Response:
                 answer = name_wood(
                     visit.desk,
                     NameWood(
-                        **told, load_id=load_id, was=was, now=now, logs=logs, share=share, seen=seen, note=note
+                        **told,
+                        load_id=load_id,
+                        was=was,
+                        now=now,
+                        logs=logs,
+                        share=share,
+                        seen=seen,
+                        note=note,
                     ),
                 )
             else:

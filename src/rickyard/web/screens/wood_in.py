@@ -7,8 +7,10 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
 from rickyard.desk.expectations import Expectation
-from rickyard.desk.naming import NameWood, name_wood
+from rickyard.desk.naming import KeepSeen, NameWood, keep_seen, name_wood
 from rickyard.desk.photos import photos_of_load
+from rickyard.desk.seen import Seen
+from rickyard.desk.trees import namings
 from rickyard.desk.wood_in import (
     Harvest,
     LoadRow,
@@ -31,6 +33,7 @@ from rickyard.web.labels import LABELS
 from rickyard.web.mixes import read_mix
 from rickyard.web.offline import works_offline
 from rickyard.web.regions import BY_CODE
+from rickyard.web.screens.seen import read_seen, verdict_words
 from rickyard.web.visit import Here, Sent, Visit, harvest_words
 from rickyard.wood import UNNAMED, find_species
 
@@ -67,8 +70,12 @@ def take_rough(visit: Here, sent: Sent) -> Response:
     form = visit.sent(sent)
     try:
         command = _rough(visit, form)
+        seen = read_seen(form) if form.value("seen") else None
+        form.check()
         with form.asking(**_NAMES):
             answer = take_in_rough(visit.desk, command)
+            if seen is not None and len(command.shares) == 1:
+                _keep_with(visit, command, int(answer["load_id"]), seen)
     except FormProblem:
         return _rough_page(visit, form, loads(visit.desk), 422)
     return visit.go(f"/wood-in/{answer['load_id']}", "taken_in")
@@ -146,6 +153,22 @@ def name_later(visit: Here, load_id: int, sent: Sent) -> Response:
     return visit.go(f"/wood-in/{load_id}", "named")
 
 
+def _keep_with(visit: Visit, load: TakeInRough, load_id: int, seen: Seen) -> None:
+    """What was seen of the tree that a load is of: a deed of its own under the load's key, so it too is done once."""
+    keep_seen(
+        visit.desk,
+        KeepSeen(
+            key=f"{load.key[:58]}-seen",
+            happened_at=load.happened_at,
+            sent_at=load.sent_at,
+            person_id=load.person_id,
+            seen=seen,
+            load_id=load_id,
+            was=load.shares[0][0],
+        ),
+    )
+
+
 def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Response:
     piece_length_m = 0.4064 if not visit.voice.metric else 0.40
     if form.value("piece_length") and status == 200:
@@ -171,6 +194,8 @@ def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Res
         harvest_words=harvest_words(voice, page.harvest),
         diameters=diameters,
         photos=photos_of_load(visit.desk, load_id),
+        seen=namings(visit.desk, load_id=load_id),
+        verdict_words=lambda row: verdict_words(visit, row),
     )
 
 

@@ -112,8 +112,8 @@ class Page {
       wood = isSpecies ? this.words.species[said.name][1] : name;
       parts.push(made("h2", { textContent: filled(isSpecies ? ui.species : ui.group, { name, share }) }));
     }
-    remember(wood);
     this.keep.show(this.state.now, name, wood);
+    remember(wood, this.keep.seen);
     if (this.key.grains(post.notListed) > this.key.grains(this.key.set.notListedSays)) {
       parts.push(made("p", { className: "warn", textContent: filled(ui.notListed, { share: this.percent.format(post.notListed) }) }));
     }

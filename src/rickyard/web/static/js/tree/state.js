@@ -51,13 +51,13 @@ export class State {
   }
 }
 
-/** The wood that the key has named lately, for the forms that ask for one. @returns {{wood: string, at: number} | null} */
+/** The wood that the key has named lately, and from what, for the forms that ask for one. @returns {{wood: string, seen?: string, at: number} | null} */
 export function lately() {
   return JSON.parse(localStorage.getItem(VERDICT) ?? "null");
 }
 
-/** @param {string} wood as the yard's book calls it; empty if nothing is named */
-export function remember(wood) {
-  if (wood) localStorage.setItem(VERDICT, JSON.stringify({ wood, at: Date.now() }));
+/** @param {string} wood as the yard's book calls it; empty if nothing is named @param {string} seen what it was named by */
+export function remember(wood, seen) {
+  if (wood) localStorage.setItem(VERDICT, JSON.stringify({ wood, seen, at: Date.now() }));
   else localStorage.removeItem(VERDICT);
 }

@@ -16,17 +16,21 @@ function write(id, wood) {
 }
 
 const named = new URLSearchParams(location.hash.slice(1)).get("wood");
+const last = lately();
+/** What was seen goes with the load that was named by it. */
+const seen = named && last?.wood === named ? (last.seen ?? "") : "";
 if (named) {
   write("wood", named);
+  write("seen", seen);
   // What was typed here before may be filled in later than this; the tree just named is newer.
   new MutationObserver((_, observer) => {
     observer.disconnect();
     write("wood", named);
+    write("seen", seen);
   }).observe(document.documentElement, { attributeFilter: ["data-outbox-ready"] });
 }
 
 const offer = document.getElementById("tree-named");
-const last = lately();
 if (offer && last && Date.now() - last.at < LATELY_MS) {
   offer.textContent = filled(offer.dataset.words ?? "", { name: last.wood });
   offer.hidden = false;
