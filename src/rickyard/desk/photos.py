@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Select, and_, or_, select
@@ -178,9 +179,7 @@ def photos_of_load(desk: Desk, load_id: int) -> list[PhotoCard]:
     return _photos_with(desk, ("load", load_id), ("naming", of_namings))
 
 
-def _photos_with(
-    desk: Desk, whole: tuple[str, int], parts: tuple[str, Select[tuple[int]]]
-) -> list[PhotoCard]:
+def _photos_with(desk: Desk, whole: tuple[str, int], parts: tuple[str, Select[Any]]) -> list[PhotoCard]:
     """The photos of a thing and of what belongs to it."""
     (kind, number), (part_kind, part_ids) = whole, parts
     with desk.book.read() as session:

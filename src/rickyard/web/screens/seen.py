@@ -18,7 +18,7 @@ from rickyard.web.forms import Form, FormProblem
 from rickyard.web.names import NAMES
 from rickyard.web.tree_words import answer_words, tree_name
 from rickyard.web.visit import Here, Sent, Visit
-from rickyard.wood import Species
+from rickyard.wood import Species, find_species
 
 router = APIRouter(include_in_schema=False)
 
@@ -90,7 +90,7 @@ def use(visit: Here, sent: Sent, naming_id: int) -> Response:
             answer = name_wood(visit.desk, command)
     except FormProblem:
         return _page(visit, naming_id, form, 422)
-    return visit.go(f"/tree/seen/{naming_id}", said_of(answer))
+    return visit.go(f"/tree/seen/{naming_id}", said_of(answer, part, now))
 
 
 @router.get("/tree/trust")
@@ -108,7 +108,7 @@ def read_seen(form: Form) -> Seen:
     """What the page that names trees wrote into its form; a complaint if it is none of that."""
     typed = form.value("seen")
     try:
-        told = json.loads(typed) if len(typed) <= MOST_SEEN else None
+        told: Any = json.loads(typed) if len(typed) <= MOST_SEEN else None
         return Seen(
             answers=tuple(
                 Answer(str(one["character"]), tuple(map(str, one["states"])), float(one.get("doubt") or 0.0))
@@ -194,8 +194,9 @@ def verdict_words(visit: Visit, row: NamingLine) -> str:
     return voice.text(T_("{name}, {share}", name=name, share=voice.percent(row.odds)))
 
 
-def said_of(answer: dict[str, Any]) -> str:
-    if answer["load_id"] is None or "named" not in answer:
+def said_of(answer: dict[str, Any], part: tuple[int, str] | None, now: str) -> str:
+    """What the next page says: used, only kept, or kept although the wood that it would have named is gone."""
+    if part is None or not now or find_species(now).id == part[1]:
         return "seen_kept"
     return "seen_used" if answer["named"] else "seen_late"
 

@@ -67,13 +67,12 @@ def put_in_the_book(visit: Here, sent: Sent) -> Response:
         form.check()
         with form.asking(**DESK_NAMES):
             if part and now:
-                load_id, was = part
                 answer = name_wood(
                     visit.desk,
                     NameWood(
                         **told,
-                        load_id=load_id,
-                        was=was,
+                        load_id=part[0],
+                        was=part[1],
                         now=now,
                         logs=logs,
                         share=share,
@@ -82,11 +81,22 @@ def put_in_the_book(visit: Here, sent: Sent) -> Response:
                     ),
                 )
             else:
-                load = {"load_id": part[0], "was": part[1], "logs": logs, "share": share} if part else {}
-                answer = keep_seen(visit.desk, KeepSeen(**told, seen=seen, note=note, **load))
+                load_id, was = part or (None, "")
+                answer = keep_seen(
+                    visit.desk,
+                    KeepSeen(
+                        **told,
+                        seen=seen,
+                        load_id=load_id,
+                        was=was,
+                        logs=logs if part else (),
+                        share=share,
+                        note=note,
+                    ),
+                )
     except FormProblem:
         return tree_page(visit, form, 422)
-    return visit.go(f"/tree/seen/{answer['naming_id']}", said_of(answer))
+    return visit.go(f"/tree/seen/{answer['naming_id']}", said_of(answer, part, now))
 
 
 def tree_page(visit: Visit, form: Form, status: int = 200) -> Response:
