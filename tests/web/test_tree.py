@@ -243,7 +243,10 @@ def test_a_kept_record_is_used_and_confirmed(page: Page, small_yard: Any, desk_o
     page.select_option("#use-form [name=part]", f"{small_yard.logs_load}:{UNNAMED.id}")
     page.get_by_role("button", name="Use it", exact=True).tap()
     expect(page.get_by_role("status").first).to_contain_text("what you saw is kept with the load")
+    page.get_by_role("button", name="That is what it was").tap()
+    expect(page.locator("#confirm-form [data-errors]")).to_contain_text("How that is known")
     page.select_option("#confirm-form [name=tree]", "quercus_velutina")
+    page.locator("#confirm-form .choice", has_text="once it was split").tap()
     page.get_by_role("button", name="That is what it was").tap()
     expect(page.get_by_role("status").first).to_contain_text("named anew")
     held = {species.id for species, _ in loads(desk_of, with_wood_only=True)[0].shares}

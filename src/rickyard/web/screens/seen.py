@@ -141,12 +141,12 @@ def part_options(visit: Visit, parts: list[LoadPart]) -> list[tuple[str, str, bo
             part_value(part),
             voice.text(
                 T_(
-                    "Load {number} of {day}, {source}: {wood}, {share}",
+                    "Load {number}: {wood}, {share} ({day}, {source})",
                     number=part.load.number,
-                    day=voice.date(part.load.arrived_on, "short"),
-                    source=part.load.source,
                     wood=voice.species(part.wood),
                     share=voice.percent(part.share),
+                    day=voice.date(part.load.arrived_on),
+                    source=part.load.source,
                 )
             ),
             True,
@@ -240,10 +240,14 @@ def share_of(form: Form) -> float:
 
 
 def _fresh(visit: Visit, naming_id: int) -> Form:
-    page = naming_page(visit.desk, naming_id)
-    tree = page.line.truth.tree if page.line.truth else page.candidates[0][0]
+    """Nothing is chosen beforehand but what was confirmed before: one tap must not confirm a guess by itself."""
+    truth = naming_page(visit.desk, naming_id).line.truth
     who = visit.who.name if visit.who else ""
-    return visit.form(tree=tree.id if tree else NONE, by_whom=who, rename=True, how="leaf")
+    if truth is None:
+        return visit.form(by_whom=who, rename=True)
+    return visit.form(
+        tree=truth.tree.id if truth.tree else NONE, how=truth.how, by_whom=truth.by_whom or who, rename=True
+    )
 
 
 def _page(visit: Visit, naming_id: int, form: Form, status: int = 200) -> Response:
