@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from rickyard.book import Book
 from rickyard.cli.app import run
+from rickyard.desk.context import new_key
+from rickyard.desk.naming import ConfirmNaming, KeepSeen, confirm_naming, keep_seen
+from rickyard.desk.seen import Seen
+from rickyard.desk.yards import YardFacts, set_up_yard
+from rickyard.identify import Answer
 
 
 @pytest.fixture
@@ -135,3 +142,33 @@ def test_lines_for_people(capsys: pytest.CaptureFixture[str]) -> None:
     assert "Next: " in said
     assert run(["identify", "acorn_cup=bowl", "porosity=no_pores"]) == 0
     assert "No tree of the key shows both" in capsys.readouterr().out
+
+
+def test_a_book_s_confirmed_trees_count_where_nothing_else_is_said(answer: Any, tmp_path: Path) -> None:
+    """Alone the command knows no yard; with --book its counts are the prior, unless others are said."""
+    path = tmp_path / "book.sqlite"
+    desk = set_up_yard(
+        Book.open(path, create=True),
+        YardFacts(
+            name="Thornbeck Yard",
+            country="CA",
+            subdivision="NB",
+            climate_place="Fredericton, NB",
+            timezone="America/Moncton",
+        ),
+    )
+    seen = Seen(answers=(Answer("fruit", ("acorn",)),))
+    kept = keep_seen(desk, KeepSeen(key=new_key(), seen=seen))
+    confirm_naming(desk, ConfirmNaming(key=new_key(), naming_id=kept["naming_id"], tree="quve", how="expert"))
+    desk.book.close()
+
+    def black_oak(*more: str) -> float:
+        return next(
+            float(row["probability"])
+            for row in answer("fruit=acorn", *more)["ranking"]
+            if row["key_id"] == "quve"
+        )
+
+    flat, taught = black_oak(), black_oak("--book", str(path))
+    assert taught == black_oak("--count", "black oak=1")
+    assert flat < taught < black_oak("--book", str(path), "--count", "black oak=9")
