@@ -39,8 +39,9 @@ def _beside(name: str) -> ModuleType:
 offline, browser_tests = _beside("test_offline"), _beside("test_browser")
 
 
-def begin(page: Page, *situations: str) -> None:
-    page.goto("/tree", timeout=30_000)  # on a busy machine the first page of an application takes its time
+def begin(page: Page, *situations: str, at: str = "/tree") -> None:
+    if at:
+        page.goto(at, timeout=30_000)  # on a busy machine the first page of an application takes its time
     page.locator("html[data-tree-ready]").wait_for()
     for name in situations:
         page.locator(".choice", has=page.locator(f"[name=situation][value={name}]")).tap()
@@ -202,12 +203,14 @@ def test_a_verdict_is_used_for_logs_of_a_load_when_there_is_signal_again(
 ) -> None:
     """Named offline, with a photo, for two logs of a load; sent over a bad road; in the book once."""
     page = offline.visited(yard)
+    page.goto(f"/wood-in/{small_yard.logs_load}")
     before = len(namings(desk_of))
     road.state = "closed"
-    begin(page, "leaf", "log")
+    page.get_by_role("link", name="Which tree is it?").tap()
+    begin(page, "leaf", "log", at="")
     name_osage_orange(page)
     page.locator("#tree-use > summary").tap()
-    page.select_option("#part", f"{small_yard.logs_load}:{UNNAMED.id}")
+    expect(page.locator("#part")).to_have_value(f"{small_yard.logs_load}:{UNNAMED.id}")
     for number in (1, 3):
         page.locator("label.choice:visible", has=page.locator(f"[name=log_numbers][value='{number}']")).tap()
     expect(page.locator("#tree-use-note")).to_contain_text("osage-orange")

@@ -174,7 +174,8 @@ def keep(stage: Stage, seen: Seen, *, load: Load | None = None, note: str = "") 
         tables=tables_hash(),
         level=said.level,
         said=said.species[0].id if said.level == "species" else said.name,
-        odds=said.probability,
+        # A group's odds are a sum and may end a grain above 1.
+        odds=min(1.0, said.probability),
         leader=leader.key_id,
         leader_odds=float(post.species[post.ranking[0]]),
         note=some_text("note", note, MOST_NOTE, needed=False),

@@ -167,6 +167,8 @@ def load_parts(desk: Desk) -> list[LoadPart]:
     """What could be named: wood in loads that the book knows by a wider name than a species', newest load first."""
     found = []
     for row in loads(desk, with_wood_only=True):
+        if all(wood.rank == "species" for wood, _ in row.shares):
+            continue
         page = load_page(desk, row.id)
         for item in page.left.species:
             if item.species.rank == "species":

@@ -24,8 +24,14 @@ export class Keep {
     this.part = part;
     place("seen-form").querySelector("button.is-main")?.addEventListener("click", () => localStorage.setItem(KEPT, this.seen));
     const ready = () => {
-      if (location.hash.startsWith("#outbox-") && field("seen").value) reopened(JSON.parse(field("seen").value));
-      else this.#fill();
+      if (location.hash.startsWith("#outbox-") && field("seen").value) {
+        /** @type {HTMLDetailsElement} */ (place("tree-use")).open = true;
+        const { situations, region, street, answers, notSeen } = JSON.parse(field("seen").value);
+        reopened({ situations, region, street, answers, notSeen });
+      } else {
+        this.#choose();
+        this.#fill();
+      }
     };
     if (document.documentElement.dataset.outboxReady !== undefined) ready();
     // The outbox fills in what was typed here before; what is said now is newer.
@@ -42,6 +48,15 @@ export class Keep {
     place("tree-use").hidden = !answers.length;
     place("tree-use-title").textContent = wood ? ui.useIt : ui.keepIt;
     this.#fill();
+  }
+
+  /** Who came from a load's page means that load. */
+  #choose() {
+    const load = new URLSearchParams(location.hash.slice(1)).get("load");
+    const option = load && [...this.part.options].find(({ value }) => value.startsWith(`${load}:`));
+    if (!option) return;
+    this.part.value = option.value;
+    this.part.dispatchEvent(new Event("change", { bubbles: true }));
   }
 
   #fill() {
