@@ -323,3 +323,23 @@ def test_every_yard_has_a_region(client: httpx.Client) -> None:
     assert none <= {"CA-NT", "CA-NU", "CA-YT", "US-HI", "US-PR"}
     assert {region_of(*place.code.split("-")) for place in PLACES} - {""} == set(REGIONS)
     assert re.search(r'<option value="NE" selected', client.get("/tree").text)
+
+
+def test_the_api_keeps_names_and_confirms(client: httpx.Client, small_yard: Any) -> None:
+    """The same deeds as JSON; what they teach is asked for by name."""
+    plain = client.get("/api/identify", params={"answer": "fruit=acorn", "region": "NE"}).json()
+    seen = {"answers": [{"character": "fruit", "states": ["acorn"], "doubt": 0.0}], "region": "NE"}
+    body = {"load_id": small_yard.logs_load, "was": UNNAMED.id, "now": "oak", "logs": [5], "seen": seen}
+    named = client.post("/api/deeds/name-wood", json={"key": "api-name-1", **body}).json()
+    assert named["named"]
+    told = {"key": "api-sure-1", "naming_id": named["naming_id"], "tree": "quru", "how": "wood"}
+    assert client.post("/api/deeds/confirm-naming", json=told).json()["named"]
+    with_yard = client.get(
+        "/api/identify", params={"answer": "fruit=acorn", "region": "NE", "yard": True}
+    ).json()
+
+    assert plain == client.get("/api/identify", params={"answer": "fruit=acorn", "region": "NE"}).json()
+    assert with_yard["ranking"][0]["key_id"] == "quru"
+    assert with_yard["ranking"][0]["probability"] > 2 * plain["ranking"][0]["probability"]
+    wrong = client.post("/api/deeds/keep-seen", json={"key": "api-kept-1", "seen": {"answers": []}})
+    assert wrong.status_code == 422
