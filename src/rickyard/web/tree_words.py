@@ -99,6 +99,11 @@ def tree_words(voice: Voice, assets: Assets, known: Taught = UNTAUGHT) -> dict[s
     }
 
 
+def has_own_wood(species: KeySpecies) -> bool:
+    """Whether a tree is called as its wood is; others go by the key's own English name, or the scientific one."""
+    return species.wood.rank == "species" or species.common_en == species.wood.common_en
+
+
 def tree_name(voice: Voice, species: KeySpecies) -> str:
     """What a tree of the key is called."""
     return _names(voice, species)[0]
@@ -138,8 +143,7 @@ def _character(voice: Voice, assets: Assets, key: Key, name: str) -> dict[str, A
 def _names(voice: Voice, species: KeySpecies) -> tuple[str, str]:
     """What the tree is called, and what its wood is called in the yard's book."""
     wood = voice.species(species.wood)
-    own = species.wood.rank == "species" or species.common_en == species.wood.common_en
-    if own:
+    if has_own_wood(species):
         return wood, wood
     return (species.scientific if voice.locale.startswith("fr") else species.common_en), wood
 

@@ -6,18 +6,19 @@ import json
 from typing import Any
 
 from fastapi import APIRouter
+from markupsafe import Markup
 from starlette.responses import Response
 
 from rickyard.desk.naming import ConfirmNaming, NameWood, confirm_naming, name_wood
 from rickyard.desk.seen import Seen, taught
 from rickyard.desk.trees import LoadPart, NamingLine, how_sure, load_parts, naming_page, namings
 from rickyard.errors import InputError
-from rickyard.identify import LEAST_RECORDS, REGIONS, Answer, the_key
+from rickyard.identify import LEAST_RECORDS, REGIONS, Answer, KeySpecies, the_key
 from rickyard.text import T_
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.names import NAMES
-from rickyard.web.tree_words import answer_words, tree_name
-from rickyard.web.visit import Here, Sent, Visit
+from rickyard.web.tree_words import answer_words, has_own_wood, tree_name
+from rickyard.web.visit import Here, Sent, Visit, data
 from rickyard.wood import Species, find_species
 
 router = APIRouter(include_in_schema=False)
@@ -100,7 +101,7 @@ def trust(visit: Here) -> Response:
         "tree_trust.html",
         sure=how_sure(visit.desk),
         least=LEAST_RECORDS,
-        name_of_tree=lambda tree: tree_name(visit.voice, tree),
+        name_of_tree=lambda tree: shown_tree(visit, tree),
     )
 
 
@@ -254,12 +255,14 @@ def _page(visit: Visit, naming_id: int, form: Form, status: int = 200) -> Respon
     page = naming_page(visit.desk, naming_id)
     voice, key = visit.voice, the_key()
     likely = [
-        (tree.id, voice.text(T_("{name}, {share}", name=tree_name(voice, tree), share=voice.percent(share))))
+        _option(
+            tree, voice.text(T_("{name}, {share}", name=tree_name(voice, tree), share=voice.percent(share)))
+        )
         for tree, share in page.candidates
     ]
-    known = {tree_id for tree_id, _ in likely}
+    known = {tree_id for tree_id, *_ in likely}
     others = sorted(
-        ((tree.id, tree_name(voice, tree)) for tree in key.species if tree.id not in known),
+        (_option(tree, tree_name(voice, tree)) for tree in key.species if tree.id not in known),
         key=lambda option: option[1].casefold(),
     )
     parts = load_parts(visit.desk) if page.line.load_id is None else []
@@ -272,11 +275,21 @@ def _page(visit: Visit, naming_id: int, form: Form, status: int = 200) -> Respon
         answers=[answer_words(voice, answer) for answer in page.answers],
         region=voice.text(REGIONS[page.region]) if page.region else "",
         tree_options=[*likely, *others, (NONE, voice.text(T_("a tree that is not in this list")))],
-        name_of_tree=lambda tree: tree_name(voice, tree),
+        name_of_tree=lambda tree: shown_tree(visit, tree),
         parts=part_options(visit, parts),
         logs=log_options(visit, parts),
         now=_wood_of(page.line),
     )
+
+
+def _option(tree: KeySpecies, words: str) -> tuple[Any, ...]:
+    """A tree to choose; names that are in no catalogue are marked as not to be translated."""
+    return (tree.id, words) if has_own_wood(tree) else (tree.id, words, True)
+
+
+def shown_tree(visit: Visit, tree: KeySpecies) -> str | Markup:
+    name = tree_name(visit.voice, tree)
+    return name if has_own_wood(tree) else data(name)
 
 
 def _wood_of(line: NamingLine) -> Species | None:
