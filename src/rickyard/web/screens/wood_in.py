@@ -172,6 +172,8 @@ def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Res
         harvest_words=harvest_words(voice, page.harvest),
         diameters=diameters,
         photos=photos(visit.desk, "load", load_id),
+        lying=page.row.left_share > 0.001 and page.row.detail != "opening",
+        answers_come=visit.request.app.state.answers.background,
     )
 
 
