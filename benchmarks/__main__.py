@@ -23,7 +23,7 @@ from benchmarks.general import General
 from benchmarks.ladder import GENERAL, SOLVERS
 from benchmarks.problem import DAYS, MARKS, Problem, load
 from benchmarks.refresh import refresh
-from benchmarks.rival import Rival
+from benchmarks.rival import Rival, TookTooLongError
 from rickyard.season import MODEL_VERSION
 from rickyard.season.models import FiniteVolumes
 from rickyard.season.reduced import REDUCED
@@ -31,8 +31,8 @@ from rickyard.season.reduced import REDUCED
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "speed.md"
 #: A rival errs no more than we do if it is within this of our worst mark [points] and of our day [days].
 SLACK_POINTS, SLACK_DAYS = 0.02, 0.2
-#: A ladder is not climbed further once a member-year takes longer than this.
-LONGEST_S = 300.0
+#: A rival that takes longer for a member-year is given up, and its ladder is not climbed further.
+LONGEST_S = 180.0
 REFRESH_STACKS, REFRESH_GOAL_S = 100, 180.0
 GOAL_POINTS, GOAL_DAYS, GOAL_MS, GOAL_TIMES = 0.3, 3.0, 20.0, 100.0
 
@@ -81,20 +81,30 @@ def ours(problem: Problem, model: Any, members: int) -> Entry:
 def climb(
     problem: Problem, steps: Sequence[Rival | General], target: Entry, say: Callable[[str], None]
 ) -> Entry:
-    """The first of the steps, from cheap to dear, that errs no more than the target; else the last, and said so."""
+    """The first of the steps, from cheap to dear, that errs no more than the target.
+
+    Else the last that came to its end, saying so; one that never did has no figures.
+    """
+    last = Entry(steps[0].name, lambda: steps[0].run(problem, DAYS, LONGEST_S))
     for step in steps:
-        entry = Entry(step.name, lambda step=step: step.run(problem, DAYS))  # type: ignore[misc]
-        entry.once(problem)
+        entry = Entry(step.name, lambda step=step: step.run(problem, DAYS, LONGEST_S))  # type: ignore[misc]
+        try:
+            entry.once(problem)
+        except TookTooLongError as why:
+            last.note = f"still errs more; {entry.name}: {why}" if last.seconds else str(why)
+            say(f"{entry.name}: {why}")
+            return last
+        last = entry
         say(line(entry, target))
         if entry.worst <= target.worst + SLACK_POINTS and abs(entry.late) <= abs(target.late) + SLACK_DAYS:
             return entry
-        if entry.seconds[-1] > LONGEST_S:
-            break
-    entry.note = "still errs more"
-    return entry
+    last.note = "still errs more"
+    return last
 
 
 def line(entry: Entry, target: Entry) -> str:
+    if not entry.seconds:
+        return f"| {entry.name} | - | - | - | more than {1000 * LONGEST_S / target.ms:.3g} | {entry.note} |"
     words = " ".join(f"{point:+.2f}" for point in entry.points)
     days = "not ready" if math.isnan(entry.late) else f"{entry.late:+.1f}"
     times = entry.ms / target.ms
@@ -169,10 +179,11 @@ def solvers(quick: bool, rounds: int, say: Callable[[str], None], aside: Callabl
     )
     rivals = [climb(problem, steps, target, aside) for steps in ladders]
     # What was timed while climbing does not count: all are timed in turn, so that a busy moment hits all alike.
-    for entry in (*mine, *rivals):
+    timed = [entry for entry in (*mine, *rivals) if entry.seconds]
+    for entry in timed:
         entry.seconds.clear()
     for number in range(1 if quick else rounds):
-        for entry in (*mine, *rivals):
+        for entry in timed:
             # A rival that takes a minute and more is not asked again and again.
             if number == 0 or entry.ms < 60_000.0:
                 entry.once(problem)
@@ -196,7 +207,7 @@ def solvers(quick: bool, rounds: int, say: Callable[[str], None], aside: Callabl
     for entry in (*mine, *rivals):
         say(line(entry, target))
     say()
-    fastest = min(entry.ms for entry in rivals) / target.ms
+    fastest = min([entry.ms for entry in rivals if entry.seconds] or [1000.0 * LONGEST_S]) / target.ms
     for name, reached, wanted, good in (
         (
             "error at the marks, points",

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from benchmarks.cells import cells
 from benchmarks.problem import Problem
-from benchmarks.rival import flux, potential
+from benchmarks.rival import TookTooLongError, flux, potential
 
 # Which of the solvers that may be installed FiPy uses; read when it is imported.
 os.environ.setdefault("FIPY_SOLVERS", "scipy")
@@ -39,8 +39,11 @@ class General:
         size = "x".join(map(str, self.counts))
         return f"FiPy, {self.step_hours} h, {self.sweeps} sweeps, {size} cells"
 
-    def run(self, problem: Problem, days: int) -> tuple[NDArray[np.float64], float]:
-        """Daily mean moisture of the base member, and seconds taken after everything was compiled."""
+    def run(self, problem: Problem, days: int, limit_s: float) -> tuple[NDArray[np.float64], float]:
+        """Daily mean moisture of the base member, and seconds taken after everything was compiled.
+
+        TookTooLongError past the limit.
+        """
         import fipy
 
         dx, dy, dz = cells(problem.shape, self.counts, self.first_m, self.first_end_m)
@@ -65,6 +68,8 @@ class General:
         faces.outward(m.value, 20.0, air[0], p)
         began = time.process_time()
         for row in range(0, days * 24, self.step_hours):
+            if time.process_time() - began > limit_s:
+                raise TookTooLongError(limit_s, row / 24)
             sky = air[row : row + self.step_hours].mean(axis=0)
             temp, between = _warmed(temp, sky, p, depth, float(share @ m.value), leaving, dt)
             m.updateOld()

@@ -161,6 +161,13 @@ def _rates(t: float, y: Any, dx: Any, dy: Any, dz: Any, p: Any, air: Any, depth:
     return out
 
 
+class TookTooLongError(Exception):
+    """A run was given up: it had taken `limit_s` seconds of processor and was at `day`."""
+
+    def __init__(self, limit_s: float, day: float) -> None:
+        super().__init__(f"given up after {limit_s:.0f} s, on day {day:.0f}")
+
+
 @dataclass(frozen=True)
 class Rival:
     """A method of `solve_ivp`, the grid and tolerance it is given."""
@@ -175,8 +182,11 @@ class Rival:
     def name(self) -> str:
         return f"solve_ivp {self.method}, rtol {self.rtol:g}, {'x'.join(map(str, self.counts))} cells"
 
-    def run(self, problem: Problem, days: int) -> tuple[NDArray[np.float64], float]:
-        """Daily mean moisture of the base member, and seconds taken after compiling."""
+    def run(self, problem: Problem, days: int, limit_s: float) -> tuple[NDArray[np.float64], float]:
+        """Daily mean moisture of the base member, and seconds taken after compiling.
+
+        TookTooLongError past the limit.
+        """
         dx, dy, dz = cells(problem.shape, self.counts, self.first_m, self.first_end_m)
         p = np.array([float(row[0]) for row in problem.members(1)])
         air = np.stack([np.asarray(series[:, 0], dtype=np.float64) for series in problem.air], axis=1)
@@ -192,8 +202,15 @@ class Rival:
             # It knows bands only: the furthest neighbour lies one layer of cells away.
             options["lband"] = options["uband"] = len(dy) * len(dz)
         began = time.process_time()
+
+        def rates(t: float, y: Any, *rest: Any) -> Any:
+            # A look at the clock takes a thousandth of the rest.
+            if time.process_time() - began > limit_s:
+                raise TookTooLongError(limit_s, t / 86400.0)
+            return _rates(t, y, *rest)
+
         found = solve_ivp(
-            _rates,
+            rates,
             (0.0, days * 86400.0),
             y,
             self.method,

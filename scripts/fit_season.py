@@ -1,6 +1,6 @@
 """Fits the drying model's constants on the published cases, on the solver's converged grid.
 
-    python scripts/fit_season.py [--write | --switches]
+    python scripts/fit_season.py [--write | --switches [NAME ...]]
 
 Maximum a posteriori: the sum of squared misses of the rows marked for calibration, each over its standard
 deviation, and of the logarithms of the constants' departures from their priors. Derivatives are finite
@@ -183,7 +183,7 @@ def scores(
 def main() -> None:
     cases = [case for case in all_cases() if case.calibrates]
     if "--switches" in sys.argv[1:]:
-        switches(cases)
+        switches(cases, [name for name in SWITCHES if name in sys.argv[1:]] or SWITCHES)
         return
     print(f"{len(cases)} observations of {len({case.source for case in cases})} sources")
     # Half the weathers and months move a case by less than a tenth of its doubt, and double the speed.
@@ -213,17 +213,20 @@ def main() -> None:
             writer.writerows(rows)
 
 
-def switches(cases: Sequence[Case]) -> None:
+def switches(cases: Sequence[Case], names: Sequence[str]) -> None:
     """What each switch of the physics is worth: fitted and cross-validated anew with it turned over.
 
     On a coarser grid than the one in use, with fewer weathers and months; only differences are looked at.
+    Rows of switches not named stay as they are in the file.
     """
+    with (DATA / "switches.csv").open(encoding="utf-8", newline="") as file:
+        header, *kept = csv.reader(file)
+    rows = {row[0]: row for row in kept}
     looked_at(2, 3)
     usual = Physics()
     usual_best: Floats | None = None
     tried: list[tuple[str, Physics]] = [("as used", usual)]
-    tried += [(name, replace(usual, **{name: not getattr(usual, name)})) for name in SWITCHES]
-    table = []
+    tried += [(name, replace(usual, **{name: not getattr(usual, name)})) for name in names]
     for name, physics in tried:
         fit = Fit(cases, physics, COARSE)
         best = fit.run(np.zeros(len(fit.names)), 8) if usual_best is None else fit.run(usual_best, 3)
@@ -241,12 +244,12 @@ def switches(cases: Sequence[Case]) -> None:
         state = "-" if name == "as used" else "on" if getattr(physics, name) else "off"
         row = [name, state, f"{residuals @ residuals:.2f}"]
         row += [f"{value:.2f}" for o in (fitted_off, off) for value in (o.mean(), np.abs(o).mean())]
-        table.append(row)
+        rows[name] = row
         print(*row, {n: round(v, 4) for n, v in fit.values(best).items() if n in fit.names}, flush=True)
         with (DATA / "switches.csv").open("w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file, lineterminator="\n")
-            writer.writerow(["switch", "turned", "objective", "bias", "mae", "left_out_bias", "left_out_mae"])
-            writer.writerows(table)
+            writer.writerow(header)
+            writer.writerows(rows.values())
 
 
 def write_constants(values: dict[str, float], sds: dict[str, float], told: dict[str, str]) -> None:

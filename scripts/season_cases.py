@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from rickyard import weather, wood
 from rickyard.season.ensemble import PHI_OF_FORM
 from rickyard.season.models import AirHours, DryingModel, FiniteVolumes, MemberConstants, PieceShape
-from rickyard.season.physics import Physics, Surroundings, damp_hours, matter, surroundings, wet_hours
+from rickyard.season.physics import Physics, Surroundings, damp_hours, matter, surroundings, wet_hours, zoned
 from rickyard.season.pieces import BOARD_WIDTH_M, ROUND_SIDE
 
 DATA = Path(__file__).resolve().parent.parent / "tests" / "season" / "data"
@@ -254,7 +254,7 @@ def around(case: Case, values: Mapping[str, float], physics: Physics) -> Surroun
 def constants_of(case: Case, sets: Sequence[Mapping[str, float]], physics: Physics) -> MemberConstants:
     """Constants of a case, `WEATHERS` members for each set of values, set by set."""
     species = wood.get_species(case.species_id)
-    woods = [matter(species, v, physics) for v in sets]
+    woods = [matter(species, v, physics, case.shape) for v in sets]
     stacks = [around(case, v, physics) for v in sets]
     outdoors = not case.climate.startswith("CONST")
     rows = [
@@ -291,7 +291,8 @@ def moistures(
     if air.air_c.shape[1] > 1:
         air = AirHours(*(np.tile(series, (1, len(sets))) for series in air))
     damp = np.repeat([around(case, v, physics).damp for v in sets], WEATHERS)
-    run = model.run(case.shape, constants_of(case, sets, physics), damp_hours(air, damp), days)
+    shape = zoned(case.shape, wood.get_species(case.species_id), physics)
+    run = model.run(shape, constants_of(case, sets, physics), damp_hours(air, damp), days)
     return np.asarray(run.mean_db.astype(np.float64).reshape(days + 1, len(sets), WEATHERS).mean(axis=2))
 
 

@@ -133,6 +133,7 @@ WHAT = {
     "tyloses": "free water hardly moves in tylosed heartwood (black locust, white oaks)",
     "shrinkage": "shorter way as wood shrinks",
     "frost": "slower in frozen wood",
+    "heartwood": "sapwood under the bark, heartwood behind: start moistures and free water",
 }
 
 
@@ -171,7 +172,11 @@ def switches() -> Table:
         "Stack depth, ground "
         "and the contrast of layers have no case at all; they are assumptions. A balance of the stack's air that "
         "is linear in the flux would be a smaller exposure and nothing else, so only the missing deficit was "
-        "added. Sapwood and heartwood in one piece, decay and checks are not modelled.",
+        "added. Sapwood and heartwood told apart (water at the start by the published pairs of figures, free water "
+        "slower in heartwood by assumed factors, depth of the sapwood mostly assumed) made the cases worse, most of "
+        "all the Douglas-fir, so it is off; a split from within a big log, all heartwood, is therefore forecast "
+        "with the mean green moisture of its tree unless an oven sample says otherwise. Decay and checks are not "
+        "modelled.",
         "columns": [
             "turned over",
             "what it is",

@@ -124,6 +124,8 @@ def test_mass_heat_density_temperature():
     assert spaced(metric.density(560)) == "560 kg/m³"
     assert spaced(EN.temperature(-4.4)) == "-4 °C"
     assert spaced(Voice("en_US").temperature(20)) == "68 °F"
+    assert spaced(EN.warmth(1.04)) == "1.0 °C"
+    assert spaced(Voice("en_US").warmth(1.0)) == "1.8 °F"
 
 
 def test_figures_are_rounded_to_what_they_are_worth():

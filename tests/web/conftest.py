@@ -440,6 +440,7 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/wood-in/logs": "/wood-in/logs",
         "/wood-in/{load_id:int}": f"/wood-in/{yard.rough_load}",
         "/wood-in/{load_id:int} logs": f"/wood-in/{yard.logs_load}",
+        "/wood-in/{load_id:int}/lying": f"/wood-in/{yard.logs_load}/lying",
         "/stacks": "/stacks",
         "/stacks plan": "/stacks?show=plan",
         "/stacks/new": f"/stacks/new?load={yard.rough_load}",
@@ -535,9 +536,13 @@ def worked_out(small_yard_file: SmallYard, answers: Answers) -> dict[str, str]:
     paths = paths_of(small_yard_file)
     app = create_app(small_yard_file.target, worker=False, clock=clock, hosts=(), answers=answers)
     with served(app) as address, httpx.Client(base_url=address, timeout=300) as client:
-        for name in ("/stacks/{stack_id:int}/what-if", "/stacks/{stack_id:int}/section"):
-            assert client.get(paths[name]).status_code == 200
-        for name in ("/what-if answered", "/calendar made"):
+        for name in (
+            "/stacks/{stack_id:int}/what-if",
+            "/stacks/{stack_id:int}/section",
+            "/wood-in/{load_id:int}/lying",
+            "/what-if answered",
+            "/calendar made",
+        ):
             assert client.get(paths[name]).status_code == 200
     return paths
 

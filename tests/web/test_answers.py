@@ -18,9 +18,10 @@ from fastapi import FastAPI
 from playwright.sync_api import Browser, Page, expect
 from pypdf import PdfReader
 
-from rickyard.desk.answers import stack_questions
+from rickyard.desk.answers import logs_question, stack_questions
 from rickyard.desk.context import Desk
 from rickyard.desk.forecasts import outlook
+from rickyard.desk.wood_in import load_page
 from rickyard.jobs import Answers
 from rickyard.season import months_of
 from rickyard.show import Voice
@@ -100,6 +101,29 @@ def test_the_picture_holds_its_figures(client: httpx.Client, paths: dict[str, st
     assert core is not None
     assert written[0] == core[1]
     assert "Wettest tenth of the wood" in page
+
+
+def test_logs_as_they_lie(desk_of: Desk, small_yard: Any, client: httpx.Client) -> None:
+    """Of the size of the measured logs, in the shares of what is not cut yet; and what the page says of it."""
+    asked = logs_question(desk_of, small_yard.logs_load)
+    assert asked is not None
+    page = load_page(desk_of, small_yard.logs_load)
+    assert asked.measured
+    assert min(log.length_m for log in page.logs) <= asked.length_m <= max(log.length_m for log in page.logs)
+    assert sum(share for _, share in asked.shares) == pytest.approx(1.0)
+    rough = logs_question(desk_of, small_yard.rough_load)
+    assert rough is not None
+    assert not rough.measured
+
+    found = asked.answer()
+    low, middle, high = found.mc_wet
+    assert 0.05 < low < middle < high < 0.75
+    # Whole logs of a foot, laid down in October: half of them are not dry before the next summer.
+    assert found.ready[1] is None or found.ready[1] > date(2027, 6, 1)
+    said = client.get(f"/wood-in/{small_yard.logs_load}/lying").text.replace("\u00a0", " ")
+    assert re.search(r"Moisture on [^<]*</dt><dd>\d+% wet \(\d+% to \d+%\)", said)
+    assert "if left whole" in said
+    assert client.get("/wood-in/99999/lying").status_code == 404
 
 
 def test_the_plan_is_refused_by_field(client: httpx.Client, paths: dict[str, str]) -> None:

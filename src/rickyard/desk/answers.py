@@ -17,19 +17,23 @@ from typing import Any, Protocol
 import numpy as np
 
 from rickyard import season, weather
+from rickyard.book import stock
 from rickyard.desk.context import Desk
 from rickyard.desk.forecasts import ForecastInputs, StackOutlook, _readings_for, wanted
 from rickyard.desk.stacks import StackCard
+from rickyard.desk.wood_in import TRUCK_LOG_LENGTH_M, load_page, load_spot
 from rickyard.season.backwards import EARLIEST_DAYS
 from rickyard.season.calendar import DAYS as CALENDAR_DAYS
 from rickyard.season.calendar import MEMBERS as CALENDAR_MEMBERS
 from rickyard.season.calendar import YEAR as CALENDAR_YEAR
-from rickyard.season.screening import MEMBERS
+from rickyard.season.screening import MEMBERS, screening_model
 from rickyard.season.section import MEMBERS as SECTION_MEMBERS
 
 # How far beyond the day asked for, or today, comparisons look.
 AHEAD_DAYS = 400
 CALENDAR_DEFAULT_LENGTH_M = 0.41
+# The mean log of a load that nobody measured log by log, and how deep a pile of logs lies; assumed.
+LOG_DIAMETER_M, LOG_PILE_ROWS = 0.25, 3
 
 
 class Question(Protocol):
@@ -155,6 +159,72 @@ class Plan(_Asked):
 
 
 @dataclass(frozen=True)
+class LogPile:
+    """Logs as they lie: moisture of total mass on a day, and the days on which they are dry if nobody cuts them.
+
+    Each of the threes is the 10th, 50th and 90th percentile of the members; no day: not by `horizon`.
+    """
+
+    on: date
+    mc_wet: tuple[float, float, float]
+    ready: tuple[date | None, date | None, date | None]
+    horizon: date
+    model: str
+    members: int
+
+
+@dataclass(frozen=True)
+class LogsLying(_Asked):
+    """The logs of a load that are not cut yet, in an open pile on the ground since they came."""
+
+    place: str
+    seed: int
+    shares: tuple[tuple[str, float], ...]
+    length_m: float
+    diameter_m: float
+    #: Whether the size is that of measured logs.
+    measured: bool
+    since: date
+    today: date
+    target_mc_wet: float
+
+    def answer(self) -> LogPile:
+        today = max(self.today, self.since)
+        until = today + timedelta(days=AHEAD_DAYS)
+        days = (until - self.since).days + 1
+        air = weather.generate_air(
+            weather.find_place(self.place), self.since, days, members=MEMBERS, seed=self.seed
+        )
+        parts = []
+        for species_id, share in self.shares:
+            pieces = season.Pieces(
+                species_id=species_id,
+                form="log",
+                length_m=self.length_m,
+                thickness_m=self.diameter_m,
+                cover="none",
+                rows=LOG_PILE_ROWS,
+                ground="soil",
+                stacked_on=self.since,
+            )
+            path = season.forecast(
+                pieces,
+                air,
+                members=MEMBERS,
+                seed=self.seed,
+                until=until,
+                model=screening_model(),
+                layers=False,
+            )
+            parts.append((share, path))
+        whole = season.mix(parts)
+        ready = whole.ready(self.target_mc_wet)
+        day = whole.dates.index(today)
+        now = (float(whole.p10[day]), float(whole.p50[day]), float(whole.p90[day]))
+        return LogPile(today, now, (ready.p10, ready.p50, ready.p90), until, screening_model().name, MEMBERS)
+
+
+@dataclass(frozen=True)
 class CalendarLine(_Asked):
     """One species and thickness of a place's drying calendar."""
 
@@ -213,6 +283,39 @@ def stack_questions(
     first: date = inputs.pieces["stacked_on"]
     days = season.section_days(first, today, look.ready_p90, inputs.until)
     return StackWhatIf(inputs, today, by), StackSections(inputs, slowest, tuple(days))
+
+
+def logs_question(desk: Desk, load_id: int) -> LogsLying | None:
+    """The question of a load's logs; None when all are cut."""
+    page = load_page(desk, load_id)
+    with desk.book.read() as session:
+        yard = desk.yard(session)
+        place, seed, target = yard.climate_place, yard.seed, yard.target_mc_wet
+        lying: dict[str, int] = {}
+        for key, grams in stock(session, load_spot(session, load_id)).items():
+            if key.form == "log" and grams > 0:
+                lying[key.species_id] = lying.get(key.species_id, 0) + grams
+    if not lying:
+        return None
+    whole = sum(lying.values())
+    diameters = [
+        (log.volume_m3, np.mean([d for d in (log.small_d_m, log.mid_d_m, log.large_d_m) if d is not None]))
+        for log in page.logs
+    ]
+    volume = sum(part for part, _ in diameters)
+    diameter = sum(part * float(d) for part, d in diameters) / volume if volume else LOG_DIAMETER_M
+    length = sum(log.volume_m3 * log.length_m for log in page.logs) / volume if volume else TRUCK_LOG_LENGTH_M
+    return LogsLying(
+        place,
+        seed,
+        tuple((species_id, grams / whole) for species_id, grams in sorted(lying.items())),
+        length_m=round(length, 2),
+        diameter_m=round(diameter, 3),
+        measured=bool(volume),
+        since=page.row.arrived_on,
+        today=desk.today(),
+        target_mc_wet=target,
+    )
 
 
 def plan_of(desk: Desk, pieces: season.Pieces, *, by: date, odds: float) -> Plan:

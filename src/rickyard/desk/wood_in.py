@@ -278,6 +278,14 @@ def load_page(desk: Desk, load_id: int, *, piece_length_m: float = 0.406, mc_wet
         )
 
 
+def load_spot(session: Session, load_id: int) -> int:
+    """The spot on which a load lies."""
+    load = session.get(Load, load_id)
+    if load is None:
+        raise unknown_load(load_id)
+    return load.spot_id
+
+
 def find_load(stage: Stage, load_id: int) -> Load:
     load = stage.session.get(Load, load_id)
     if load is None or load.yard_id != stage.yard.id:

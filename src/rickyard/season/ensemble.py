@@ -189,7 +189,7 @@ def member_constants(
 ) -> MemberConstants:
     """The constants of the drying model for these members; of one layer of the stack, or of their mean."""
     values = fitted_values() if values is None else values
-    wood = matter(species, values, physics)
+    wood = matter(species, values, physics, pieces.shape)
     around = surroundings(pieces.rows, pieces.ground, pieces.cover, values, physics, layer)
     phi = values[PHI_OF_FORM[pieces.form]] * around.phi
     if pieces.exposure != "normal":

@@ -16,7 +16,7 @@ from rickyard.season.constants import fitted_values
 from rickyard.season.ensemble import draw, member_constants, member_damp, start_of
 from rickyard.season.learning import LEAST_MEMBERS, Lesson, lesson_of, taught, thickness_class
 from rickyard.season.models import AirHours, DryingModel, FiniteVolumes
-from rickyard.season.physics import LAYERS, Physics, damp_hours, wet_hours, wood_class
+from rickyard.season.physics import LAYERS, Physics, damp_hours, wet_hours, wood_class, zoned
 from rickyard.season.pieces import FITTED_THICKNESS_M, Pieces
 from rickyard.season.readings import Reading, evidence
 from rickyard.season.reduced import REDUCED
@@ -228,11 +228,12 @@ def forecast(
         plain = ensemble
 
     hours = wet_hours(hours, physics)
+    shape = zoned(pieces.shape, species, physics)
 
     def simulate(which: Ensemble, count: int) -> NDArray[np.float32]:
         constants = member_constants(pieces, species, which, values, physics)
         air_in = damp_hours(hours, member_damp(pieces, which, values, physics))
-        return solver.run(pieces.shape, constants, air_in, count).mean_db
+        return solver.run(shape, constants, air_in, count).mean_db
 
     warnings = list(_warnings(pieces, species))
     lesson: Lesson | None = None
@@ -284,11 +285,12 @@ def _layers(
     How far each lies from their mean is told by the reduced model and added to the moisture of the stack.
     """
     days = len(mc_db) - 1
+    shape = zoned(pieces.shape, species, physics)
     runs = []
     for layer in LAYERS:
         constants = member_constants(pieces, species, ensemble, values, physics, layer)
         air_in = damp_hours(hours, member_damp(pieces, ensemble, values, physics, layer))
-        runs.append(REDUCED.run(pieces.shape, constants, air_in, days).mean_db)
+        runs.append(REDUCED.run(shape, constants, air_in, days).mean_db)
     each = np.stack(runs, axis=1)
     apart = each - each.mean(axis=1, keepdims=True)
     # Never as far as dry: a layer may differ from the mean by half of it.

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from rickyard.season import kernel, kernel_terms
 from rickyard.season.grid import graded_cells, half_cells
+from rickyard.season.zones import Zones, start_profile
 
 Array = NDArray[np.floating]
 Floats = NDArray[np.floating]
@@ -28,13 +29,14 @@ class PieceShape:
     """The mean piece: a box [m].
 
     `bark_faces`: 0, 1 (a split: one of the faces that bound the width), 3 (a half: all but one of those) or
-    4 (a round, taken as a square).
+    4 (a round, taken as a square). `zones`: sapwood under the bark and heartwood behind; None: one wood.
     """
 
     thickness_m: float
     width_m: float
     length_m: float
     bark_faces: int
+    zones: Zones | None = None
 
 
 class MemberConstants(NamedTuple):
@@ -225,7 +227,11 @@ class FiniteVolumes:
         lost = np.zeros((days + 1, members), dtype=np.float32)
         inside = np.empty((nx, ny, nz, members), dtype=np.float64)
         mean[0] = start
-        inside[:] = start
+        profile = (
+            np.ones((1, 1, 1)) if shape.zones is None else start_profile(axes, shape.bark_faces, shape.zones)
+        )
+        begin = profile[..., None] * start
+        inside[:] = begin
         series = [_rows(one, days * DAY_H, self.row_hours) for one in air[:-1]]
         # Rain is yes or no: in a row it is what it is in half of the hours or more.
         wet = np.where(
@@ -243,7 +249,7 @@ class FiniteVolumes:
             # None of some thousand draws of extreme constants came out of bounds; if one ever does, the
             # shortest steps are tried.
             for step_hours in (self.step_hours, self.row_hours) if days else ():
-                moisture[:] = start[who]
+                moisture[:] = begin[..., who]
                 kernel.march(
                     moisture,
                     cells,

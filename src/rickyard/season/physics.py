@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -25,7 +25,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rickyard.season.compiled import compiled
-from rickyard.season.models import GAS_J_MOL_K, AirHours, siau_m2_s
+from rickyard.season.models import GAS_J_MOL_K, AirHours, PieceShape, siau_m2_s
+from rickyard.season.zones import sapwood_share, zones_of
 
 if TYPE_CHECKING:
     from rickyard.wood import Species
@@ -57,6 +58,8 @@ class Physics:
     shrinkage: bool = False
     #: Frozen wood lets water move more slowly.
     frost: bool = True
+    #: Sapwood and heartwood part in one piece: in their water at the start, and in how freely it moves.
+    heartwood: bool = False
 
 
 @dataclass(frozen=True)
@@ -120,8 +123,15 @@ class Matter:
     rho0_kg_m3: float
 
 
-def matter(species: Species, values: Mapping[str, float], physics: Physics) -> Matter:
-    """The wood itself, by its class."""
+def zoned(shape: PieceShape, species: Species, physics: Physics) -> PieceShape:
+    """The piece with its sapwood and heartwood told apart, if the physics does."""
+    return replace(shape, zones=zones_of(species)) if physics.heartwood else shape
+
+
+def matter(
+    species: Species, values: Mapping[str, float], physics: Physics, shape: PieceShape | None = None
+) -> Matter:
+    """The wood itself, by its class; with `heartwood`, how much of the piece (`shape`) is sapwood counts."""
     klass = wood_class(species)
     gravity = species.basic_density_kg_m3 / 1000.0
     k_d = values["k_d"] * siau_m2_s(gravity)
@@ -130,7 +140,14 @@ def matter(species: Species, values: Mapping[str, float], physics: Physics) -> M
     if physics.wet_wood:
         k_d *= values["wet_wood"] ** klass.wet_wood
     k_free = values["k_free_softwood"] if klass.softwood else values["k_free_hardwood"]
-    if physics.tyloses and klass.tyloses:
+    closed = physics.tyloses and klass.tyloses
+    if physics.heartwood and shape is not None:
+        # One coefficient for the piece, the mean of its zones: the potential of the scheme is one function.
+        size = (shape.thickness_m, shape.width_m, shape.length_m)
+        sap = sapwood_share(size, shape.bark_faces, zones_of(species).depth_m)
+        heart = "tyloses" if closed else "heart_softwood" if klass.softwood else "heart_hardwood"
+        k_free *= sap + (1.0 - sap) * values[heart]
+    elif closed:
         k_free *= values["tyloses"]
     beta = values["beta"]
     if physics.shrinkage:

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from rickyard.season.grid import full_cells, half_cells
 from rickyard.season.models import DAY_H, AirHours, MemberConstants, PieceShape, Run
+from rickyard.season.zones import start_profile
 
 Floats = NDArray[np.floating]
 
@@ -92,6 +93,8 @@ class Piece:
         self.surface = sum(self.area(axis, end).sum(axis=(0, 1, 2)) for axis, end, _ in self.faces)
         self.depth = self.volume.sum(axis=(0, 1, 2)) / self.surface
         self.start = np.broadcast_to(self.c.start_db, (*self.volume.shape[:3], members)).copy()
+        if self.shape.zones is not None:
+            self.start *= start_profile(self.axes, bark, self.shape.zones)[..., None]
 
     def area(self, axis: int, end: int) -> Floats:
         """Areas of the cells' outer faces at one end of an axis [m2]."""

@@ -18,6 +18,7 @@ from rickyard.errors import InputError
 from rickyard.season.ensemble import member_constants, member_hours
 from rickyard.season.forecast import air_hours, forecast
 from rickyard.season.models import AirHours, FiniteVolumes, MemberConstants, PieceShape
+from rickyard.season.physics import Physics, zoned
 from rickyard.season.pieces import Pieces
 from rickyard.season.readings import Reading
 from rickyard.season.screening import screening_model
@@ -126,7 +127,7 @@ def sections(
     constants = member_constants(pieces, species, path.ensemble)
     hours = member_hours(pieces, path.ensemble, air_hours(pieces, air, MEMBERS, last)[0])
     model = FiniteVolumes()
-    shape = pieces.shape
+    shape = zoned(pieces.shape, species, Physics())
     rows = [(day - pieces.stacked_on).days for day in wanted]
     axes = model.cells(shape)
     fields = moisture_fields(model, shape, constants, hours, rows)

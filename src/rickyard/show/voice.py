@@ -281,6 +281,12 @@ class Voice:
             return f"{self.whole(temp_c * 1.8 + 32)}{NBSP}°F"
         return f"{self.whole(temp_c)}{NBSP}°C"
 
+    def warmth(self, span_k: float, digits: int = 1) -> str:
+        """A difference of temperatures, in the degrees of `temperature`."""
+        if self.locale == "en_US" and not self.metric:
+            return f"{self.decimal(span_k * 1.8, digits)}{NBSP}°F"
+        return f"{self.decimal(span_k, digits)}{NBSP}°C"
+
     # -- moisture and odds --------------------------------------------------------------------
     def moisture(self, mc_wet: float, digits: int = 0) -> str:
         """With both bases: 20% of total mass (25% of dry mass)."""

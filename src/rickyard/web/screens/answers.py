@@ -17,14 +17,17 @@ from starlette.responses import RedirectResponse, Response
 from rickyard import season, weather
 from rickyard.desk.answers import (
     CalendarLine,
+    LogPile,
     calendar_line,
     keeping_of,
+    logs_question,
     plan_of,
     stack_questions,
     yard_species,
 )
 from rickyard.desk.forecasts import StackOutlook, outlook
 from rickyard.desk.stacks import StackCard, stack_page, stacks
+from rickyard.desk.wood_in import load_page
 from rickyard.errors import InputError
 from rickyard.jobs import Answer, Answers
 from rickyard.measure import IN_M
@@ -103,6 +106,25 @@ def stack_section(visit: Here, stack_id: int, at: str = "") -> Response:
         wood=get_species(found.species_id) if found else None,
         scale=scale_words(visit.voice),
         here=visit.request.url.path + (f"?{urlencode({'at': at})}" if at else ""),
+    )
+
+
+@router.get("/wood-in/{load_id:int}/lying")
+def logs_lying(visit: Here, load_id: int) -> Response:
+    """How dry the logs of a load are by now, and when they would be if nobody cut them."""
+    load = load_page(visit.desk, load_id).row
+    asked = logs_question(visit.desk, load_id)
+    answer = answers_of(visit).get(asked) if asked else None
+    found: LogPile | None = answer.value if answer and answer.state == "ready" else None
+    return visit.page(
+        "load_lying.html",
+        load=load,
+        asked=asked,
+        answer=answer,
+        found=found,
+        days=[day_words(visit.voice, day, found.horizon) for day in found.ready] if found else [],
+        here=visit.request.url.path,
+        place=place_label(visit),
     )
 
 

@@ -196,6 +196,8 @@ def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Res
         photos=photos_of_load(visit.desk, load_id),
         seen=namings(visit.desk, load_id=load_id),
         verdict_words=lambda row: verdict_words(visit, row),
+        lying=page.row.left_share > 0.001 and page.row.detail != "opening",
+        answers_come=visit.request.app.state.answers.background,
     )
 
 
