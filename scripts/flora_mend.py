@@ -1,6 +1,7 @@
 """Writes the mended and newly sourced cells into the tree key's tables; run twice it changes nothing.
 
-`flora_notes/mended*.txt` and `flora_notes/sourced*.txt` hold single cells; the rules below hold for genera.
+`flora_notes/mended*.txt`, `sourced*.txt` and `mined*.txt` (a book that was an outside test) hold single cells; the rules
+below hold for genera.
 Neither a rule nor a line of `sourced*.txt` overwrites a cell that another source states.
 """
 
@@ -125,7 +126,10 @@ def main() -> int:
 
 def _notes(cells: dict[str, dict[str, list[Row]]], characters: dict[str, list[str]]) -> int:
     count = 0
-    for file in sorted([*NOTES.glob("mended*.txt"), *NOTES.glob("sourced*.txt")]):
+    for file in [
+        *sorted([*NOTES.glob("mended*.txt"), *NOTES.glob("sourced*.txt")]),
+        *sorted(NOTES.glob("mined*.txt")),
+    ]:
         for line in file.read_text(encoding="utf-8").splitlines():
             if not line.strip() or line.startswith("#"):
                 continue
