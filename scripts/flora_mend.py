@@ -14,7 +14,7 @@ from collections import Counter, defaultdict
 
 from flora_model import DATA
 from flora_species import CODES, _cited
-from flora_tables import NOTES, Row, cell, counted, read, states, write
+from flora_tables import CHECKS, NOTES, Row, cell, counted, read, states, write
 
 UNARMED = (
     "Larix Catalpa Aesculus Cornus Acer Fraxinus Sassafras Celtis Populus Nyssa Amelanchier Juglans Salix Carpinus "
@@ -249,12 +249,21 @@ def _own_page(own: dict[str, list[Row]]) -> str:
 
 
 def _regions(table: list[Row]) -> int:
-    """A species that the Michigan manual treats is met by the lakes now and then, if nothing else is listed."""
+    """A species that a manual of a region treats is met there now and then, if nothing else is listed.
+
+    The Michigan manual speaks for the lakes, the handbook of Dame and Brooks for New England.
+    """
+    with (CHECKS / "keys_dame_brooks.csv").open(encoding="utf-8", newline="") as lines:
+        of_new_england = {row["key_id"] for row in csv.DictReader(lines)}
     count = 0
     for row in table:
-        if row["otis_page"] and "LS:" not in row["regions"]:
-            row["regions"] = f"{row['regions']} LS:o".strip()
-            count += 1
+        for region, treated in (
+            ("LS", bool(row["otis_page"])),
+            ("NE", row["species_id"] in of_new_england),
+        ):
+            if treated and f"{region}:" not in row["regions"]:
+                row["regions"] = f"{row['regions']} {region}:o".strip()
+                count += 1
     return count
 
 

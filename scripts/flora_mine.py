@@ -14,11 +14,9 @@ from __future__ import annotations
 
 import csv
 import sys
-from pathlib import Path
 
-from flora_tables import MARKS, NOTES, Row, read
+from flora_tables import CHECKS, MARKS, NOTES, Row, read
 
-CHECKS = Path(__file__).resolve().parent.parent / "tests" / "identify" / "data"
 UP = {"rarely": "sometimes", "sometimes": "usually", "usually": "usually"}
 SIGNS = {often: mark for mark, often in MARKS.items()} | {"usually": ""}
 
@@ -35,7 +33,9 @@ def joined(rows: list[Row], said: list[str]) -> dict[str, str] | None:
         return dict.fromkeys(said, "usually")
     if basis in ("memory", "genus"):
         usual = shared or said
-        return {state: "usually" if state in usual else "sometimes" for state in dict.fromkeys([*said, *listed])}
+        return {
+            state: "usually" if state in usual else "sometimes" for state in dict.fromkeys([*said, *listed])
+        }
     if not shared:
         return listed | dict.fromkeys(said, "sometimes")
     if len(said) == 1 and listed[said[0]] != "usually":
@@ -72,7 +72,11 @@ def lines(table: str, code: str) -> list[str]:
 def main(arguments: list[str]) -> int:
     table, code = arguments
     file = NOTES / f"mined_{code}.txt"
-    text = file.read_text(encoding="utf-8") if file.exists() else f"# Cells taken from {table}.csv, code {code}.\n"
+    text = (
+        file.read_text(encoding="utf-8")
+        if file.exists()
+        else f"# Cells taken from {table}.csv, code {code}.\n"
+    )
     new = lines(table, code)
     file.write_text(text + "".join(new), encoding="utf-8")
     sys.stdout.write(f"{len(new)} cells\n")
