@@ -78,6 +78,9 @@ ORDINARY = {
 """The ordinary state, assumed where nothing read mentions the character."""
 OF_HARDWOODS = {"crush_smell": "none", "leaf_stalk": "round", "pitch": "no", "wood_smell": "none"}
 
+LOCALITIES = {"LS": {"qumi", "qufa", "maac", "list2", "ilop", "cofl2", "nysy", "aegl"}}
+"""Species that Snow's "Locality" carries into Indiana, Illinois, Ohio, Michigan or Minnesota, by region."""
+
 BORROWED_PAGES = {("pram", "O p.161"): "O p.161 (Prunus nigra)"}
 """Species and cited page where the page is another species' of the genus: the cells speak of the genus."""
 
@@ -251,14 +254,14 @@ def _own_page(own: dict[str, list[Row]]) -> str:
 def _regions(table: list[Row]) -> int:
     """A species that a manual of a region treats is met there now and then, if nothing else is listed.
 
-    The Michigan manual speaks for the lakes, the handbook of Dame and Brooks for New England.
+    The Michigan manual speaks for the lakes, the handbook of Dame and Brooks for New England, Snow for the Midwest.
     """
     with (CHECKS / "keys_dame_brooks.csv").open(encoding="utf-8", newline="") as lines:
         of_new_england = {row["key_id"] for row in csv.DictReader(lines)}
     count = 0
     for row in table:
         for region, treated in (
-            ("LS", bool(row["otis_page"])),
+            ("LS", bool(row["otis_page"]) or row["species_id"] in LOCALITIES["LS"]),
             ("NE", row["species_id"] in of_new_england),
         ):
             if treated and f"{region}:" not in row["regions"]:
