@@ -1,7 +1,7 @@
 """Writes the mended and newly sourced cells into the tree key's tables; run twice it changes nothing.
 
-`flora_notes/mended*.txt`, `sourced*.txt` and `mined*.txt` (a book that was an outside test) hold single cells; the rules
-below hold for genera.
+`flora_notes/mended*.txt`, `sourced*.txt` and `mined*.txt` (a book that was an outside test) hold single cells;
+the rules below hold for genera.
 Neither a rule nor a line of `sourced*.txt` overwrites a cell that another source states.
 """
 

@@ -1,13 +1,14 @@
 """Takes cells from a book that has served as outside test: `python scripts/flora_mine.py TABLE CODE`.
 
-TABLE is the book's table of answers in tests/identify/data, CODE its source code. Writes flora_notes/mined_CODE.txt, which
-`flora_mend.py` applies; cells that cite the book already are left as they are. Answers given with doubt teach nothing.
+TABLE is the book's table of answers in tests/identify/data, CODE its source code. Writes flora_notes/mined_CODE.txt,
+which `flora_mend.py` applies; cells that cite the book already are left as they are. Answers given with doubt teach
+nothing.
 
 - no cell, or one assumed: the book's states, usual;
-- a cell from memory or of the genus: what both say is usual, what only the book says is met sometimes, what only the genus
-  says sometimes and what only memory says rarely; where they share nothing the book's states are usual;
-- a sourced cell: what the book alone says is added as met sometimes if the two share nothing (both readings are kept), and
-  a state that the book alone gives goes up one class; otherwise nothing changes.
+- a cell from memory or of the genus: what both say is usual, what only the book says is met sometimes, what only the
+  genus says sometimes and what only memory says rarely; where they share nothing the book's states are usual;
+- a sourced cell: what the book alone says is added as met sometimes if the two share nothing (both readings are kept),
+  and a state that the book alone gives goes up one class; otherwise nothing changes.
 """
 
 from __future__ import annotations

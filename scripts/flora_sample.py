@@ -1,4 +1,4 @@
-"""Draws the cells for a review: `python scripts/flora_sample.py [COUNT] [SEED]`, one line a cell; `--second` the fresh draw.
+"""Draws the cells for a review: `python scripts/flora_sample.py [COUNT] [SEED]`, `--second` the fresh draw.
 
 Both are from cells with basis source or genus: the first from the matrix as it came (git revision in FROM), the second
 from the mended one (AGAIN), without the cells that were reviewed before.
@@ -40,7 +40,9 @@ def main(arguments: list[str]) -> int:
             cells[row["species_id"], row["character_id"]].append(row)
     names = sorted(cells)
     if second:
-        with (ROOT / "tests" / "identify" / "data" / "review.csv").open(encoding="utf-8", newline="") as lines:
+        with (ROOT / "tests" / "identify" / "data" / "review.csv").open(
+            encoding="utf-8", newline=""
+        ) as lines:
             before = {(row["species_id"], row["character_id"]) for row in csv.DictReader(lines)}
         names = [name for name in names if name not in before]
         random.Random(seed).shuffle(names)

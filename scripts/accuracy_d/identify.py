@@ -91,13 +91,15 @@ def _walked() -> Table:
     return {
         "title": "Tree key: books walked through it",
         "source": "tests/identify/data/SOURCES.md says how the answers were made",
-        "note": "All answers that a book gives for a tree, at once; shares with 95 % intervals (Wilson). “Outside”: no cell "
-        "was taken from it. Wanted of an outside book: first in 0.85, among three in 0.97; of the own sources among three "
-        "in 0.97. Prior: flat over all species, of the region where the book's trees grow, or “its own trees”: flat over "
-        "the trees that the book treats, which is what its own reader chooses among. Reached among a book's own trees: "
-        "first and among three in leaf (Deam) and in winter (Huntington), among three in both of the own keys; not reached: "
-        "over all species at once, and bark alone, which rests on two or three answers a species. Deam in winter is what a "
-        "summer manual says of twig, bud, fruit and bark; Snow gives colour, heft and little else.",
+        "note": "All answers that a book gives for a tree, at once; shares with 95 % intervals (Wilson). "
+        "“Outside”: no cell was taken from it. Wanted of an outside book: first in 0.85, among three in "
+        "0.97; of the own sources among three in 0.97. Prior: flat over all species, of the region where"
+        " the book's trees grow, or “its own trees”: flat over the trees that the book treats, which is "
+        "what its own reader chooses among. Reached among a book's own trees: first and among three in "
+        "leaf (Deam) and in winter (Huntington), among three in both of the own keys; not reached: over "
+        "all species at once, and bark alone, which rests on two or three answers a species. Deam in "
+        "winter is what a summer manual says of twig, bud, fruit and bark; Snow gives colour, heft and "
+        "little else.",
         "columns": ["book", "kind", "situation", "prior", "asked", "first", "among three"],
         "rows": rows,
     }
@@ -131,8 +133,9 @@ def _books_apart() -> Table:
     return {
         "title": "Tree key: where an outside book and a sourced cell speak against one another",
         "source": "as above; answers given without doubt, characters with 15 or more",
-        "note": "The error stays as it is, for it is judgement and waits for records of the yard: who stands before one tree in "
-        "poor light sees less than who wrote a manual. A share well above it says that books use the words differently.",
+        "note": "The error stays as it is, for it is judgement and waits for records of the yard: who stands "
+        "before one tree in poor light sees less than who wrote a manual. A share well above it says "
+        "that books use the words differently.",
         "columns": ["book", "character", "answers", "apart", "share", "observer error"],
         "rows": rows,
     }
@@ -153,10 +156,11 @@ def _reviewed() -> Table:
     return {
         "title": "Tree key: cells drawn by a seed and read again in their sources",
         "source": "tests/identify/data/review.csv and review_second.csv: page, claim in our words, verdict",
-        "note": "Share of those whose source was read. What was found wrong is mended since. The fresh draw leaves out the "
-        "cells of the first; another reader read it, mostly in the Michigan manual, its keys to genera and the hand-lens "
-        "key. Sargent, Noyes, Apgar and what stands in slides and leaflets were not opened for it and count as unread, so "
-        "its rate speaks for the manual's cells and not for those.",
+        "note": "Share of those whose source was read. What was found wrong is mended since. The fresh draw "
+        "leaves out the cells of the first; another reader read it, mostly in the Michigan manual, its "
+        "keys to genera and the hand-lens key. Sargent, Noyes, Apgar and what stands in slides and "
+        "leaflets were not opened for it and count as unread, so its rate speaks for the manual's cells "
+        "and not for those.",
         "columns": ["draw", "verdict", "cells", "share"],
         "rows": rows,
     }
@@ -193,11 +197,11 @@ def _simulated() -> Table:
         "title": "Tree key: simulated users",
         "source": "scripts/simulate_identify.py, users who answer by the table itself, errors included; "
         f"seed {rows[0]['seed']}, {rows[0]['species']} species",
-        "note": "This checks the machinery; it is no evidence that the table is right. "
-        "A tree is named at 0.8 or more without a surprising answer. “Said” counts names and groups. "
-        "One wrong of six: six looks answered truly but for one that no text read allows; how often the tree is among "
-        "the first three. Wanted: right when named 0.95 or more, calibration error 0.05 or less over all situations, "
-        "one wrong of six 0.90 or more in leaf and in winter; what misses stands here too. "
+        "note": "This checks the machinery; it is no evidence that the table is right. A tree is named at 0.8 or"
+        " more without a surprising answer. “Said” counts names and groups. One wrong of six: six looks "
+        "answered truly but for one that no text read allows; how often the tree is among the first "
+        "three. Wanted: right when named 0.95 or more, calibration error 0.05 or less over all "
+        "situations, one wrong of six 0.90 or more in leaf and in winter; what misses stands here too. "
         "The second exponent is what a yard would fit from 450 confirmed records of simulated users.",
         "columns": [
             "situation", "exponent", "runs", "questions", "right", "in first three", "group right", "named",
@@ -240,7 +244,8 @@ def _drawings() -> Table:
     return {
         "title": "Tree key: drawings matched without captions",
         "source": "tests/identify/data/drawings_matched.csv says how",
-        "note": "A reader who had not drawn them named each of the shuffled drawings: character and state. Wanted: 0.90.",
+        "note": "A reader who had not drawn them named each of the shuffled drawings: character and state. "
+        "Wanted: 0.90.",
         "columns": ["drawings", "named rightly", "share", "redrawn since"],
         "rows": [[str(len(rows)), str(len(right)), wilson(len(right), len(rows)), str(redrawn)]],
     }
@@ -267,7 +272,8 @@ def _trade_facts() -> Table:
     return {
         "title": "Tree key: black locust and honey-locust",
         "source": "common practice, no source; tests/identify/test_trade_facts.py asks them in more ways",
-        "note": "How much likelier the right one of the two is. Wanted: above 1, by bark alone and by wood alone.",
+        "note": "How much likelier the right one of the two is. Wanted: above 1, by bark alone and by wood "
+        "alone.",
         "columns": ["what the user says", "right", "odds against the other"],
         "rows": rows,
     }

@@ -36,7 +36,9 @@ ALT: dict[str, dict[str, Text]] = {
         "5_7": T_("A leaf with five leaflets drawn dark and two more only dashed"),
         "7_11": T_("A leaf with seven leaflets drawn dark and four more only dashed"),
         "11_23": T_("A leaf with eleven narrow leaflets drawn dark and twelve more only dashed"),
-        "over23": T_("A leaf with very many narrow dark leaflets, like a comb that runs on beyond the picture"),
+        "over23": T_(
+            "A leaf with very many narrow dark leaflets, like a comb that runs on beyond the picture"
+        ),
     },
     "leaf_shape": {
         "narrow": T_("A leaf many times longer than wide"),
