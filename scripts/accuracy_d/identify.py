@@ -96,10 +96,10 @@ def _walked() -> Table:
         "0.97; of the own sources among three in 0.97. Prior: flat over all species, of the region where"
         " the book's trees grow, or “its own trees”: flat over the trees that the book treats, which is "
         "what its own reader chooses among. Reached among a book's own trees: first and among three in "
-        "leaf (Deam) and in winter (Huntington), among three in both of the own keys; not reached: over "
-        "all species at once, and bark alone, which rests on two or three answers a species. Deam in "
-        "winter is what a summer manual says of twig, bud, fruit and bark; Snow gives colour, heft and "
-        "little else.",
+        "leaf (Deam) and in winter (Huntington), among three in the manual's keys and the hand-lens key; "
+        "not reached: over all species at once, and bark alone, which rests on two or three answers a "
+        "species. Deam in winter is what a summer manual says of twig, bud, fruit and bark; Snow gives "
+        "colour, heft and little else.",
         "columns": ["book", "kind", "situation", "prior", "asked", "first", "among three"],
         "rows": rows,
     }
@@ -108,23 +108,23 @@ def _walked() -> Table:
 def _books_apart() -> Table:
     """How often one book's sure word is none of the states that another one's sourced cell lists."""
     key, rows = the_key(), []
+    listed: dict[tuple[str, str], set[str]] = {}
+    for row in read_tables()["species_characters"]:
+        if row["basis"] == "source":
+            listed.setdefault((row["species_id"], row["character_id"]), set()).add(row["state_id"])
     for name in ("outside_deam", "outside_huntington", "outside_levison"):
         counts: Counter[str] = Counter()
         apart: Counter[str] = Counter()
         seen = set()
         for (_, species, entry), (right, answers) in _paths(name).items():
             for answer in answers:
-                cells = [key.cell(one, answer.character) for one in right]
-                sure = [cell for cell in cells if cell is not None and cell.basis == "source"]
+                states = set().union(*(listed.get((one, answer.character), set()) for one in right))
                 place = (species, entry, answer.character)
-                if answer.doubt or place in seen or not sure:
+                if answer.doubt or place in seen or not states:
                     continue
                 seen.add(place)
-                states = key.characters[key.at[answer.character]].states
                 counts[answer.character] += 1
-                apart[answer.character] += not any(
-                    cell.weights[states.index(state)] for cell in sure for state in answer.states
-                )
+                apart[answer.character] += not states & set(answer.states)
         rows += [
             [BOOKS[name][1], character, str(count), str(apart[character]), f"{apart[character] / count:.2f}",
              f"{key.characters[key.at[character]].error:.2f}"]
@@ -133,9 +133,11 @@ def _books_apart() -> Table:
     return {
         "title": "Tree key: where an outside book and a sourced cell speak against one another",
         "source": "as above; answers given without doubt, characters with 15 or more",
-        "note": "The error stays as it is, for it is judgement and waits for records of the yard: who stands "
-        "before one tree in poor light sees less than who wrote a manual. A share well above it says "
-        "that books use the words differently.",
+        "note": "Apart: none of the states answered stands in the cell, not even as rare. Books stay apart less "
+        "often than the error says an observer does, and whoever wrote the answers knew which tree it was and "
+        "took a doubtful word for either state, so this is no measure of observers; the error stays judgement "
+        "until the yard has records. It says that what an outside book misses, it misses because its words "
+        "fit several trees, seldom because a cell speaks against them.",
         "columns": ["book", "character", "answers", "apart", "share", "observer error"],
         "rows": rows,
     }
