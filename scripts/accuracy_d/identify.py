@@ -158,11 +158,10 @@ def _reviewed() -> Table:
     return {
         "title": "Tree key: cells drawn by a seed and read again in their sources",
         "source": "tests/identify/data/review.csv and review_second.csv: page, claim in our words, verdict",
-        "note": "Share of those whose source was read. What was found wrong is mended since. The fresh draw "
-        "leaves out the cells of the first; another reader read it, mostly in the Michigan manual, its "
-        "keys to genera and the hand-lens key. Sargent, Noyes, Apgar and what stands in slides and "
-        "leaflets were not opened for it and count as unread, so its rate speaks for the manual's cells "
-        "and not for those.",
+        "note": "Share of those whose source was read. What was found wrong is mended since. The fresh draw leaves "
+        "out the cells of the first; another reader read it in the Michigan manual, its keys to genera, the "
+        "hand-lens key and Sargent. Noyes, Apgar and what stands in slides and leaflets were not opened for it "
+        "and count as unread, so its rate does not speak for their cells.",
         "columns": ["draw", "verdict", "cells", "share"],
         "rows": rows,
     }
