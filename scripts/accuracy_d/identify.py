@@ -80,7 +80,7 @@ def _tally(name: str, region: str | None, among: bool) -> dict[str, tuple[int, i
 def _walked() -> Table:
     rows = []
     for name, (kind, book, region) in BOOKS.items():
-        ways = [("flat", None, False), ("its own trees", None, True)]
+        ways: list[tuple[str, str | None, bool]] = [("flat", None, False), ("its own trees", None, True)]
         if region:
             ways.insert(1, (region, region, False))
         rows += [
