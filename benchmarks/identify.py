@@ -1,11 +1,16 @@
-"""Milliseconds of an answer's update of the tree key: `python -m benchmarks.identify [--species 200]`."""
+"""Milliseconds of an answer's update of the tree key: `python -m benchmarks.identify [--species 200] [--keep]`.
+
+With --keep the figures go to tests/identify/data/speed.csv, which docs/accuracy.md shows.
+"""
 
 from __future__ import annotations
 
 import argparse
+import csv
 import random
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 
@@ -13,6 +18,7 @@ from rickyard.identify import Answer, Key, look_again, next_looks, posterior, ve
 from rickyard.identify.tables import Row, read_tables
 
 ANSWERS = 8
+KEPT = Path(__file__).resolve().parent.parent / "tests" / "identify" / "data" / "speed.csv"
 
 
 def enlarged(count: int) -> Key:
@@ -34,6 +40,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.identify", description=__doc__)
     parser.add_argument("--species", type=int, default=200)
     parser.add_argument("--rounds", type=int, default=200)
+    parser.add_argument("--keep", action="store_true", help="write the figures for docs/accuracy.md")
     given = parser.parse_args()
     key = enlarged(given.species)
     dice = random.Random(1)
@@ -51,13 +58,21 @@ def main() -> None:
         "verdict and what to look at again": lambda i: (verdict(posts[i], ["log"]), look_again(posts[i])),
     }
     print(f"{len(key.species)} species, {ANSWERS} answers, median of {given.rounds} queries")
+    rows = []
     for name, part in parts.items():
         times = []
         for i in range(given.rounds):
             began = time.perf_counter()
             part(i)
             times.append(time.perf_counter() - began)
-        print(f"{name:<40}{1000 * float(np.median(times)):>8.2f} ms")
+        half, most = (1000 * float(np.percentile(times, at)) for at in (50, 95))
+        print(f"{name:<40}{half:>8.2f} ms, 95 in 100 under {most:.2f} ms")
+        rows.append((name, len(key.species), ANSWERS, given.rounds, f"{half:.2f}", f"{most:.2f}"))
+    if given.keep:
+        with KEPT.open("w", encoding="utf-8", newline="") as file:
+            kept = csv.writer(file, lineterminator="\n")
+            kept.writerow(("part", "species", "answers", "queries", "median_ms", "p95_ms"))
+            kept.writerows(rows)
 
 
 if __name__ == "__main__":

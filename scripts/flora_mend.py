@@ -1,6 +1,7 @@
 """Writes the mended and newly sourced cells into the tree key's tables; run twice it changes nothing.
 
-`flora_notes/mended*.txt` and `flora_notes/sourced*.txt` hold single cells; the rules below hold for genera.
+`flora_notes/mended*.txt`, `sourced*.txt` and `mined*.txt` (a book that was an outside test) hold single cells;
+the rules below hold for genera.
 Neither a rule nor a line of `sourced*.txt` overwrites a cell that another source states.
 """
 
@@ -13,7 +14,7 @@ from collections import Counter, defaultdict
 
 from flora_model import DATA
 from flora_species import CODES, _cited
-from flora_tables import NOTES, Row, cell, counted, read, states, write
+from flora_tables import CHECKS, NOTES, Row, cell, counted, read, states, write
 
 UNARMED = (
     "Larix Catalpa Aesculus Cornus Acer Fraxinus Sassafras Celtis Populus Nyssa Amelanchier Juglans Salix Carpinus "
@@ -77,6 +78,9 @@ ORDINARY = {
 """The ordinary state, assumed where nothing read mentions the character."""
 OF_HARDWOODS = {"crush_smell": "none", "leaf_stalk": "round", "pitch": "no", "wood_smell": "none"}
 
+LOCALITIES = {"LS": {"qumi", "qufa", "maac", "list2", "ilop", "cofl2", "nysy", "aegl"}}
+"""Species that Snow's "Locality" carries into Indiana, Illinois, Ohio, Michigan or Minnesota, by region."""
+
 BORROWED_PAGES = {("pram", "O p.161"): "O p.161 (Prunus nigra)"}
 """Species and cited page where the page is another species' of the genus: the cells speak of the genus."""
 
@@ -125,7 +129,10 @@ def main() -> int:
 
 def _notes(cells: dict[str, dict[str, list[Row]]], characters: dict[str, list[str]]) -> int:
     count = 0
-    for file in sorted([*NOTES.glob("mended*.txt"), *NOTES.glob("sourced*.txt")]):
+    for file in [
+        *sorted([*NOTES.glob("mended*.txt"), *NOTES.glob("sourced*.txt")]),
+        *sorted(NOTES.glob("mined*.txt")),
+    ]:
         for line in file.read_text(encoding="utf-8").splitlines():
             if not line.strip() or line.startswith("#"):
                 continue
@@ -245,12 +252,21 @@ def _own_page(own: dict[str, list[Row]]) -> str:
 
 
 def _regions(table: list[Row]) -> int:
-    """A species that the Michigan manual treats is met by the lakes now and then, if nothing else is listed."""
+    """A species that a manual of a region treats is met there now and then, if nothing else is listed.
+
+    The Michigan manual speaks for the lakes, the handbook of Dame and Brooks for New England, Snow for the Midwest.
+    """
+    with (CHECKS / "keys_dame_brooks.csv").open(encoding="utf-8", newline="") as lines:
+        of_new_england = {row["key_id"] for row in csv.DictReader(lines)}
     count = 0
     for row in table:
-        if row["otis_page"] and "LS:" not in row["regions"]:
-            row["regions"] = f"{row['regions']} LS:o".strip()
-            count += 1
+        for region, treated in (
+            ("LS", bool(row["otis_page"]) or row["species_id"] in LOCALITIES["LS"]),
+            ("NE", row["species_id"] in of_new_england),
+        ):
+            if treated and f"{region}:" not in row["regions"]:
+                row["regions"] = f"{row['regions']} {region}:o".strip()
+                count += 1
     return count
 
 

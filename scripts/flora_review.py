@@ -9,7 +9,8 @@ from collections.abc import Iterable
 from math import sqrt
 from pathlib import Path
 
-REVIEW = Path(__file__).resolve().parent.parent / "tests" / "identify" / "data" / "review.csv"
+CHECKS = Path(__file__).resolve().parent.parent / "tests" / "identify" / "data"
+REVIEWS = ("review", "review_second")
 Z = 1.959964
 
 
@@ -28,19 +29,21 @@ def verdicts(rows: Iterable[dict[str, str]]) -> Counter[str]:
 
 def main() -> int:
     """Prints the rates over all cells read, and by basis."""
-    with REVIEW.open(encoding="utf-8", newline="") as lines:
-        rows = list(csv.DictReader(lines))
-    for name in ("all", "source", "genus"):
-        tally = verdicts(row for row in rows if name in ("all", row["basis"]))
-        read = sum(tally.values()) - tally["unread"]
-        for what, count in (
-            ("wrong", tally["wrong"]),
-            ("wrong or not found", tally["wrong"] + tally["not found"]),
-        ):
-            low, high = interval(count, read)
-            sys.stdout.write(
-                f"{name:8}{what:20}{count:4} of {read:4} {count / read:7.1%} (95 %: {low:.1%} to {high:.1%})\n"
-            )
+    for review in REVIEWS:
+        with (CHECKS / f"{review}.csv").open(encoding="utf-8", newline="") as lines:
+            rows = list(csv.DictReader(lines))
+        for name in ("all", "source", "genus"):
+            tally = verdicts(row for row in rows if name in ("all", row["basis"]))
+            read = sum(tally.values()) - tally["unread"]
+            for what, count in (
+                ("wrong", tally["wrong"]),
+                ("wrong or not found", tally["wrong"] + tally["not found"]),
+            ):
+                low, high = interval(count, read)
+                sys.stdout.write(
+                    f"{review:15}{name:8}{what:20}{count:4} of {read:4} {count / read:7.1%} "
+                    f"(95 %: {low:.1%} to {high:.1%})\n"
+                )
     return 0
 
 

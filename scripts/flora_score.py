@@ -11,7 +11,7 @@ from pathlib import Path
 from flora_model import Matrix, score
 
 CHECKS = Path(__file__).resolve().parent.parent / "tests" / "identify" / "data"
-REGIONS = {"outside_dame_brooks": "NE", "keys_otis": "LS"}
+REGIONS = {"keys_dame_brooks": "NE", "outside_deam": "LS", "outside_huntington": "NE", "keys_otis": "LS"}
 """Where the user of a handbook of one region stands; wood may come from anywhere."""
 
 

@@ -10,6 +10,8 @@ from flora_tables import NOTES, Row, absent, cell, counted, read, states, write
 
 OF_A_GROUP = {"R", "G", "F", "T", "B", "C", "W"}
 """Sources that speak of genera or groups, so that what they say holds for another species of the group."""
+MINED = {"DB", "SN"}
+"""Books that have served as outside tests and speak of single species."""
 CODES = {"M": "memory", "D": "assumed", "G": "genus"}
 COLUMN = {1: "latin", 2: "common_name", 3: "trade_group", 4: "genus", 5: "kind", 6: "regions"}
 
@@ -85,6 +87,18 @@ def lent(note: Note, like: dict[str, list[Row]]) -> dict[str, list[Row]]:
     return found
 
 
+def _kept(own: dict[str, list[Row]], like: dict[str, list[Row]]) -> dict[str, list[Row]]:
+    """What was lent before the lender's own cell was read in a book that speaks of the lender alone."""
+    return {
+        name: rows
+        for name, rows in own.items()
+        if rows[0]["basis"] != "source"
+        and name in like
+        and like[name][0]["basis"] == "source"
+        and set(like[name][0]["source"].split()) & MINED
+    }
+
+
 def main() -> int:
     """Replaces the rows of the species of the notes."""
     columns, table = read("species")
@@ -95,13 +109,17 @@ def main() -> int:
     found = notes(characters)
     ours = {note.row["species_id"] for note in found}
     table = [row for row in table if row["species_id"] not in ours]
+    before: dict[str, dict[str, list[Row]]] = {}
+    for row in cells:
+        if row["species_id"] in ours:
+            before.setdefault(row["species_id"], {}).setdefault(row["character_id"], []).append(row)
     cells = [row for row in cells if row["species_id"] not in ours]
     by_species: dict[str, dict[str, list[Row]]] = {}
     for row in cells:
         by_species.setdefault(row["species_id"], {}).setdefault(row["character_id"], []).append(row)
     for note in found:
         like = by_species[note.like.rstrip("!")] if note.like else {}
-        merged = {**lent(note, like), **note.cells}
+        merged = {**_kept(before.get(note.row["species_id"], {}), like), **lent(note, like), **note.cells}
         rows = [
             row for name in characters for row in _recomputed(merged.get(name, []), characters.get(name, []))
         ]

@@ -9,6 +9,8 @@ from pathlib import Path
 from flora_model import DATA, EPS, WEIGHTS
 
 NOTES = Path(__file__).resolve().parent / "flora_notes"
+CHECKS = Path(__file__).resolve().parent.parent / "tests" / "identify" / "data"
+"""Tables of answers that check the key."""
 MARKS = {"*": "sometimes", "-": "rarely"}
 Row = dict[str, str]
 

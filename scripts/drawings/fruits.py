@@ -111,7 +111,12 @@ def _(d: Drawing) -> None:
 
 @draws("fruit", "key_pair")
 def _(d: Drawing) -> None:
-    _key_pair(d, 128, 34, 46)
+    """A bunch of two pairs from a twig, so that it is no question about one pair's angle."""
+    d.line((6, 8), (94, 8), width=HEAVY)
+    for x, y, length in ((31, 34, 32), (67, 52, 32)):
+        d.line((50, 8), (x, y - 4), width=LINE)
+        for way in (-1, 1):
+            _key(d, (x + way * 3.5, y), way * (146 if way * (x - 50) < 0 else 132), length, 9)
 
 
 @draws("fruit", "key_single")
@@ -605,7 +610,9 @@ def _(d: Drawing) -> None:
 
 @draws("key_wings", "right")
 def _(d: Drawing) -> None:
+    """The mark of a right angle between the wings says what is asked."""
     _key_pair(d, 132, 30, 50)
+    d.line((41, 46), (50, 55), (59, 46), width=FINE)
 
 
 @draws("key_wings", "flat")

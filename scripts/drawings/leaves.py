@@ -230,7 +230,13 @@ def _(d: Drawing) -> None:
 
 @draws("leaflet_n", "over23")
 def _(d: Drawing) -> None:
-    _leaflets(d, 35, 35, 26, 1.7, top=8)
+    """The leaf runs on beyond the picture: there is no last leaflet."""
+    for i in range(17):
+        y = 86 - 4.1 * i
+        for way in (-1, 1):
+            _counted(d, (50, y), toward((50, y), way * 68, 30), 1.7, sure=True)
+    d.line((50, 97), (50, 18), width=LINE)
+    d.dots(((50, 13), (50, 8), (50, 3)), 3.2)
 
 
 # -- outline ----------------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from rickyard.identify import Answer, Prior, leading_pair, next_looks, note, posterior
+from rickyard.identify import Answer, Prior, leading_pair, next_looks, note, posterior, verdict
 
 
 def entropy(shares) -> float:
@@ -79,6 +79,27 @@ def test_what_was_answered_or_cannot_be_seen_is_not_asked(ask) -> None:
     ]
     asked = next_looks(ask("fruit=acorn"), ["leaf"], limit=100)
     assert "fruit" not in [look.character.id for look in asked]
+
+
+def test_what_cannot_be_seen_changes_nothing_else(key, ask) -> None:
+    """The odds and what is said stay; the other looks keep their gain, their score and their order."""
+    post = ask("arr=opposite", "bud_col=brown")
+    said = verdict(post, ["winter"])
+    looks = next_looks(post, ["winter"], limit=100)
+    hidden = [looks[0].character.id, looks[3].character.id]
+
+    after = next_looks(post, ["winter"], not_seen=hidden, limit=100)
+    said_after = verdict(post, ["winter"], not_seen=hidden)
+
+    assert after == [look for look in looks if look.character.id not in hidden]
+    assert (said_after.level, said_after.name, said_after.probability) == (
+        said.level,
+        said.name,
+        said.probability,
+    )
+    assert said_after.species == said.species
+    everything = [character.id for character in key.characters]
+    assert next_looks(post, ["winter"], not_seen=everything, limit=100) == []
 
 
 def test_answers_about_the_organ_and_effort_lessen_the_score(ask) -> None:

@@ -73,7 +73,7 @@ def test_what_is_wanted_of_the_tabled_simulation(tabled) -> None:
     """Named trees are right in 0.95; one wrong of six does no harm in 0.90 in leaf and in winter."""
     assert tabled["all", True]["right_when_named"] >= 0.95
     for name in ("leaf", "winter"):
-        assert tabled[name, True]["runs"] >= 600
+        assert tabled[name, True]["runs"] >= 3000
         assert tabled[name, True]["right_when_named"] >= 0.95
         assert tabled[name, True]["one_wrong_top_three"] >= 0.90
     assert tabled["all", False]["ece"] <= 0.05

@@ -36,7 +36,9 @@ ALT: dict[str, dict[str, Text]] = {
         "5_7": T_("A leaf with five leaflets drawn dark and two more only dashed"),
         "7_11": T_("A leaf with seven leaflets drawn dark and four more only dashed"),
         "11_23": T_("A leaf with eleven narrow leaflets drawn dark and twelve more only dashed"),
-        "over23": T_("A leaf with very many narrow dark leaflets, like a comb"),
+        "over23": T_(
+            "A leaf with very many narrow dark leaflets, like a comb that runs on beyond the picture"
+        ),
     },
     "leaf_shape": {
         "narrow": T_("A leaf many times longer than wide"),
@@ -150,7 +152,7 @@ ALT: dict[str, dict[str, Text]] = {
     "fruit": {
         "acorn": T_("An acorn in its cup"),
         "nut_husk": T_("A nut in an opened husk"),
-        "key_pair": T_("Two winged keys joined as a pair"),
+        "key_pair": T_("A bunch of winged keys, each two joined as a pair"),
         "key_single": T_("Single long winged keys in a bunch"),
         "key_round": T_("Small round papery discs with a seed in the middle"),
         "key_twisted": T_("A large bunch of twisted keys, the seed in the middle of each"),
