@@ -32,8 +32,20 @@ RATINGS: dict[str, dict[str, Text]] = {
     "burning": {"easy": T_("easy"), "medium": T_("middling"), "hard": T_("hard")},
     "smoke": {"low": T_("little"), "medium": T_("some"), "high": T_("much")},
     "sparks": {"few": T_("few"), "moderate": T_("some of them"), "many": T_("many")},
-    "coals": {"poor": T_("poor"), "fair": T_("fair"), "good": T_("good"), "good-excellent": T_("good to excellent"), "excellent": T_("excellent")},
-    "fragrance": {"bad": T_("bad"), "slight": T_("slight"), "fair": T_("fair"), "good": T_("good"), "excellent": T_("excellent")},
+    "coals": {
+        "poor": T_("poor"),
+        "fair": T_("fair"),
+        "good": T_("good"),
+        "good-excellent": T_("good to excellent"),
+        "excellent": T_("excellent"),
+    },
+    "fragrance": {
+        "bad": T_("bad"),
+        "slight": T_("slight"),
+        "fair": T_("fair"),
+        "good": T_("good"),
+        "excellent": T_("excellent"),
+    },
     "overall": {
         "poor": T_("poor"),
         "poor/fair": T_("poor to fair"),
@@ -42,7 +54,7 @@ RATINGS: dict[str, dict[str, Text]] = {
         "good": T_("good"),
         "excellent": T_("excellent"),
     },
-}  # fmt: skip
+}
 """Ratings on a common scale, the worst or least first where there is such an order."""
 
 

@@ -1,4 +1,4 @@
-"""What tells trees apart: the characters of the key in the order of their power to separate, for sheets and comparisons.
+"""What tells trees apart: the characters of the key by their power to separate, for sheets and comparisons.
 
 For n trees thought equally likely, a character c tells on average
 

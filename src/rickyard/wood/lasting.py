@@ -84,4 +84,3 @@ def wood_cautions(species: Species, genus: str) -> tuple[WoodCaution, ...]:
     """What to take care of with this wood; not that there is nothing else."""
     names = _names(species, genus)
     return tuple(row for row in _cautions() if row.of in names and row.basis != PRACTITIONER)
-

@@ -14,6 +14,7 @@ from rickyard.web.screens import (
     readings,
     shell,
     skies,
+    species,
     stacking,
     stacks,
     taught,
@@ -28,6 +29,7 @@ from rickyard.web.screens import (
 screen_routers = (
     today.router,
     tree.router,
+    species.router,
     wood_in.router,
     stacking.router,
     stacks.router,
