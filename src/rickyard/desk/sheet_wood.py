@@ -51,6 +51,14 @@ def _heat(voice: Voice, wood: Species, notes: Footnotes) -> Part:
         if voice.metric
         else voice.amount(row.solid_m3_per_cord, "ft3")
     )
+    weight = voice.text(
+        T_(
+            "{mid} ({low} to {high})",
+            mid=voice.mass(mass.mid),
+            low=voice.mass(mass.low),
+            high=voice.mass(mass.high),
+        )
+    )
     of_mass = heat.heat_value(wood).sd_share(row.moisture_wet, row.basis)
     per_kg = [row.mj_per_kg * math.exp(side * TO_10_90 * of_mass) for side in (-1.0, 0.0, 1.0)]
     if voice.metric:
@@ -61,7 +69,7 @@ def _heat(voice: Voice, wood: Species, notes: Footnotes) -> Part:
     sd = wood.basic_density_sd_kg_m3 * TO_10_90
     density = voice.text(
         T_(
-            "{mid} ({low} to {high}), oven-dry mass over green volume",
+            "{mid} ({low} to {high})",
             mid=voice.density(wood.basic_density_kg_m3),
             low=voice.density(wood.basic_density_kg_m3 - sd),
             high=voice.density(wood.basic_density_kg_m3 + sd),
@@ -83,14 +91,15 @@ def _heat(voice: Voice, wood: Species, notes: Footnotes) -> Part:
             Row(
                 "mass",
                 voice.text(T_("Weight of a stacked m³") if voice.metric else T_("Weight of a cord")),
-                (
-                    Claim(
-                        voice.range(mass.low, mass.mid, mass.high, "kg" if voice.metric else "lb"), refs[:1]
-                    ),
-                ),
+                (Claim(weight, refs[:1]),),
                 voice.text(T_("At the same moisture.")),
             ),
-            Row("density", voice.text(T_("Density")), (Claim(density, refs[:1]),)),
+            Row(
+                "density",
+                voice.text(T_("Density")),
+                (Claim(density, refs[:1]),),
+                voice.text(T_("Oven-dry mass over green volume.")),
+            ),
         ),
     )
 

@@ -9,7 +9,7 @@ Nothing here reads the book. How it dries at the yard's place takes a second to 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from rickyard import rules
@@ -96,7 +96,7 @@ def name_of(voice: Voice, species: KeySpecies) -> str:
     wood = species.wood
     if wood.rank == "species" or species.common_en == wood.common_en:
         return voice.species(wood)
-    return species.scientific if voice.locale.startswith("fr") else species.common_en
+    return voice.species(replace(species, common_fr=""))
 
 
 def sheet_ids() -> tuple[str, ...]:

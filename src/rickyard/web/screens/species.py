@@ -28,6 +28,7 @@ from rickyard.web.visit import Here, Visit
 router = APIRouter(include_in_schema=False)
 
 COVER = "top"
+COMPARE = "compare"
 
 
 @router.get("/species")
@@ -41,13 +42,6 @@ def trees(visit: Here) -> Response:
 @works_offline()
 def any_sheet(visit: Here) -> Response:
     """The frame that stands in for all sheets and comparisons without signal."""
-    return visit.page("species_sheet.html", tree=None, name="")
-
-
-@router.get("/species/compare")
-@works_offline(each="stood_in")
-def compare(visit: Here) -> Response:
-    """Two or three trees side by side (`?of=` each)."""
     return visit.page("species_sheet.html", tree=None, name="")
 
 
@@ -115,7 +109,9 @@ def printed(visit: Here, name: str, paper: str = "") -> Response:
 @router.get("/species/{name}")
 @works_offline(each="stood_in")
 def one_sheet(visit: Here, name: str) -> Response:
-    """The sheet of one tree."""
+    """The sheet of one tree; `compare` lays two or three side by side (`?of=` each)."""
+    if name == COMPARE:
+        return visit.page("species_sheet.html", tree=None, name="")
     tree = _tree(name)
     return visit.page("species_sheet.html", tree=tree, name=name_of(visit.voice, tree))
 
