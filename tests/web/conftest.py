@@ -511,6 +511,7 @@ def worked_out(small_yard_file: SmallYard, answers: Answers) -> dict[str, str]:
             assert client.get(paths[name]).status_code == 200
         for name in ("/what-if answered", "/calendar made"):
             assert client.get(paths[name]).status_code == 200
+        assert client.get(f"{paths['/species/{name}']}/drying.json").json()["state"] == "ready"
     return paths
 
 

@@ -59,9 +59,9 @@ WORDS: dict[str, Text] = {
 THICK_IN_M, THICK_CM_M = 0.1016, 0.10
 
 
-def thickness_m(voice: Voice) -> float:
-    """The piece that a sheet's drying stands for."""
-    return THICK_CM_M if voice.metric else THICK_IN_M
+def thickness_m(units: str) -> float:
+    """The piece that a sheet's drying stands for, by the yard's units: the same for all who look."""
+    return THICK_CM_M if units == "metric" else THICK_IN_M
 
 
 class _Strings:

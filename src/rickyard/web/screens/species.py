@@ -125,4 +125,4 @@ def _tree(name: str) -> KeySpecies:
 
 def _line(visit: Visit, wood: str) -> CalendarLine:
     """The line of the yard's drying calendar that a sheet shows."""
-    return calendar_line(visit.desk, wood, thickness_m(visit.voice), cover=COVER)
+    return calendar_line(visit.desk, wood, thickness_m(visit.facts.units), cover=COVER)
