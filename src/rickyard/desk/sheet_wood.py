@@ -60,11 +60,11 @@ def _heat(voice: Voice, wood: Species, notes: Footnotes) -> Part:
         )
     )
     of_mass = heat.heat_value(wood).sd_share(row.moisture_wet, row.basis)
-    per_kg = [row.mj_per_kg * math.exp(side * TO_10_90 * of_mass) for side in (-1.0, 0.0, 1.0)]
+    least, usual, most = (row.mj_per_kg * math.exp(side * TO_10_90 * of_mass) for side in (-1.0, 0.0, 1.0))
     if voice.metric:
-        of_weight = T_("{amount} a kilogram", amount=voice.range(*per_kg, "kWh", 2))
+        of_weight = T_("{amount} a kilogram", amount=voice.range(least, usual, most, "kWh", 2))
     else:
-        low, mid, high = (voice.number(amount * 1e6 * LB_KG / BTU_J) for amount in per_kg)
+        low, mid, high = (voice.number(mj * 1e6 * LB_KG / BTU_J) for mj in (least, usual, most))
         of_weight = T_("{mid} Btu a pound ({low} to {high})", low=low, mid=mid, high=high)
     sd = wood.basic_density_sd_kg_m3 * TO_10_90
     density = voice.text(

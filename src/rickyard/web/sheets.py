@@ -203,8 +203,8 @@ def sheet_data(
     voice: Voice,
     tree_id: str,
     *,
-    row: season.CalendarRow | None,
-    line: CalendarLine,
+    row: season.CalendarRow | None = None,
+    line: CalendarLine | None = None,
     made_at: datetime,
     page: Literal["a4", "letter"],
 ) -> SheetData:
@@ -222,8 +222,8 @@ def sheet_data(
                 id=part.id,
                 title=part.title,
                 rows=tuple(
-                    SheetRow(line.label, tuple((claim.words, claim.refs) for claim in line.claims), line.note)
-                    for line in part.rows
+                    SheetRow(said.label, tuple((claim.words, claim.refs) for claim in said.claims), said.note)
+                    for said in part.rows
                 ),
                 looks=tuple(
                     _look(voice, look.character, look.usual, look.also, look.refs) for look in part.looks
@@ -235,7 +235,7 @@ def sheet_data(
         alike=tuple((other.name, other.note, other.refs) for other in one.alike),
         sources=one.sources,
         dry=tuple(zip(_months(voice), cells(voice, row), strict=True)) if row is not None else (),
-        dry_lead=drying_lead(voice, line) if row is not None else "",
+        dry_lead=drying_lead(voice, line) if line is not None and row is not None else "",
         made_at=made_at,
         locale=voice.locale,
         units=voice.units,
