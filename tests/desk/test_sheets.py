@@ -111,4 +111,4 @@ def test_look_alikes_lead_to_their_sheets() -> None:
 
     assert "gleditsia_triacanthos" in names
     assert names["gleditsia_triacanthos"].note
-    assert {one.character for one in names["gleditsia_triacanthos"].settling} >= {"thorns", "pod"}
+    assert names["gleditsia_triacanthos"].refs

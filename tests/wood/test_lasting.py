@@ -23,9 +23,11 @@ def test_posts_of_the_oregon_post_farm() -> None:
     """Miller 1986: no Osage-orange post failed in 52 years; black locust averages more than 30."""
     (osage,) = service_life(get_species("maclura_pomifera"), "Maclura")
     (locust,) = service_life(get_species("robinia_pseudoacacia"), "Robinia")
+    (juniper,) = service_life(get_species("western_and_utah_juniper"), "Juniperus")
 
     assert "52 years" in osage.says
     assert "30 years" in locust.says
+    assert (juniper.of, juniper.says) == ("juniperus_occidentalis", locust.says)
     assert "Oregon State University" in locust.source
 
 

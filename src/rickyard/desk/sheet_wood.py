@@ -234,8 +234,14 @@ def _lasting(voice: Voice, wood: Species, lives: tuple[ServiceLife, ...], notes:
     for place, life in enumerate(lives):
         said = T_("{years}; {where}", years=voice.gettext(life.says), where=voice.gettext(life.where))
         label = T_("Fence posts without treatment") if life.use == "post" else T_("Above the ground")
+        of_whom = T_("Said of: {wood}.", wood=voice.species(get_species(life.of)))
         rows.append(
-            Row(f"life-{place}", voice.text(label), (Claim(voice.text(said), (notes.text(life.source),)),))
+            Row(
+                f"life-{place}",
+                voice.text(label),
+                (Claim(voice.text(said), (notes.text(life.source),)),),
+                "" if life.of == wood.id else voice.text(of_whom),
+            )
         )
     missing = () if rows else (voice.text(T_("How it resists decay was not found.")),)
     return Part("lasting", voice.text(T_("How it lasts")), tuple(rows), notes=missing)

@@ -19,7 +19,6 @@ from rickyard.identify import (
     REGIONS,
     SITUATIONS,
     KeySpecies,
-    LookAlikes,
     cell_sources,
     key_sources,
     telling,
@@ -41,22 +40,12 @@ TITLES: dict[str, Text] = {
 
 
 @dataclass(frozen=True)
-class Settling:
-    """A character that settles two look-alikes: the states that speak for each of them."""
-
-    character: str
-    mine: tuple[str, ...]
-    other: tuple[str, ...]
-
-
-@dataclass(frozen=True)
 class Alike:
     """A tree that this one is taken for, and how to settle it."""
 
     id: str
     name: str
     note: str
-    settling: tuple[Settling, ...]
     refs: tuple[int, ...]
 
 
@@ -208,18 +197,8 @@ def _alike(voice: Voice, tree: KeySpecies, notes: Footnotes) -> Iterable[Alike]:
                 id=other.id,
                 name=name_of(voice, other),
                 note=voice.gettext(pair.note),
-                settling=tuple(_settling(pair, tree.key_id)),
                 refs=notes.codes(pair.source, ""),
             )
-
-
-def _settling(pair: LookAlikes, mine: str) -> Iterable[Settling]:
-    for character, states in pair.settling.items():
-        yield Settling(
-            character,
-            tuple(state for state, whose in states.items() if whose == mine),
-            tuple(state for state, whose in states.items() if whose != mine),
-        )
 
 
 def _stands_in(voice: Voice, tree: KeySpecies) -> str:
@@ -344,7 +323,6 @@ __all__ = [
     "Look",
     "Part",
     "Row",
-    "Settling",
     "Sheet",
     "name_of",
     "sheet",

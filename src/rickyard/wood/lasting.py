@@ -14,6 +14,7 @@ from rickyard.wood.groups import group_table
 from rickyard.wood.species import Species
 
 PRACTITIONER = "practitioner"
+JOINT = 2
 
 
 @dataclass(frozen=True)
@@ -65,9 +66,14 @@ def _cautions() -> tuple[WoodCaution, ...]:
 
 
 def _names(species: Species, genus: str) -> set[str]:
-    """The species and every wider name that holds it; the genus also where the table has no row for the tree."""
+    """The species and every wider name that holds it; the genus also where the table has no row for the tree.
+
+    A name that joins two species ("western and Utah juniper") has what is told of each.
+    """
+    joint = species.members if species.rank == "trade_group" and len(species.members) == JOINT else ()
     return {
         species.id,
+        *joint,
         genus.lower(),
         *(wide.id for wide in group_table() if wide.rank != "unnamed" and species.id in wide.members),
     }

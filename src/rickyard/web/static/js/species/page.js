@@ -6,7 +6,10 @@ import { comparison } from "./compare.js";
 import { sheetOf } from "./sheet.js";
 import { read } from "./table.js";
 
-const { table, key } = await read();
+const { table, key } = await read().catch((error) => {
+  place("species-failed").hidden = false;
+  throw error;
+});
 const at = new Map(table.sheets.map(([id], tree) => [id, tree]));
 key.species.forEach(([short], tree) => at.set(short, tree));
 

@@ -16,12 +16,15 @@
 /** @typedef {import("../identify/key.js").Packed} Packed */
 
 const TABLE = "/species/table.json";
+/** With a table at hand, signal that takes longer than this counts as none, as for pages. */
+const PATIENCE_MS = 4_000;
 
 /** @returns {Promise<{table: Table, key: Packed}>} */
 export async function read() {
-  const kept = async () => (await caches.match(TABLE)) ?? Promise.reject(new Error(TABLE));
-  const asked = await fetch(TABLE).catch(kept);
-  const answer = asked.ok ? asked : await kept();
+  const kept = "caches" in window ? await caches.match(TABLE) : undefined;
+  const asked = fetch(TABLE).then((answer) => (answer.ok ? answer : Promise.reject(new Error(`${TABLE} answered ${answer.status}`))));
+  const late = new Promise((resolve) => setTimeout(resolve, PATIENCE_MS));
+  const answer = kept ? await Promise.race([asked.catch(() => kept), late.then(() => kept)]) : await asked;
   const table = /** @type {Table} */ (await answer.json());
   const key = /** @type {Packed} */ (await (await fetch(table.key)).json());
   return { table, key };
