@@ -100,6 +100,8 @@ def test_a_sheet_tells_how_to_know_it_and_what_it_is_worth(page: Page) -> None:
 def test_trees_are_chosen_from_the_list_and_compared(page: Page) -> None:
     page.goto("/species", timeout=30_000)
     page.locator("#species-find-field").wait_for()
+    assert browser_tests.axe(page) == []
+    assert page.evaluate(browser_tests.SMALL_TARGETS) == []
     for name in ("black locust", "honeylocust"):
         page.fill("#species-find", name)
         page.locator(".species-list li:visible .species-tick").tap()
