@@ -186,12 +186,14 @@ def drying_lead(voice: Voice, line: CalendarLine) -> str:
     return voice.text(
         T_(
             "Pieces {length} long and {thickness} thick, {cover}, dry at {moisture}; usual weather of {place}. "
-            "Large: as likely dry as not by then; small: one chance in ten before, one in ten after.",
+            "Large: as likely dry as not by then; small: one chance in ten before, one in ten after; +1 is the year after. "
+            "An estimate by model {model}.",
             length=voice.length(line.length_m),
             thickness=voice.thickness(line.thickness_m),
             cover=NAMES["cover"][line.cover],
             moisture=voice.moisture(line.target_mc_wet),
             place=find_place(line.place).label,
+            model=season.screening_model().name,
         )
     )
 
