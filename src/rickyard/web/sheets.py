@@ -186,8 +186,8 @@ def drying_lead(voice: Voice, line: CalendarLine) -> str:
     return voice.text(
         T_(
             "Pieces {length} long and {thickness} thick, {cover}, dry at {moisture}; usual weather of {place}. "
-            "Large: as likely dry as not by then; small: one chance in ten before, one in ten after; +1 is the year after. "
-            "An estimate by model {model}.",
+            "Large: as likely dry as not by then; small: one chance in ten before, one in ten after. "
+            "+1 is the year after. An estimate by model {model}.",
             length=voice.length(line.length_m),
             thickness=voice.thickness(line.thickness_m),
             cover=NAMES["cover"][line.cover],
