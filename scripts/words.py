@@ -3,7 +3,7 @@
     python scripts/words.py            write messages.pot and update every .po
     python scripts/words.py --check    write nothing; fail if they are stale or a translation is broken
 
-The words of the tree key come from its tables.
+The words of the tree key, of pests and of woods come from their tables.
 Sentences come from `T_("...")` and the gettext functions in Python, and from templates (`{% trans %}`, `_()`).
 Places are kept without line numbers, so that moving code does not make the catalogue stale.
 """
@@ -72,22 +72,32 @@ def collect(source: Path) -> Catalog:
         raise SystemExit(f"{reading[-1]}:{error.lineno}: {error.message}") from error
     for file, _line, message, comments, context in sorted(found, key=lambda item: (item[0], item[1])):
         catalogue.add(message, None, [(file, 0)], auto_comments=comments, context=context)
-    for table, message, context in of_the_key(source / "identify" / "data"):
-        catalogue.add(message, None, [(f"identify/data/{table}", 0)], context=context)
+    for table, message, context in of_the_tables(source):
+        catalogue.add(message, None, [(table, 0)], context=context)
     return catalogue
 
 
-def of_the_key(folder: Path) -> Iterator[tuple[str, str, str | None]]:
-    """Table, sentence and context of what the tree key asks; a state is known by its character ("none" of thorns)."""
+def of_the_tables(source: Path) -> Iterator[tuple[str, str, str | None]]:
+    """Table, sentence and context of what packaged tables say; a state is known by its character ("none" of thorns)."""
     said = {
-        "characters.csv": (("question", None), ("how_to_look", None), ("state_label", "character_id")),
-        "lookalikes.csv": (("plain_note", None),),
+        "identify/data/characters.csv": (
+            ("question", None),
+            ("how_to_look", None),
+            ("state_label", "character_id"),
+        ),
+        "identify/data/lookalikes.csv": (("plain_note", None),),
+        "rules/data/pests.csv": (("name", None), ("signs", None), ("says", None), ("handling", None)),
+        "wood/data/cautions.csv": (("says", None),),
+        "wood/data/service_life.csv": (("says", None), ("where", None)),
     }
     for table, columns in said.items():
-        if not (folder / table).exists():
+        if not (source / table).exists():
             continue
-        with (folder / table).open(encoding="utf-8", newline="") as file:
+        with (source / table).open(encoding="utf-8", newline="") as file:
             for row in csv.DictReader(file):
+                # What only practitioners say is in the table and on no screen.
+                if row.get("basis") == "practitioner":
+                    continue
                 for column, context in columns:
                     yield table, row[column], row[context] if context else None
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pypdf import PdfReader
 
 from rickyard.cli.app import run
 
@@ -79,6 +80,29 @@ def test_a_species_is_found_by_any_of_its_names(answer: Any, name: str) -> None:
     (row,) = answer("species", name)["species"]
 
     assert row["id"] == "acer_saccharum"
+
+
+def test_short_ids_of_the_key_are_names_too(answer: Any) -> None:
+    """A species that joined the key late, and one whose wood only its genus tells of."""
+    (late,) = answer("species", "piba2")["species"]
+    (of_genus,) = answer("species", "safr")["species"]
+
+    assert (late["id"], late["key_id"]) == ("pinus_banksiana", "piba2")
+    assert of_genus["id"] == "salix"
+
+
+def test_a_sheet_to_print(answer: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    answer("species", "gltr", "--pdf", str(tmp_path / "sheet.pdf"))
+    text = " ".join(page.extract_text() for page in PdfReader(tmp_path / "sheet.pdf").pages)
+    assert "honeylocust" in text
+    assert "of dry mass" in text
+
+    for arguments, field in (
+        (["red oak group", "--pdf", str(tmp_path / "other.pdf")], "name"),
+        (["gltr", "--pdf", str(tmp_path / "no" / "x.pdf")], "pdf"),
+    ):
+        assert run(["species", *arguments, "--json"]) == 2
+        assert json.loads(capsys.readouterr().err)["error"]["field"] == field
 
 
 def test_heat(answer: Any) -> None:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import pytest
 
+from rickyard.desk.answers import CalendarLine, HurriedLine
 from rickyard.jobs import Answer, Answers
 from rickyard.jobs import answers as module
 
@@ -94,3 +95,19 @@ def test_who_waits_comes_first(monkeypatch: pytest.MonkeyPatch) -> None:
     for number in range(8):
         answers.get(Sum(number))
     assert len(answers._line) == 5
+
+
+def test_a_patient_question_that_somebody_looks_at_comes_forward(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A sheet asks for one of the lines that were queued for all sheets: it is worked out next, and once."""
+    answers = Answers()
+    monkeypatch.setattr(answers, "_start", lambda: None)
+    lines = [CalendarLine("Fredericton, NB", 5, name, 0.1) for name in ("tilia_americana", "ulmus_rubra")]
+    for line in lines:
+        answers.get(line)
+
+    assert answers.get(HurriedLine(**lines[1].__dict__)).ahead == 1
+    assert [answers._next(), answers._next(), answers._next()] == [
+        HurriedLine(**lines[1].__dict__),
+        lines[0],
+        None,
+    ]

@@ -491,6 +491,10 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/tree/seen/{naming_id:int}": f"/tree/seen/{yard.seen}",
         "/tree/seen/{naming_id:int} kept": f"/tree/seen/{yard.kept}",
         "/tree/trust": "/tree/trust",
+        "/species": "/species",
+        "/species/sheet": "/species/sheet",
+        "/species/{name}": "/species/robinia_pseudoacacia",
+        "/species/{name} compare": "/species/compare?of=rops&of=gltr",
         "/outbox": "/outbox",
         "/offline": "/offline",
         "/offline/away": "/offline/away",
@@ -544,6 +548,7 @@ def worked_out(small_yard_file: SmallYard, answers: Answers) -> dict[str, str]:
             "/calendar made",
         ):
             assert client.get(paths[name]).status_code == 200
+        assert client.get(f"{paths['/species/{name}']}/drying.json").json()["state"] == "ready"
     return paths
 
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated, Any, Literal
 
 import typer
 
 from rickyard.cli.output import Json, give, table
+from rickyard.errors import InputError
 from rickyard.show import Voice
+from rickyard.text import T_
 
 PIECE = (0.05, 2.6)
 Moisture = Annotated[
@@ -28,11 +32,19 @@ def add_to(app: typer.Typer) -> None:
 
 def species(
     name: Annotated[str | None, typer.Argument(help="Scientific, common (en, fr) or short name.")] = None,
+    pdf: Annotated[
+        Path | None, typer.Option(help="Write the sheet of a tree of the key to this file, to print.")
+    ] = None,
+    paper: Annotated[str, typer.Option(help="letter or a4.")] = "letter",
+    language: Annotated[str, typer.Option(help="Locale of the sheet, e.g. en_CA or fr_CA.")] = "en_CA",
+    units: Annotated[str, typer.Option(help="imperial or metric.")] = "imperial",
     json_: Json = False,
 ) -> None:
     """Species with density, shrinkage, green moisture, bark and decay class, each with its source."""
     from rickyard.wood import all_species, find_species
 
+    if pdf is not None:
+        _write_sheet(name or "", pdf, paper=paper, voice=Voice(language, units))
     found = [find_species(name, field="name")] if name else list(all_species())
     voice = Voice()
     rows = [
@@ -49,6 +61,33 @@ def species(
         table(rows, ["name", "scientific", "basic density", "green moisture"]),
         json_,
     )
+
+
+def _write_sheet(name: str, pdf: Path, *, paper: str, voice: Voice) -> None:
+    """The sheet without drying, which belongs to a yard's place (`season calendar` has that)."""
+    from rickyard.identify import the_key
+    from rickyard.paper import render_sheet
+    from rickyard.web.sheets import sheet_data
+
+    tree = the_key().named(name)
+    if tree is None:
+        raise InputError(
+            "name",
+            wanted=T_("a tree of the key, by its id, its short id or its name"),
+            got=name or "nothing",
+            next_move=T_("`rickyard identify` lists the trees of the key."),
+        )
+    page: Literal["a4", "letter"] = "a4" if paper == "a4" else "letter"
+    made = render_sheet(sheet_data(voice, tree.id, made_at=datetime.now(UTC), page=page))
+    try:
+        pdf.write_bytes(made)
+    except OSError as error:
+        raise InputError(
+            "pdf",
+            wanted=T_("a file that can be written"),
+            got=str(pdf),
+            next_move=T_("{why}. Give another path.", why=error.strerror or str(error)),
+        ) from error
 
 
 def heat(

@@ -257,6 +257,19 @@ class CalendarLine(_Asked):
         )
 
 
+@dataclass(frozen=True)
+class HurriedLine(CalendarLine):
+    """The same line, asked for by somebody who looks at it: it goes before patient ones, under the same key."""
+
+    @property
+    def key(self) -> str:
+        return CalendarLine(**self.__dict__).key
+
+    @property
+    def patient(self) -> bool:
+        return False
+
+
 @lru_cache(maxsize=2)
 def _calendar_air(place: str, seed: int) -> weather.HourlyAir:
     """The weather of a calendar, made once for all its lines."""

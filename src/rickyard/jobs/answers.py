@@ -59,6 +59,10 @@ class Answers:
                 return known
             if self.background:
                 if key != self._at_work:
+                    waiting = self._line.get(key)
+                    if waiting is not None and waiting.patient and not question.patient:
+                        # Somebody looks at it now.
+                        del self._line[key]
                     self._line.setdefault(key, question)
                     while len(self._line) > WAITING:
                         self._line.popitem(last=False)

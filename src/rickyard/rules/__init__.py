@@ -4,6 +4,7 @@
 `check_wording` finds what a text says that those rules do not allow, `wording_cautions` what they leave open.
 `quantity_in_lawful_units` gives the units a ticket should print.
 `movement_note` is the sentence that tickets carry until rules of movement are checked.
+`pests_of` gives the pests that a wood may carry, with what was read of their rules.
 Nothing here is legal advice: every answer names the authority to ask.
 """
 
@@ -15,6 +16,10 @@ from rickyard.rules.law import movement_note as movement_note
 from rickyard.rules.law import place_rules as place_rules
 from rickyard.rules.law import quantity_in_lawful_units as quantity_in_lawful_units
 from rickyard.rules.law import ticket_fields as ticket_fields
+from rickyard.rules.pests import PESTS_READ_ON as PESTS_READ_ON
+from rickyard.rules.pests import Pest as Pest
+from rickyard.rules.pests import all_pests as all_pests
+from rickyard.rules.pests import pests_of as pests_of
 from rickyard.rules.places import Place as Place
 from rickyard.rules.places import all_places as all_places
 from rickyard.rules.places import find_place as find_place

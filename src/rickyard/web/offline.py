@@ -24,6 +24,8 @@ from rickyard.web.assets import Assets, served
 WORKER = Path(__file__).parent / "worker" / "worker.js"
 AWAY = "/offline/away"
 KEEP = "/offline/keep.json"
+STAND_INS = {"/species/": "/species/sheet"}
+"""Addresses that begin so have one kept page for all, which its script fills by the address."""
 HEADER = "X-Works-Offline"
 """Header of a page that the worker may keep; its value says for what: `fixed` or `stack`."""
 
@@ -44,19 +46,19 @@ _Screen = TypeVar("_Screen", bound=Callable[..., object])
 class Mark:
     """That a page works without signal.
 
-    `each` is `fixed` (one page) or `stack` (one for every standing stack); `queries` are the variants kept
-    beforehand (`?kind=oven`; `{stack_id}` stands for a stack's number); `queues` says what its form puts into
-    the outbox, if it has one.
+    `each` is `fixed` (one page), `stack` (one for every standing stack) or `stood_in` (one kept page stands in for
+    it, by `STAND_INS`); `queries` are the variants kept beforehand (`?kind=oven`; `{stack_id}` stands for a stack's
+    number); `queues` says what its form puts into the outbox, if it has one.
     """
 
-    each: Literal["fixed", "stack"]
+    each: Literal["fixed", "stack", "stood_in"]
     queries: tuple[str, ...]
     queues: Text | None
 
 
 def works_offline(
     *,
-    each: Literal["fixed", "stack"] = "fixed",
+    each: Literal["fixed", "stack", "stood_in"] = "fixed",
     queries: tuple[str, ...] = ("",),
     queues: Text | None = None,
 ) -> Callable[[_Screen], _Screen]:
@@ -102,7 +104,7 @@ def keep_paths(app: FastAPI, stack_ids: Iterable[int]) -> list[str]:
             continue
         if mark.each == "fixed":
             found += [route.path + query for query in mark.queries]
-        else:
+        elif mark.each == "stack":
             found += [
                 (route.path.replace("{stack_id:int}", "{stack_id}") + query).replace(
                     "{stack_id}", str(number)
@@ -118,7 +120,7 @@ def worker_text(assets: Assets) -> str:
     text = served(WORKER)
     shell = assets.urls()
     version = hashlib.sha256(json.dumps([shell, text]).encode()).hexdigest()[:12]
-    given = {"VERSION": version, "SHELL": shell, "AWAY": AWAY, "KEEP": KEEP}
+    given = {"VERSION": version, "SHELL": shell, "AWAY": AWAY, "KEEP": KEEP, "STAND_INS": STAND_INS}
     return "".join(f"const {name} = {json.dumps(value)};\n" for name, value in given.items()) + text
 
 

@@ -47,6 +47,8 @@ WORDS: dict[str, Text] = {
     "speaksAgainst": T_("speaks against it"),
     "saysLittle": T_("says little"),
     "use": T_("A load of it comes in"),
+    "sheet": T_("Its sheet"),
+    "compare": T_("Compare the likeliest"),
     "unseen": T_("Not to be seen: {list}", list="{list}"),
     "askAgain": T_("Ask again"),
     "still": T_(

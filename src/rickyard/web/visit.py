@@ -222,7 +222,7 @@ class Visit:
             self.request, self.voice, self.facts, template, status, visit=self, today=self.today, **values
         )
         mark = mark_of(self.request)
-        if mark is not None and status == 200:
+        if mark is not None and status == 200 and mark.each != "stood_in":
             page.headers[WORKS_OFFLINE] = mark.each
         return page
 

@@ -17,6 +17,7 @@ from rickyard.wood.density import (
     sinks_above_db,
     solid_volume_factor,
 )
+from rickyard.wood.lasting import ServiceLife, WoodCaution, service_life, wood_cautions
 from rickyard.wood.lookup import (
     UNNAMED,
     UNNAMED_HARDWOOD,
@@ -41,7 +42,9 @@ __all__ = [
     "AmbiguousNameError",
     "Group",
     "Rank",
+    "ServiceLife",
     "Species",
+    "WoodCaution",
     "all_groups",
     "all_species",
     "db_from_wet",
@@ -63,10 +66,12 @@ __all__ = [
     "most_water_db",
     "plain",
     "rh_at_emc",
+    "service_life",
     "shrinkage_share",
     "sinks_above_db",
     "solid_volume_factor",
     "species_named",
     "suggest_species",
     "wet_from_db",
+    "wood_cautions",
 ]

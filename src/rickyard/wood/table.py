@@ -291,6 +291,8 @@ class _Builder:
         bark_gravity, sources["bark_basic_density_kg_m3"] = self._or_kin(row, "bark_sg")
         bark_green, sources["bark_green_mc_db"] = self._or_kin(row, "green_mc_bark")
         decay, sources["decay_class"] = _decay(row)
+        if row["decay_class_en350"]:
+            sources["decay_class_en350"] = cite(row["decay_en_src"])
         words = self.names[species_id]
         sources["common_en"] = "common name of the table"
         sources["common_fr"] = cite(words["source_ca"])

@@ -39,7 +39,6 @@ from rickyard.paper import (
     entry_words,
     render_calendar,
 )
-from rickyard.season.calendar import years_later
 from rickyard.season.labour import SOURCE
 from rickyard.season.wording import change_words, labour_words, sooner_words, start_words, thickness_words
 from rickyard.show import Voice
@@ -47,6 +46,7 @@ from rickyard.text import T_, Text
 from rickyard.web import sections
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.names import NAMES
+from rickyard.web.sheets import entry_of
 from rickyard.web.visit import Here, Visit
 from rickyard.wood import find_species, get_species
 
@@ -305,15 +305,6 @@ def scale_words(voice: Voice) -> list[str]:
     between = [T_("{low} to {high}", low=low, high=high) for low, high in itertools.pairwise(edges)]
     said: list[Text] = [T_("under {high}", high=edges[0]), *between, T_("over {low}", low=edges[-1])]
     return [voice.text(text) for text in said]
-
-
-def entry_of(cell: season.CalendarCell) -> CalendarEntry:
-    """A cell of a calendar as the paper wants it."""
-
-    def month(day: date | None) -> tuple[int, int] | None:
-        return None if day is None else (day.month, years_later(day))
-
-    return CalendarEntry(p10=month(cell.p10), p50=month(cell.p50), p90=month(cell.p90), parted=cell.parted)
 
 
 def _blocks_on_screen(

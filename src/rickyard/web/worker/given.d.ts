@@ -3,3 +3,4 @@ declare const VERSION: string;
 declare const SHELL: string[];
 declare const AWAY: string;
 declare const KEEP: string;
+declare const STAND_INS: Record<string, string>;

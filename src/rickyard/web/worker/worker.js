@@ -2,12 +2,12 @@
 /// <reference lib="webworker" />
 /**
  * The service worker: keeps the shell (files with a hash in their address) and the pages used in the yard.
- * The server puts VERSION, SHELL, AWAY and KEEP before this text; the list is made from the packaged files.
+ * The server puts VERSION, SHELL, AWAY, KEEP and STAND_INS before this text; the list is made from the packaged files.
  *
  * A new version is fetched whole, pages included, before it may take over; then the old one's caches go.
  */
 
-/* global VERSION, SHELL, AWAY, KEEP */
+/* global VERSION, SHELL, AWAY, KEEP, STAND_INS */
 /** @type {ServiceWorkerGlobalScope} */
 // @ts-ignore: the library types `self` as a window's
 const worker = self;
@@ -100,7 +100,7 @@ async function file(request) {
 async function page(event) {
   const { request } = event;
   const cache = await caches.open(CACHE);
-  const kept = await cache.match(request);
+  const kept = (await cache.match(request)) ?? (await standIn(cache, new URL(request.url).pathname));
   const asked = fetch(request).then(async (answer) => {
     if (answer.ok && !answer.redirected && answer.headers.has("X-Works-Offline")) {
       await cache.put(request.url, answer.clone());
@@ -113,6 +113,12 @@ async function page(event) {
   const late = new Promise((resolve) => setTimeout(resolve, PATIENCE_MS)).then(() => undefined);
   const answer = await Promise.race([asked.catch(() => undefined), late]);
   return answer && answer.status < 500 ? answer : asOf(kept);
+}
+
+/** One kept page for many addresses, which its script fills by the address; files that are made (PDF) have none. @param {Cache} cache @param {string} path */
+async function standIn(cache, path) {
+  const begins = Object.keys(STAND_INS).find((one) => path.startsWith(one));
+  return begins && !path.includes(".") ? cache.match(STAND_INS[begins]) : undefined;
 }
 
 /** The kept page, marked as such: its script says from when it is. @param {Response} kept */

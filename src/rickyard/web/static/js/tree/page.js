@@ -129,6 +129,7 @@ class Page {
       const href = `/wood-in/new#wood=${encodeURIComponent(wood)}`;
       parts.push(made("div", { className: "buttons" }, made("a", { className: "button is-main", href, textContent: ui.use })));
     }
+    if (post.answers.length) parts.push(this.#sheets(post, said));
     place("tree-verdict").replaceChildren(...parts);
     place("tree-leads").replaceChildren(
       ...(post.answers.length
@@ -145,6 +146,14 @@ class Page {
   #answered(character) {
     const answer = this.state.now.answers.find((one) => one.character === character);
     return answer ? this.#labels(character, answer.states) : "";
+  }
+
+  /** The sheet of the tree that is named, and the likeliest side by side. @param {Posterior} post @param {import("../identify/key.js").Verdict} said */
+  #sheets(post, said) {
+    const link = (/** @type {string} */ href, /** @type {string} */ textContent) => made("a", { className: "button", href, textContent });
+    const sheet = said.level === "species" ? [link(`/species/${said.name}`, this.words.ui.sheet)] : [];
+    const likeliest = post.ranking.slice(0, said.level === "species" ? 2 : 3).map((row) => `of=${this.key.species[row].id}`);
+    return made("div", { className: "buttons" }, ...sheet, link(`/species/compare?${likeliest.join("&")}`, this.words.ui.compare));
   }
 
   /** Answers to look at again, and pairs that contradict. @param {Posterior} post @param {string} leader */
