@@ -654,7 +654,7 @@ def phone(browser: Browser, address: str) -> Iterator[BrowserContext]:
 def page(phone: BrowserContext) -> Iterator[Page]:
     """A page on the phone; script errors and whatever the content-security policy stops fail the test."""
     page = phone.new_page()
-    page.set_default_timeout(10_000)
+    page.set_default_timeout(1000 * PATIENCE_S)
     complaints: list[str] = []
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.on(
