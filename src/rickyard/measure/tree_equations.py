@@ -18,7 +18,7 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
 from typing import Literal
@@ -223,9 +223,14 @@ def share_below(height_share: float, alpha: float, beta: float) -> float:
 
 
 def merchantable_share(code: TreeCode, dbh_m: float, height_m: float, division: str = "") -> float:
-    """Share of the stem's wood between a stump of 1 ft and the top at 4 in over bark; 0 if no part is so thick."""
-    if not nsvb_knows(code) or height_m <= STUMP_M:
+    """Share of the stem's wood between a stump of 1 ft and the top at 4 in over bark; 0 if no part is so thick.
+
+    Woodland trees, which the report of 2023 leaves out, take the form of cedars or of mixed hardwoods.
+    """
+    if height_m <= STUMP_M:
         return 0.0
+    if not nsvb_knows(code):
+        code = replace(code, jenkins_group="1" if code.softwood else "8")
     outside_m3 = nsvb_quantity("3", code, dbh_m, height_m, division) * FT3_M3
     outer, inner = _nsvb_row("4", code, division)[0], _nsvb_row("5", code, division)[0]
     below, above = STUMP_M / height_m, 1.0
