@@ -8,8 +8,10 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 
+from rickyard.errors import InputError
 from rickyard.measure.defects import DEFECT_KINDS, Defect
 from rickyard.measure.units import FT_M, IN_M
+from rickyard.text import T_
 
 UNITS_M: dict[str, float] = {
     "m": 1.0,
@@ -130,6 +132,22 @@ def read_defects(cell: str, unit: str | None, *, decimal_comma: bool) -> tuple[D
             )
         )
     return tuple(found)
+
+
+def defects_from(text: str, *, unit: str | None = "m", field: str = "defects") -> tuple[Defect, ...]:
+    """The defects of one log as `read_defects` takes them. Raises InputError for `field`."""
+    try:
+        return read_defects(text, unit, decimal_comma=False)
+    except CellError as error:
+        raise InputError(
+            field,
+            wanted=T_("defects like 0-0.6m:hollow=20cm, 1.2-1.5m:metal or 2-3m:rot=50%"),
+            got=text[:60],
+            next_move=T_(
+                "From and to are counted from the thick end; kinds are {names}; part several by |.",
+                names=", ".join(DEFECT_KINDS),
+            ),
+        ) from error
 
 
 def read_number(text: str) -> float:

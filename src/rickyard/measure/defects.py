@@ -21,6 +21,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -205,9 +206,7 @@ class _Areas:
         """Area [m²] at places from the thick end [m], by the parabola through the three cuts."""
         t = x_m / self.length_m
         thick, middle, thin = self.cuts
-        return (
-            thick * (1.0 - t) * (1.0 - 2.0 * t) + middle * 4.0 * t * (1.0 - t) + thin * t * (2.0 * t - 1.0)
-        )
+        return thick * (1.0 - t) * (1.0 - 2.0 * t) + middle * 4.0 * t * (1.0 - t) + thin * t * (2.0 * t - 1.0)
 
     def least_d_m(self, from_m: float, to_m: float) -> float:
         """Smallest diameter between two places [m]."""
@@ -217,9 +216,14 @@ class _Areas:
 def _check(place: int, defect: Defect, length_m: float, area: _Areas) -> None:
     if defect.kind not in DEFECT_KINDS:
         _refuse(
-            T_("one of: {names}", names=", ".join(DEFECT_KINDS)), str(defect.kind), T_("Say what it is."), place
+            T_("one of: {names}", names=", ".join(DEFECT_KINDS)),
+            str(defect.kind),
+            T_("Say what it is."),
+            place,
         )
-    if not (math.isfinite(defect.from_m) and math.isfinite(defect.to_m) and 0.0 <= defect.from_m < defect.to_m):
+    if not (
+        math.isfinite(defect.from_m) and math.isfinite(defect.to_m) and 0.0 <= defect.from_m < defect.to_m
+    ):
         _refuse(
             T_("a stretch that begins at 0 or further and ends after it begins"),
             f"{defect.from_m:g} to {defect.to_m:g} m",
@@ -274,7 +278,7 @@ def _lost(
     overlapping = False
     defects = [defect for defect in defects if defect.kind not in NO_LOSS]
     edges = sorted({edge for defect in defects for edge in (defect.from_m, min(defect.to_m, length_m))})
-    for begin, end in zip(edges, edges[1:], strict=False):
+    for begin, end in pairwise(edges):
         here = [defect for defect in defects if defect.from_m <= begin and end <= defect.to_m * (1 + 1e-12)]
         if not here:
             continue
@@ -282,7 +286,7 @@ def _lost(
         places = np.linspace(begin, end, STEPS)
         cuts = area.at(places)
         taken = {id(defect): float(np.trapezoid(_taken(defect, cuts), places)) for defect in here}
-        worst = max(here, key=lambda defect: taken[id(defect)])  # noqa: B023 - used at once
+        worst = max(here, key=lambda defect: taken[id(defect)])
         lost[worst.kind] = lost.get(worst.kind, 0.0) + taken[id(worst)]
         if worst.kind == "rot":
             doubt += 1.2816 * ROT_SHARE_SD * float(np.trapezoid(cuts, places))

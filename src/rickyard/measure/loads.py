@@ -284,7 +284,9 @@ def truck_measure(
     notes = []
     if form == "log" and piece > 4.0:
         notes.append(
-            T_("Long logs taper and bend: the figures behind this are of 4 ft wood. Count and tape a few logs too.")
+            T_(
+                "Long logs taper and bend: the figures behind this are of 4 ft wood. Count and tape a few logs too."
+            )
         )
     return TruckMeasure(outside, solid, tuple(notes))
 

@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from statistics import fmean, stdev
 from typing import Literal
 
@@ -132,7 +133,9 @@ def row_measure(
         notes.append(T_("The heights differ much: take more of them, evenly along the row."))
     left_out = ends * mean * fmean(pieces) * rows + voids
     if ends:
-        notes.append(T_("Criss-cross ends are left out: {left:.2f} m³ outside, told apart.", left=left_out - voids))
+        notes.append(
+            T_("Criss-cross ends are left out: {left:.2f} m³ outside, told apart.", left=left_out - voids)
+        )
     return RowMeasure(outside, left_out, tuple(notes))
 
 
@@ -284,7 +287,9 @@ def procedure(case: str) -> tuple[Step, ...]:
     memory = "NIST Handbook 133, from memory"
     law = "NIST Handbook 130, sec. 2.4"
     ranked = Step(
-        T_("Measure as found. If the wood is criss-crossed or not in rows, stack it in rows first."), memory, True
+        T_("Measure as found. If the wood is criss-crossed or not in rows, stack it in rows first."),
+        memory,
+        True,
     )
     steps: dict[PackageCase, tuple[Step, ...]] = {
         "stack": (
@@ -295,7 +300,9 @@ def procedure(case: str) -> tuple[Step, ...]:
                 False,
             ),
             Step(
-                T_("Take height, width and length several times along the stack; the mean counts."), memory, True
+                T_("Take height, width and length several times along the stack; the mean counts."),
+                memory,
+                True,
             ),
             Step(
                 T_("Take off voids that a piece of average size would fit in."),
@@ -315,7 +322,9 @@ def procedure(case: str) -> tuple[Step, ...]:
             ),
             Step(T_("Width: three readings along the top; the mean counts."), memory, True),
             Step(
-                T_("Length: the five thickest pieces, from the centre of one end to the other; the mean counts."),
+                T_(
+                    "Length: the five thickest pieces, from the centre of one end to the other; the mean counts."
+                ),
                 memory,
                 True,
             ),
@@ -324,7 +333,9 @@ def procedure(case: str) -> tuple[Step, ...]:
         "bundle": (
             Step(T_("Strap both ends tight, pieces parallel, few gaps."), "Measurement Canada", False),
             Step(
-                T_("Trace each end on paper and count its squares; the mean of both areas counts."), memory, True
+                T_("Trace each end on paper and count its squares; the mean of both areas counts."),
+                memory,
+                True,
             ),
             Step(T_("Length: the mean of the five thickest pieces."), memory, True),
             Step(
@@ -372,7 +383,7 @@ def _mean_height(
     if at_m is None:
         return fmean(heights), []
     places = [within("heights_at", place, (0.0, length_m)) for place in at_m]
-    if len(places) != len(heights) or any(b <= a for a, b in zip(places, places[1:], strict=False)):
+    if len(places) != len(heights) or any(b <= a for a, b in pairwise(places)):
         raise InputError(
             "heights_at",
             wanted=T_("one rising place for each of the {count} heights", count=len(heights)),
@@ -397,4 +408,3 @@ def _rescaled(measured: StackMeasure, ratio: float, height_m: float, wider: floa
         mean_height_m=height_m,
         spread_m3=Spread(volume / factor, volume, volume * factor),
     )
-

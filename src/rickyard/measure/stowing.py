@@ -200,5 +200,3 @@ def two_cords(
         stacked.into(solid * (1.0 - lost)),
         Spread(ratio / math.exp(below), ratio, ratio * math.exp(above)),
     )
-
-

@@ -202,7 +202,8 @@ def nsvb_wood_lb(wood_ft3: float, gravity: float, *, cull: float = 0.0, density_
 def nsvb_parts(code: TreeCode, dbh_m: float, height_m: float, division: str = "") -> TreeParts:
     """Parts of a tree by the report of 2023; the masses add up to its total above ground."""
     quantity = {
-        table: nsvb_quantity(table, code, dbh_m, height_m, division) for table in ("1", "2", "6", "7", "8", "9")
+        table: nsvb_quantity(table, code, dbh_m, height_m, division)
+        for table in ("1", "2", "6", "7", "8", "9")
     }
     wood_lb = nsvb_wood_lb(quantity["1"], code.wood_gravity)
     drawn = quantity["8"] / (wood_lb + quantity["6"] + quantity["7"])
@@ -281,7 +282,9 @@ def canada_parts(code: TreeCode, dbh_m: float, height_m: float | None = None) ->
     d, h = dbh_m * 100.0, height_m
     row = _canada()[name, "DBH" if h is None else "DBHHT"]
     kg = {
-        part: float(row[part + "1"]) * d ** float(row[part + "2"]) * (h ** float(row[part + "3"]) if h else 1.0)
+        part: float(row[part + "1"])
+        * d ** float(row[part + "2"])
+        * (h ** float(row[part + "3"]) if h else 1.0)
         for part in ("wood", "bark", "branches", "foliage")
     }
     return TreeParts(kg["wood"], kg["bark"], kg["branches"], kg["foliage"], own)
@@ -334,7 +337,9 @@ def jenkins_parts(code: TreeCode, dbh_m: float) -> TreeParts:
         return total * math.exp(float(row["b0"]) + float(row["b1"]) / (dbh_m * 100.0))
 
     wood, bark, leaves = part("stem wood"), part("stem bark"), part("foliage")
-    return TreeParts(wood, bark, max(0.0, total - wood - bark - leaves), min(leaves, total), code.how == "own")
+    return TreeParts(
+        wood, bark, max(0.0, total - wood - bark - leaves), min(leaves, total), code.how == "own"
+    )
 
 
 def gravity_kg_m3(gravity: float) -> float:

@@ -184,7 +184,9 @@ def measure_tree(
     if tall is not None and tall / dbh > TALL_PER_GIRTH:
         raise InputError(
             "height",
-            wanted=T_("at most {most:.0f} m for a tree {dbh:.2f} m thick", most=TALL_PER_GIRTH * dbh, dbh=dbh),
+            wanted=T_(
+                "at most {most:.0f} m for a tree {dbh:.2f} m thick", most=TALL_PER_GIRTH * dbh, dbh=dbh
+            ),
             got=f"{tall:.1f} m",
             next_move=T_("Check the units: feet or metres, inches or centimetres."),
         )
@@ -372,7 +374,9 @@ def _warnings(
         said.append(_whose(species, found[0].method))
     if all(one.method == "jenkins" for one in found) and first == "nsvb":
         said.append(
-            T_("Woodland trees such as these are measured at the root collar, where the stem leaves the ground.")
+            T_(
+                "Woodland trees such as these are measured at the root collar, where the stem leaves the ground."
+            )
         )
     if all(one.usable_share == 0.0 for one in found):
         said.append(T_("No part of the stem is as thick as 4 in: no cords of stem wood."))

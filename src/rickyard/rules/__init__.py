@@ -15,6 +15,7 @@ from rickyard.rules.law import movement_note as movement_note
 from rickyard.rules.law import place_rules as place_rules
 from rickyard.rules.law import quantity_in_lawful_units as quantity_in_lawful_units
 from rickyard.rules.law import ticket_fields as ticket_fields
+from rickyard.rules.law import weight_notes as weight_notes
 from rickyard.rules.places import Place as Place
 from rickyard.rules.places import all_places as all_places
 from rickyard.rules.places import find_place as find_place
