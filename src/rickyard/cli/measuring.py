@@ -71,6 +71,7 @@ def tree(
         f"{voice.mass(found.green_kg)} green",
         f"stacked stove wood from the stem to 4 in: {found.cords.mid:.2f} cords "
         f"({found.cords.low:.2f} to {found.cords.high:.2f})",
+        f"branches and top: at most {found.branch_cords_most:.2f} cords more",
         f"source: {found.source}",
         *map(str, found.warnings),
     ]
@@ -97,6 +98,7 @@ def tree(
             "parts_kg": found.parts_kg,
             "usable_m3": found.usable_m3,
             "cords": found.cords,
+            "branch_cords_most": found.branch_cords_most,
             "logger_cords": found.usable_m3 / (LOGGERS_CORD_FT3.mid * FT3_M3),
             "compared_kg": found.compared_kg,
             "warnings": [str(warning) for warning in found.warnings],

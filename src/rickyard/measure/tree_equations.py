@@ -80,6 +80,7 @@ class TreeParts:
     """Parts of a tree above ground, each oven dry [kg]; `own` says whether the figures are the species' own.
 
     `wood_m3` and `bark_m3` of the stem, None where the equation knows mass only.
+    `drawn` is what the parts were multiplied by to add up to a total that was computed on its own.
     """
 
     wood_kg: float
@@ -89,6 +90,7 @@ class TreeParts:
     own: bool
     wood_m3: float | None = None
     bark_m3: float | None = None
+    drawn: float = 1.0
 
     @property
     def without_leaves_kg(self) -> float:
@@ -174,21 +176,21 @@ def _nsvb_row(table: str, code: TreeCode, division: str) -> tuple[Row, bool]:
 def _evaluate(row: Row, code: TreeCode, d: float, h: float) -> float:
     model, a, c = row["model"], float(row["a"]), float(row["c"])
     b = float(row["b"])
-    if model == "1":
-        return a * d**b * h**c
+    power = b
     if model == "2":
         k = SEGMENT_IN["S" if code.softwood else "H"]
-        if d < k:
-            return a * d**b * h**c
-        b1 = float(row["b1"])
-        return float(a * k ** (b - b1) * d**b1 * h**c)
-    if model == "3":
-        return float(a * float(row["a1"]) * (1.0 - math.exp(-b * d)) ** float(row["c1"]) * h**c)
-    if model == "4":
-        return float(a * d**b * h**c * math.exp(-float(row["b1"]) * d))
-    if model == "5":
-        return a * d**b * h**c * code.wood_gravity
-    raise ValueError(f"no such model: {model}")
+        if d >= k:
+            power = float(row["b1"])
+            a *= math.pow(k, b - power)
+    elif model == "3":
+        power = float(row["a1"]) * math.pow(1.0 - math.exp(-b * d), float(row["c1"]))
+    elif model == "4":
+        a *= math.exp(-float(row["b1"]) * d)
+    elif model == "5":
+        a *= code.wood_gravity
+    elif model != "1":
+        raise ValueError(f"no such model: {model}")
+    return a * math.pow(d, power) * math.pow(h, c)
 
 
 def nsvb_wood_lb(wood_ft3: float, gravity: float, *, cull: float = 0.0, density_left: float = 0.54) -> float:
@@ -215,6 +217,7 @@ def nsvb_parts(code: TreeCode, dbh_m: float, height_m: float, division: str = ""
         own=_nsvb_row("1", code, division)[1] and code.how in ("own", "synonym"),
         wood_m3=quantity["1"] * FT3_M3,
         bark_m3=quantity["2"] * FT3_M3,
+        drawn=drawn,
     )
 
 
@@ -306,8 +309,8 @@ def usual_height_m(code: TreeCode, dbh_m: float) -> float:
 # -- Jenkins 2003 -----------------------------------------------------------------------------
 @cache
 def _jenkins() -> tuple[dict[str, Row], dict[tuple[str, str], Row]]:
-    totals = {row["group_code"]: row for row in read_table("jenkins_total.csv")}
-    parts = {(row["class"], row["component"]): row for row in read_table("jenkins_parts.csv")}
+    totals: dict[str, Row] = {row["group_code"]: row for row in read_table("jenkins_total.csv")}
+    parts: dict[tuple[str, str], Row] = {(row["class"], row["component"]): row for row in read_table("jenkins_parts.csv")}
     return totals, parts
 
 
@@ -345,3 +348,12 @@ def jenkins_parts(code: TreeCode, dbh_m: float) -> TreeParts:
 def gravity_kg_m3(gravity: float) -> float:
     """Density that the report of 2023 counts with for a specific gravity [kg/m³]."""
     return gravity * WATER_LB_FT3 * LB_FT3_KG_M3
+
+
+def beers_cords(dbh_m: float, merchantable_height_m: float) -> float:
+    """Cords of a hardwood by the composite function of Beers 1964 for the Central States, 76 ft³ of wood a cord.
+
+    From the diameter and the height to the merchantable top; a check beside the national equations.
+    """
+    d, h = dbh_m / IN_M, merchantable_height_m / FT_M
+    return d * d * (d + 190.0) / 100_000.0 * (h * (168.0 - h) / 64.0 + 32.0 / h) / 100.0
