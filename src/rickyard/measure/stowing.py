@@ -6,7 +6,8 @@ table by thickness or straightness was reached, so the way it moves is a model, 
 - **Crook and length.** A piece that sags k s L over its length holds its neighbours off by as much, so that a piece
   d thick takes the room of one d + k s L thick: share = densest / (1 + k s L / d)². The statute of Minnesota
   (128 ft³ of 4 ft rounds are 110 sawed to stove length) gives k for rounds of usual straightness (s = 1), taken as
-  15 cm thick: 15 mm a metre. Nothing else was fitted.
+  15 cm thick: 15 mm a metre. Nothing else was fitted. Splits and kindling are taken to sag in proportion to their
+  usual thickness. Below stove length and above 4 ft nothing moves, as in the base.
 - **Checks of that**: the densest share it leaves, with bark, is 0.90, where the densest packing of cylinders
   is π/(2√3) = 0.907; and rounds 10 to 30 cm thick, straight to crooked, in 4 ft cords hold 54 to 95 ft³,
   where the Lake States have 65 to 95.
@@ -54,6 +55,9 @@ CROOK = (0.0, 5.0)
 
 DENSEST = math.pi / (2.0 * math.sqrt(3.0))
 """Cylinders of one size, each among six others: never passed."""
+
+MOST_SPLIT = 0.95
+"""No stack of splits holds more."""
 
 LOGGERS_CORD_FT3 = Spread(75.0, 79.0, 82.0)
 """Wood without bark in a cord of roundwood, mean of a load [ft³]: 79 of Woodland Stewardship, Minnesota, and of
@@ -128,14 +132,15 @@ def stowing(
     thick = usual_d if thickness_m is None else within("thickness", thickness_m, THICKNESS_M)
     crook = _straightness(straightness)
     left = within("bark_left", bark_left, (0.0, 1.0), "")
-    # Longer than 4 ft the base is held, so that the model's own step must stop there too.
-    span = min(length, CORDWOOD_LENGTH_M)
-    moved = (1.0 + CROOK_M_PER_M * span / usual_d) ** 2 / (1.0 + CROOK_M_PER_M * crook * span / thick) ** 2
+    span = min(max(length, STOVE_LENGTH_M), CORDWOOD_LENGTH_M)
+    sag = CROOK_M_PER_M / USUAL_THICKNESS_M["round"] * span
+    moved = (1.0 + sag) ** 2 / (1.0 + sag * crook * usual_d / thick) ** 2
     if piled == "loose":
         moved = math.sqrt(moved)
     own = usual_bark_ratio() if species is None else species.bark_volume_ratio
     bark = (1.0 + usual_bark_ratio()) / (1.0 + own * left)
-    most = DENSEST / (1.0 + own * left)
+    # Wedges fit closer than cylinders can; that bound is for rounds.
+    most = DENSEST / (1.0 + own * left) if form in ("round", "log") else MOST_SPLIT
     share = usual.scaled(moved * bark)
     share = Spread(min(share.low, most), min(share.mid, most), min(share.high, most))
     return Stowing(share, usual, {"thickness and straightness": moved, "bark": bark})

@@ -310,7 +310,9 @@ def usual_height_m(code: TreeCode, dbh_m: float) -> float:
 @cache
 def _jenkins() -> tuple[dict[str, Row], dict[tuple[str, str], Row]]:
     totals: dict[str, Row] = {row["group_code"]: row for row in read_table("jenkins_total.csv")}
-    parts: dict[tuple[str, str], Row] = {(row["class"], row["component"]): row for row in read_table("jenkins_parts.csv")}
+    parts: dict[tuple[str, str], Row] = {
+        (row["class"], row["component"]): row for row in read_table("jenkins_parts.csv")
+    }
     return totals, parts
 
 
