@@ -78,8 +78,8 @@ CONTRADICTION = 0.2
 SHORT_SHARE = 0.60
 """A tree lower than so much of what forest trees of its girth reach is taken for open-grown or topped."""
 
-TALL_PER_GIRTH = 200.0
-"""Height / diameter beyond which a unit was surely mistaken for another."""
+TALLEST_SHARE = 2.5
+"""A tree higher than so many times what forest trees of its girth reach had its unit mistaken."""
 
 
 @dataclass(frozen=True)
@@ -189,18 +189,18 @@ def measure_tree(
         _one_of("method", method, METHODS)
         wanted = next(name for name in METHODS if name == method)
     first: Method = wanted or ("canada" if country == "CA" else "nsvb")
-    if tall is not None and tall / dbh > TALL_PER_GIRTH:
+    members = [get_species(name) for name in species.members] or [species]
+    heights = [usual_height_m(_code(member), dbh) for member in members]
+    usual = fmean(heights)
+    if tall is not None and tall > TALLEST_SHARE * usual:
         raise InputError(
             "height",
             wanted=T_(
-                "at most {most:.0f} m for a tree {dbh:.2f} m thick", most=TALL_PER_GIRTH * dbh, dbh=dbh
+                "at most {most:.0f} m for a tree {dbh:.2f} m thick", most=TALLEST_SHARE * usual, dbh=dbh
             ),
             got=f"{tall:.1f} m",
             next_move=T_("Check the units: feet or metres, inches or centimetres."),
         )
-    members = [get_species(name) for name in species.members] or [species]
-    heights = [usual_height_m(_code(member), dbh) for member in members]
-    usual = fmean(heights)
     height = tall if tall is not None else usual
     found = [
         _measured(member, first, dbh, tall, tall if tall is not None else own, division)
