@@ -39,6 +39,9 @@ LOAD_USUAL = 0.05
 SET_ASIDE = 3.0
 """Standard deviations off what the other loads expect at which a load is set aside."""
 
+LOOKED_AT = 1.2
+"""Standard deviations off the fit with all loads from which a load is looked at without itself."""
+
 LEAST_TO_JUDGE = 4
 """Loads needed before one can be called odd."""
 
@@ -126,7 +129,10 @@ def learn_yard_factor(pairs: Sequence[LoadPair]) -> YardFactor:
     kept = list(range(len(rows)))
     aside: list[int] = []
     while len(kept) >= LEAST_TO_JUDGE:
-        odd, worst = max((_oddness(rows, kept, i), i) for i in kept)
+        # Looking at a load without itself is dear: only those that stray from the fit with all are looked at.
+        belief = _believe([rows[i] for i in kept])
+        stray = [i for i in kept if _off(rows[i], belief) > LOOKED_AT]
+        odd, worst = max(((_oddness(rows, kept, i), i) for i in stray), default=(0.0, 0))
         if odd <= SET_ASIDE:
             break
         kept.remove(worst)
@@ -232,9 +238,12 @@ def _believe(rows: Sequence[_Row]) -> _Belief:
 
 def _oddness(rows: Sequence[_Row], kept: Sequence[int], i: int) -> float:
     """How many standard deviations a load lies off what the other loads expect."""
-    belief = _believe([rows[j] for j in kept if j != i])
-    mean, variance = belief.of(rows[i].kind)
-    return abs(rows[i].y - mean) / math.sqrt(variance + rows[i].sd ** 2)
+    return _off(rows[i], _believe([rows[j] for j in kept if j != i]))
+
+
+def _off(row: _Row, belief: _Belief) -> float:
+    mean, variance = belief.of(row.kind)
+    return abs(row.y - mean) / math.sqrt(variance + row.sd**2)
 
 
 def _said(rows: Sequence[_Row], aside: Sequence[str]) -> YardFactor:
