@@ -46,7 +46,8 @@ def test_a_list_is_the_sum_of_its_logs():
         "species,length_ft,mid_in,small_in,large_in,defects\n"
         "sugar maple,16,12,10,14,0-2:hollow=6in\n"
         "sugar maple,16,12,10,14,\n"
-        "red oak,8,11,,,7-8:metal\n"
+        "red oak,8,11,,,7-8:metal\n",
+        defects=True,
     )
     total = log_list_total(rows)
 
@@ -111,11 +112,19 @@ def test_units_may_differ_from_cell_to_cell():
 )
 def test_a_bad_defect_names_its_line(cell, words):
     with pytest.raises(LogListError) as refused:
-        read_log_list(f"length_ft,mid_in,defects\n8,12,\n16,12,{cell}\n")
+        read_log_list(f"length_ft,mid_in,defects\n8,12,\n16,12,{cell}\n", defects=True)
 
     (problem,) = refused.value.problems
     assert (problem.line, problem.field) == (3, "defects")
     assert words in str(problem.text)
+
+
+def test_who_keeps_sizes_alone_refuses_defects():
+    """A load's list keeps no defects yet: rather refused than lost unseen."""
+    with pytest.raises(LogListError) as refused:
+        read_log_list("length_ft,mid_in,defects,sweep_in\n16,12,0-2:rot,\n")
+
+    assert [problem.field for problem in refused.value.problems] == ["defects", "sweep_in"]
 
 
 def test_ten_thousand_logs_are_quick():

@@ -243,6 +243,7 @@ def test_the_usable_share_is_a_share(species_id, dbh, height):
 
 
 def test_every_species_and_wider_name_is_measured():
+    assert set(CODES) == {species.id for species in all_species()}
     for species in (*all_species(), *all_groups()):
         found = measure_tree(species, 0.3, 18.0)
         assert 0.1 < found.wood_m3 < 1.5, species.id

@@ -92,6 +92,7 @@ def tree(
             "bark_m3": found.bark_m3,
             "oven_dry_kg": found.oven_dry_kg,
             "oven_dry_of": "stem wood, stem bark and branches above ground, without leaves",
+            "oven_dry_with_leaves_kg": found.oven_dry_kg + found.parts_kg["foliage"],
             "green_kg": found.green_kg,
             "oven_dry_spread_kg": found.oven_dry_spread_kg,
             "green_spread_kg": found.oven_dry_spread_kg.scaled(green),
@@ -124,7 +125,7 @@ def log_list(
     from rickyard.wood import find_species, get_species
 
     wood = None if species is None else find_species(species, field="species").id
-    rows = read_log_list(_text_of(file), default_species=wood)
+    rows = read_log_list(_text_of(file), default_species=wood, defects=True)
     total = log_list_total(with_bark_by_species(rows) if over_bark else rows)
     lines = table(
         [

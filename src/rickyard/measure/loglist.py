@@ -50,6 +50,7 @@ _COLUMNS = {
     "count": "count|nombre|number|n|qty|quantity|pieces|logs|quantité|billots|billes",
     "note": "note|remarque|notes|remark|tag|id|no|log|numéro|étiquette",
 }
+_OF_DEFECTS = ("sweep", "defects")
 _MEANING = {plain(name): column for column, names in _COLUMNS.items() for name in names.split("|")}
 _UNIT_AT_END = re.compile(
     r"^(?P<name>.*?)[\s_\-]*[(\[]?(?:(?<=[\s_\-(\[])(?P<unit>mm|cm|m|ft|feet|in|inch|inches|pi|pieds?|po|pouces?))[)\]]?$",
@@ -195,7 +196,7 @@ def log_list_template(language: str = "en") -> str:
 
 
 def read_log_list(
-    text: str, *, default_species: str | None = None, max_rows: int = MOST_LOGS
+    text: str, *, default_species: str | None = None, max_rows: int = MOST_LOGS, defects: bool = False
 ) -> list[LogRow]:
     """The logs of a list, one row per log; a line that counts several gives as many rows.
 
@@ -207,6 +208,9 @@ def read_log_list(
         Id for logs whose species is left open; "not named yet" if None.
     max_rows
         Logs taken at most.
+    defects
+        Whether columns for sweep and defects are taken; refused otherwise, so that nobody who keeps sizes alone
+        loses them unseen.
 
     Raises
     ------
@@ -223,7 +227,7 @@ def read_log_list(
     if not lines:
         raise _whole(T_("a line of column names and a line per log"), T_("an empty list"), _START)
     delimiter = max(DELIMITERS, key=lambda sign: lines[0][1].count(sign))
-    table = _Table(delimiter, default_species or UNNAMED.id, max_rows)
+    table = _Table(delimiter, default_species or UNNAMED.id, max_rows, defects=defects)
     table.read_head(*lines[0])
     if not table.problems:
         for number, line in lines[1:]:
@@ -254,7 +258,8 @@ class _Column:
 class _Table:
     """A list while it is read: rows so far, and what is wrong so far."""
 
-    def __init__(self, delimiter: str, default_species: str, max_rows: int) -> None:
+    def __init__(self, delimiter: str, default_species: str, max_rows: int, *, defects: bool) -> None:
+        self.defects = defects
         self.delimiter = delimiter
         self.default_species = default_species
         self.max_rows = max_rows
@@ -314,14 +319,12 @@ class _Table:
         if found and plain(found["name"]) in _MEANING:
             bare, unit = found["name"], found["unit"].casefold()
         meaning = _MEANING.get(plain(bare), "")
-        if not meaning and name:
+        known = [column for column in _COLUMNS if self.defects or column not in _OF_DEFECTS]
+        if meaning not in known and name:
             self.complain(
                 number,
                 name[:60],
-                T_(
-                    "one of the column names {names}",
-                    names="species, length, mid, small, large, bark, sweep, defects, count, note",
-                ),
+                T_("one of the column names {names}", names=", ".join(known)),
                 name[:60],
                 T_("Rename or remove the column; a unit may follow, as in length_ft."),
             )

@@ -50,7 +50,7 @@ from rickyard.measure.tree_equations import (
 )
 from rickyard.measure.units import CORD_M3
 from rickyard.text import T_, Text
-from rickyard.wood import Species, all_species, get_species
+from rickyard.wood import Species, get_species
 
 Country = Literal["US", "CA"]
 Grown = Literal["forest", "open"]
@@ -412,15 +412,12 @@ def _whose(species: Species, method: Method) -> Text:
     code = _code(species)
     if method == "canada":
         name, _ = canada_row_id(code)
-        if name in ("hardwood", "softwood"):
-            return T_("The species has no equation of its own there; that of all {kind}s is used.", kind=name)
+        if name == "hardwood":
+            return T_("The species has no equation of its own there; that of all hardwoods is used.")
+        if name == "softwood":
+            return T_("The species has no equation of its own there; that of all softwoods is used.")
         return T_("The species has no equation of its own there; that of its genus is used.")
     return T_(
         "The species has no equation of its own there; that of its group ({group}) is used.",
         group=code.jenkins_group,
     )
-
-
-def unmeasured_species() -> tuple[Species, ...]:
-    """Species of the list that the tree tables do not know: none, which a test holds."""
-    return tuple(species for species in all_species() if species.id not in tree_codes())
