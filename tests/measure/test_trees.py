@@ -182,6 +182,54 @@ def test_the_stem_s_form_gives_back_its_girth(species):
         assert stem_d_m(code, dbh, usual_height_m(code, dbh), 4.5 * FT_M) == pytest.approx(dbh, rel=0.10)
 
 
+HONER = {
+    "PINU.STR": "pinus_strobus",
+    "PINU.RES": "pinus_resinosa",
+    "PINU.BAN": "pinus_banksiana",
+    "PINU.CON": "pinus_contorta",
+    "PICE.MAR": "picea_mariana",
+    "PICE.RUB": "picea_rubens",
+    "PICE.GLA": "picea_glauca",
+    "ABIE.BAL": "abies_balsamea",
+    "THUJ.OCC": "thuja_occidentalis",
+    "TSUG.CAN": "tsuga_canadensis",
+    "POPU.TRE": "populus_tremuloides",
+    "POPU.BAL": "populus_balsamifera",
+    "BETU.PAP": "betula_papyrifera",
+    "BETU.ALL": "betula_alleghaniensis",
+    "ACER.SPP": "acer_saccharum",
+    "TILI.AME": "tilia_americana",
+    "FAGU.GRA": "fagus_grandifolia",
+    "PRUN.SER": "prunus_serotina",
+    "ULMU.AME": "ulmus_americana",
+    "OSTR.VIR": "ostrya_virginiana",
+    "QUER.RUB": "quercus_rubra",
+}
+
+
+def test_stems_against_honer(published):
+    """Honer, Ker and Alemdag 1983, 21 Canadian species at 20, 30 and 45 cm: stem wood and its share to a 4 in top.
+
+    Used for nothing else. No tolerance is printed; single species within 18 %, their mean within 3 %, the share within
+    a tenth. The worst: trembling aspen and black cherry of 45 cm.
+    """
+    off = []
+    rows = published("honer1983.csv")
+    assert {row["code"] for row in rows} == set(HONER)
+    for row in rows:
+        b2, c1, c2, r1, r2, r3 = (float(row[name]) for name in ("b2", "c1", "c2", "r1", "r2", "r3"))
+        for d in (20.0, 30.0, 45.0):
+            h = usual_height_m(CODES[HONER[row["code"]]], d / 100)
+            bend = (1 - 0.04365 * b2) ** 2
+            honer_m3 = 0.0043891 * d * d * bend / (c1 + 0.3048 * c2 / h)
+            x = (10.16 / d) ** 2 / bend * (1 + 0.3048 / h)
+            found = measure_tree(get_species(HONER[row["code"]]), d / 100, h)
+            off.append(math.log(found.wood_m3 / honer_m3))
+            assert abs(off[-1]) < 0.18, (row["code"], d)
+            assert found.usable_m3 / found.wood_m3 == pytest.approx(r1 + r2 * x + r3 * x * x, abs=0.10)
+    assert sum(off) / len(off) == pytest.approx(0.0, abs=0.03)
+
+
 def test_national_equations_agree_on_the_species_they_share():
     """On 39 species, with the same heights: root mean square of the logarithm 0.14, which the spread stands on."""
     off = []
