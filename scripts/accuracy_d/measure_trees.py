@@ -208,7 +208,8 @@ def honer() -> Table:
         "note": (
             "US 2023 at our usual heights [m³], 20, 30 and 45 cm; used for nothing else. "
             f"Mean {np.mean(off):+.1%}, one standard deviation {np.std(off):.1%}. "
-            f"Share of the stem to a 4 in top: ours above by {np.mean(apart):.2f}, from {min(apart):+.2f} to {max(apart):+.2f}, most in birch."
+            "Share of the stem to a 4 in top: "
+            f"ours above by {np.mean(apart):.2f}, from {min(apart):+.2f} to {max(apart):+.2f}, most in birch."
         ),
         "columns": ["species", "20 cm", "ours", "30 cm", "ours", "45 cm", "ours", "off"],
         "rows": lines,

@@ -418,7 +418,8 @@ def _whose(species: Species, method: Method) -> Text:
         if name == "softwood":
             return T_("The species has no equation of its own there; that of all softwoods is used.")
         return T_("The species has no equation of its own there; that of its genus is used.")
-    return T_(
-        "The species has no equation of its own there; that of its group ({group}) is used.",
-        group=code.jenkins_group,
-    )
+    if code.how == "relative":
+        return T_("The species has no equation of its own there; that of another of its genus is used.")
+    if code.how == "genus":
+        return T_("The species has no equation of its own there; that of its genus is used.")
+    return T_("The species has no equation of its own there; that of its group of species is used.")
