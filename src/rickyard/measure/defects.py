@@ -301,7 +301,8 @@ def _taken(defect: Defect, cuts_m2: np.ndarray) -> np.ndarray:
         return cuts_m2
     if defect.share is not None:
         return cuts_m2 * defect.share
-    return np.minimum(cuts_m2, circle_m2(defect.diameter_m or 0.0))
+    cored: np.ndarray = np.minimum(cuts_m2, circle_m2(defect.diameter_m or 0.0))
+    return cored
 
 
 def _added(areas_m2: np.ndarray, places_m: np.ndarray) -> float:
