@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import csv
+import importlib.util
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 from rickyard.measure import (
@@ -26,8 +28,21 @@ from rickyard.measure import (
 DATA = Path(__file__).resolve().parents[2] / "tests" / "measure" / "data"
 
 
+HERE = Path(__file__).resolve().parent
+
+
 def tables() -> list[dict[str, Any]]:
-    return [_examples(), _units(), _shares(), _conversions(), _shortening()]
+    return [_examples(), _units(), _shares(), _conversions(), _shortening(), *_more("measure_trees").tables()]
+
+
+def _more(name: str) -> ModuleType:
+    """A module beside this one: the folder is not a package."""
+    spec = importlib.util.spec_from_file_location(f"accuracy_of_{name}", HERE / f"{name}.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
 
 
 def _rows(name: str) -> list[dict[str, str]]:

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 
 import typer
 
+from rickyard.cli import measuring
 from rickyard.cli.output import Json, give, table
 from rickyard.errors import InputError
 from rickyard.show import Voice
@@ -23,10 +24,11 @@ def add_to(app: typer.Typer) -> None:
     app.command("species")(species)
     app.command("heat")(heat)
     measure = typer.Typer(
-        help="How much wood is it: logs and stacks.", no_args_is_help=True, rich_markup_mode=None
+        help="How much wood is it: trees, logs, loads, stacks.", no_args_is_help=True, rich_markup_mode=None
     )
     measure.command("log")(measure_log)
     measure.command("stack")(measure_stack)
+    measuring.add_to(measure)
     app.add_typer(measure, name="measure")
 
 
@@ -133,24 +135,52 @@ def measure_log(
     bark_thickness: Annotated[
         str | None, typer.Option(help="Thickness of the bark; the volume is then inside bark.")
     ] = None,
+    species: Annotated[
+        str | None, typer.Option(help="What wood, if the diameters are over bark: its bark is taken off.")
+    ] = None,
+    sweep: Annotated[str | None, typer.Option(help="Greatest sag of a bent log, e.g. 4in.")] = None,
+    defects: Annotated[
+        str | None,
+        typer.Option(help="From the thick end: '0-2ft:hollow=6in|3-4ft:rot=50%|5-6ft:metal'."),
+    ] = None,
     json_: Json = False,
 ) -> None:
-    """Volume of a log: Huber (mid), Smalian (ends) or Newton (ends and mid)."""
-    from rickyard.measure import FT3_M3, log_volume
+    """Volume of a log: Huber (mid), Smalian (ends) or Newton (ends and mid), less what is no wood."""
+    from rickyard.measure import FT3_M3, LogRow, defects_from, with_bark_by_species
     from rickyard.show.units import parse_length
+    from rickyard.wood import UNNAMED, find_species
 
     diameters = sorted(parse_length(text, "ends") for text in ends) if ends else [None, None]
-    measured = log_volume(
+    row = LogRow(
+        UNNAMED.id if species is None else find_species(species, field="species").id,
         parse_length(length, "length"),
         mid_d_m=None if mid is None else parse_length(mid, "mid"),
         small_d_m=diameters[0],
         large_d_m=diameters[1],
         bark_thickness_m=0.0 if bark_thickness is None else parse_length(bark_thickness, "bark_thickness"),
+        sweep_m=0.0 if sweep is None else parse_length(sweep, "sweep"),
+        defects=() if defects is None else defects_from(defects),
     )
+    row.volume()
+    if species is not None:
+        (row,) = with_bark_by_species([row])
+    found = row.net()
+    measured, net = found.gross, found.spread_m3
     volume_ft3 = measured.volume_m3 / FT3_M3
+    lines = [f"{measured.volume_m3:.4f} m³ = {volume_ft3:.2f} ft³ ({measured.formula})"]
+    if row.defects:
+        lines.append(f"net {net.mid:.4f} m³ ({net.low:.4f} to {net.high:.4f})")
     give(
-        {"formula": measured.formula, "volume_m3": measured.volume_m3, "volume_ft3": volume_ft3},
-        [f"{measured.volume_m3:.4f} m³ = {volume_ft3:.2f} ft³ ({measured.formula})"],
+        {
+            "formula": measured.formula,
+            "volume_m3": measured.volume_m3,
+            "volume_ft3": volume_ft3,
+            "bark_thickness_m": row.bark_thickness_m,
+            "net_m3": net,
+            "lost_m3": found.lost_m3,
+            "notes": [str(note) for note in found.notes],
+        },
+        [*lines, *map(str, found.notes)],
         json_,
     )
 
@@ -162,33 +192,66 @@ def measure_stack(
     piled: Annotated[str, typer.Option(help="ranked or loose.")] = "ranked",
     species: Annotated[str | None, typer.Option(help="What wood; adds mass and heat.")] = None,
     moisture_wet: Moisture = None,
+    rows: Annotated[int, typer.Option(help="Rows one behind the other.")] = 1,
+    crisscross: Annotated[
+        str | None, typer.Option(help="Lengths of criss-cross ends, left out: 16in,16in.")
+    ] = None,
+    lean_deg: Annotated[float, typer.Option(help="Lean, if the heights were taken along it.")] = 0.0,
+    slope_deg: Annotated[float, typer.Option(help="Slope, if the length was taken along it.")] = 0.0,
+    form: Annotated[str, typer.Option(help="split, round, log or kindling.")] = "split",
+    thickness: Annotated[
+        str | None, typer.Option(help="Mean thickness of the pieces; usual for the form if not said.")
+    ] = None,
+    straightness: Annotated[str, typer.Option(help="straight, usual or crooked.")] = "usual",
+    peeled: Annotated[bool, typer.Option("--peeled", help="Without bark.")] = False,
     json_: Json = False,
 ) -> None:
     """Outside volume, cords and solid wood of a stack or heap; with a species also mass and heat."""
     from rickyard.heat import heat_of_dry_mass
-    from rickyard.measure import FT3_M3, MILLION_BTU_MJ, solid_share, stack_measure
+    from rickyard.measure import FT3_M3, MILLION_BTU_MJ, row_measure, solid_share, stack_measure, stowing
     from rickyard.show.units import parse_length, parse_lengths
     from rickyard.wood import db_from_wet, dry_mass_at_kg, find_species
 
     pieces_m = parse_length(piece_length, "piece_length")
-    measured = stack_measure(
-        parse_length(length, "length"),
-        tuple(parse_lengths(height, "height", comma="separator")),
-        pieces_m,
-        piled=piled,
-    )
-    share = solid_share(piled, "split", pieces_m)
+    heights_m = tuple(parse_lengths(height, "height", comma="separator"))
+    notes: tuple[Any, ...] = ()
+    left_out_m3 = 0.0
+    measured = stack_measure(parse_length(length, "length"), heights_m, pieces_m, piled=piled, rows=rows)
+    if piled == "ranked" and (crisscross or lean_deg or slope_deg):
+        row = row_measure(
+            parse_length(length, "length"),
+            heights_m,
+            pieces_m,
+            crisscross_m=parse_lengths(crisscross, "crisscross", comma="separator") if crisscross else (),
+            lean_deg=lean_deg,
+            slope_deg=slope_deg,
+            rows=rows,
+        )
+        measured, notes, left_out_m3 = row.outside, row.notes, row.left_out_m3
+    share = solid_share(piled, form, pieces_m)
+    if thickness is not None or straightness != "usual" or peeled:
+        share = stowing(
+            piled,
+            form,
+            pieces_m,
+            thickness_m=None if thickness is None else parse_length(thickness, "thickness"),
+            straightness=straightness,
+            bark_left=0.0 if peeled else 1.0,
+        ).share
     solid = {name: measured.outside_m3 * getattr(share, name) for name in ("low", "mid", "high")}
     result: dict[str, Any] = {
         "outside_m3": measured.outside_m3,
         "outside_ft3": measured.outside_m3 / FT3_M3,
         "cords": measured.cords,
         "solid_m3": solid,
+        "left_out_m3": left_out_m3,
+        "notes": [str(note) for note in notes],
     }
     voice = Voice()
     lines = [
         f"{voice.volume(measured.outside_m3, piled)}, {result['outside_ft3']:.1f} ft³ outside",
         f"solid wood {solid['mid']:.2f} m³ ({solid['low']:.2f} to {solid['high']:.2f})",
+        *map(str, notes),
     ]
     if species is not None:
         wood = find_species(species, field="species")

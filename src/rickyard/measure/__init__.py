@@ -1,8 +1,37 @@
-"""How much is it: logs, log lists, stacks, bins, heaps, trade units, and how much of a pile is wood.
+"""How much is it: standing trees, logs, loads, stacks, heaps, packages, trade units, and how much of a pile is wood.
 
 Pure: no database, no clock, no file but the tables packaged in `data`.
 """
 
+from rickyard.measure.bark import (
+    InsideBark,
+    inside_bark,
+)
+from rickyard.measure.cells import defects_from
+from rickyard.measure.defects import (
+    DEFECT_KINDS,
+    Defect,
+    NetVolume,
+    forked_volume,
+    net_volume,
+    sunk_piece_m3,
+    swept_length_m,
+    weighed_piece_m3,
+)
+from rickyard.measure.loads import (
+    LogListTotal,
+    Reconciled,
+    SpeciesTotal,
+    TruckMeasure,
+    WeighedLoad,
+    log_list_total,
+    odd_sizes,
+    product,
+    reconcile,
+    truck_measure,
+    weighed_load,
+    with_bark_by_species,
+)
 from rickyard.measure.loglist import (
     MOST_LOGS,
     LogListError,
@@ -20,6 +49,18 @@ from rickyard.measure.logs import (
     newton_m3,
     smalian_m3,
 )
+from rickyard.measure.rows import (
+    RowMeasure,
+    Step,
+    bags_measure,
+    box_measure,
+    bundle_measure,
+    heap_notes,
+    procedure,
+    row_measure,
+    rows_total,
+    windrow_measure,
+)
 from rickyard.measure.solid import (
     SPLIT_CORD_SOLID_FT3,
     ExpectedVolumes,
@@ -27,8 +68,29 @@ from rickyard.measure.solid import (
     published_shares,
     solid_share,
 )
-from rickyard.measure.spread import TO_10_90, Spread
-from rickyard.measure.stacks import StackMeasure, bin_measure, heap_measure, stack_measure
+from rickyard.measure.spread import (
+    TO_10_90,
+    Spread,
+)
+from rickyard.measure.stacks import (
+    StackMeasure,
+    bin_measure,
+    heap_measure,
+    stack_measure,
+)
+from rickyard.measure.stowing import (
+    LOGGERS_CORD_FT3,
+    STRAIGHTNESS,
+    Stowing,
+    TwoCords,
+    stowing,
+    two_cords,
+)
+from rickyard.measure.trees import (
+    TreeMeasure,
+    log_spread,
+    measure_tree,
+)
 from rickyard.measure.units import (
     BTU_J,
     CORD_FACE_M2,
@@ -52,12 +114,18 @@ from rickyard.measure.units import (
     face_m3,
     published_units,
 )
+from rickyard.measure.yard_factor import (
+    LoadPair,
+    YardFactor,
+    learn_yard_factor,
+)
 
 __all__ = [
     "BTU_J",
     "CORD_FACE_M2",
     "CORD_FT3",
     "CORD_M3",
+    "DEFECT_KINDS",
     "DM3_M3",
     "FT2_M2",
     "FT3_M3",
@@ -68,35 +136,79 @@ __all__ = [
     "KWH_MJ",
     "LB_FT3_KG_M3",
     "LB_KG",
+    "LOGGERS_CORD_FT3",
     "MILLION_BTU_MJ",
     "MOST_LOGS",
     "SHORT_TON_KG",
     "SPLIT_CORD_SOLID_FT3",
+    "STRAIGHTNESS",
     "TONNE_KG",
     "TO_10_90",
     "TRADE_UNITS",
+    "Defect",
     "ExpectedVolumes",
+    "InsideBark",
+    "LoadPair",
     "LogListError",
     "LogListProblem",
+    "LogListTotal",
     "LogRow",
     "LogVolume",
+    "NetVolume",
+    "Reconciled",
+    "RowMeasure",
+    "SpeciesTotal",
     "Spread",
     "StackMeasure",
+    "Step",
+    "Stowing",
     "TradeUnit",
+    "TreeMeasure",
+    "TruckMeasure",
+    "TwoCords",
+    "WeighedLoad",
+    "YardFactor",
+    "bags_measure",
     "bin_measure",
+    "box_measure",
+    "bundle_measure",
     "cone_frustum_m3",
+    "defects_from",
     "expect_from_solid",
     "face_m3",
+    "forked_volume",
     "heap_measure",
+    "heap_notes",
     "huber_m3",
+    "inside_bark",
+    "learn_yard_factor",
     "log_list_template",
+    "log_list_total",
+    "log_spread",
     "log_volume",
+    "measure_tree",
     "neiloid_frustum_m3",
+    "net_volume",
     "newton_m3",
+    "odd_sizes",
+    "procedure",
+    "product",
     "published_shares",
     "published_units",
     "read_log_list",
+    "reconcile",
+    "row_measure",
+    "rows_total",
     "smalian_m3",
     "solid_share",
     "stack_measure",
+    "stowing",
+    "sunk_piece_m3",
+    "swept_length_m",
+    "truck_measure",
+    "two_cords",
+    "weighed_load",
+    "weighed_piece_m3",
+    "windrow_measure",
+    "with_bark_by_species",
 ]

@@ -8,7 +8,10 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 
+from rickyard.errors import InputError
+from rickyard.measure.defects import DEFECT_KINDS, Defect
 from rickyard.measure.units import FT_M, IN_M
+from rickyard.text import T_
 
 UNITS_M: dict[str, float] = {
     "m": 1.0,
@@ -90,6 +93,61 @@ def read_size(cell: str, unit: str | None, *, decimal_comma: bool) -> float:
         if not text[place:].strip():
             break
     return total
+
+
+_DEFECT = re.compile(r"^(?P<from>.+?)\s*-\s*(?P<to>.+?)\s*:\s*(?P<kind>\w+)\s*(?:=\s*(?P<size>.+))?$")
+
+
+def read_defects(cell: str, unit: str | None, *, decimal_comma: bool) -> tuple[Defect, ...]:
+    """The defects in a cell such as `0-0.6m:hollow=20cm|1.2-1.5m:metal|2-3m:rot=50%`, parted by | or ;.
+
+    A bare number before the colon is in `unit`; the first of two may take the unit of the second.
+    Raises CellError.
+    """
+    found = []
+    for part in re.split(r"[|;]", cell):
+        if not part.strip():
+            continue
+        match = _DEFECT.match(part.strip())
+        if match is None:
+            raise CellError(cell)
+        kind = next((name for name in DEFECT_KINDS if name == match["kind"].casefold()), None)
+        if kind is None:
+            raise CellError(cell)
+        told = re.search(r"([^\W\d_]+|['\"])\s*$", match["to"].translate(_SIGNS))
+        first_unit = told[1].casefold() if told and told[1].casefold() in UNITS_M else unit
+        size = (match["size"] or "").strip()
+        share = diameter = None
+        if size.endswith("%"):
+            share = read_number(size[:-1].strip()) / 100.0
+        elif size:
+            diameter = read_size(size, None, decimal_comma=decimal_comma)
+        found.append(
+            Defect(
+                kind,
+                read_size(match["from"], first_unit, decimal_comma=decimal_comma),
+                read_size(match["to"], unit, decimal_comma=decimal_comma),
+                diameter,
+                share,
+            )
+        )
+    return tuple(found)
+
+
+def defects_from(text: str, *, unit: str | None = "m", field: str = "defects") -> tuple[Defect, ...]:
+    """The defects of one log as `read_defects` takes them. Raises InputError for `field`."""
+    try:
+        return read_defects(text, unit, decimal_comma=False)
+    except CellError as error:
+        raise InputError(
+            field,
+            wanted=T_("defects like 0-0.6m:hollow=20cm, 1.2-1.5m:metal or 2-3m:rot=50%"),
+            got=text[:60],
+            next_move=T_(
+                "From and to are counted from the thick end; kinds are {names}; part several by |.",
+                names=", ".join(DEFECT_KINDS),
+            ),
+        ) from error
 
 
 def read_number(text: str) -> float:

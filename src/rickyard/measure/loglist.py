@@ -10,11 +10,12 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from rickyard.errors import InputError
-from rickyard.measure.cells import CellError, NoUnitError, read_size
+from rickyard.measure.cells import CellError, NoUnitError, read_defects, read_size
+from rickyard.measure.defects import DEFECT_KINDS, Defect, NetVolume, net_volume
 from rickyard.measure.logs import LogVolume, log_volume
 from rickyard.text import T_, Text
 from rickyard.wood import UNNAMED, find_species, plain, species_named
@@ -44,15 +45,18 @@ _COLUMNS = {
     "large": "large|gros bout|large end|large end diameter|large diameter|butt|thick end|big end|gros"
     "|gros diamètre|diamètre gros bout",
     "bark": "bark|écorce|bark thickness|épaisseur écorce|épaisseur d'écorce|épaisseur de l'écorce",
+    "sweep": "sweep|flèche|sag|bow|cambrure|courbure",
+    "defects": "defects|défauts|defect|défaut",
     "count": "count|nombre|number|n|qty|quantity|pieces|logs|quantité|billots|billes",
     "note": "note|remarque|notes|remark|tag|id|no|log|numéro|étiquette",
 }
+_OF_DEFECTS = ("sweep", "defects")
 _MEANING = {plain(name): column for column, names in _COLUMNS.items() for name in names.split("|")}
 _UNIT_AT_END = re.compile(
     r"^(?P<name>.*?)[\s_\-]*[(\[]?(?:(?<=[\s_\-(\[])(?P<unit>mm|cm|m|ft|feet|in|inch|inches|pi|pieds?|po|pouces?))[)\]]?$",
     re.IGNORECASE,
 )
-_SIZES = ("length", "mid", "small", "large", "bark")
+_SIZES = ("length", "mid", "small", "large", "bark", "sweep")
 
 TEMPLATE_EN = (
     "species,length_ft,mid_in,small_in,large_in,bark_in,count\n"
@@ -87,6 +91,10 @@ class LogRow:
         Thickness of the bark on one side [m]; 0 if the diameters are inside bark.
     line
         Line of the list it stood on, from 1; 0 if it was not in a list.
+    sweep_m
+        Greatest sag of a bent log from straight [m].
+    defects
+        What it holds other than sound wood.
     """
 
     species_id: str
@@ -96,9 +104,27 @@ class LogRow:
     large_d_m: float | None = None
     bark_thickness_m: float = 0.0
     line: int = 0
+    sweep_m: float = 0.0
+    defects: tuple[Defect, ...] = ()
+
+    def net(self) -> NetVolume:
+        """Its volume inside bark, along its sweep, less its defects. Raises InputError if the sizes make no log."""
+        return net_volume(
+            self.length_m,
+            self.defects,
+            mid_d_m=self.mid_d_m,
+            small_d_m=self.small_d_m,
+            large_d_m=self.large_d_m,
+            bark_thickness_m=self.bark_thickness_m,
+            sweep_m=self.sweep_m,
+        )
+
+    def volume_over_bark_m3(self) -> float:
+        """Its volume with the bark [m³]."""
+        return replace(self, bark_thickness_m=0.0, defects=()).net().gross.volume_m3
 
     def volume(self) -> LogVolume:
-        """Its volume inside bark. Raises InputError if the sizes make no log."""
+        """Its volume inside bark, as if straight and sound. Raises InputError if the sizes make no log."""
         return log_volume(
             self.length_m,
             mid_d_m=self.mid_d_m,
@@ -170,7 +196,7 @@ def log_list_template(language: str = "en") -> str:
 
 
 def read_log_list(
-    text: str, *, default_species: str | None = None, max_rows: int = MOST_LOGS
+    text: str, *, default_species: str | None = None, max_rows: int = MOST_LOGS, defects: bool = False
 ) -> list[LogRow]:
     """The logs of a list, one row per log; a line that counts several gives as many rows.
 
@@ -182,6 +208,9 @@ def read_log_list(
         Id for logs whose species is left open; "not named yet" if None.
     max_rows
         Logs taken at most.
+    defects
+        Whether columns for sweep and defects are taken; refused otherwise, so that nobody who keeps sizes alone
+        loses them unseen.
 
     Raises
     ------
@@ -198,7 +227,7 @@ def read_log_list(
     if not lines:
         raise _whole(T_("a line of column names and a line per log"), T_("an empty list"), _START)
     delimiter = max(DELIMITERS, key=lambda sign: lines[0][1].count(sign))
-    table = _Table(delimiter, default_species or UNNAMED.id, max_rows)
+    table = _Table(delimiter, default_species or UNNAMED.id, max_rows, defects=defects)
     table.read_head(*lines[0])
     if not table.problems:
         for number, line in lines[1:]:
@@ -229,7 +258,8 @@ class _Column:
 class _Table:
     """A list while it is read: rows so far, and what is wrong so far."""
 
-    def __init__(self, delimiter: str, default_species: str, max_rows: int) -> None:
+    def __init__(self, delimiter: str, default_species: str, max_rows: int, *, defects: bool) -> None:
+        self.defects = defects
         self.delimiter = delimiter
         self.default_species = default_species
         self.max_rows = max_rows
@@ -289,14 +319,12 @@ class _Table:
         if found and plain(found["name"]) in _MEANING:
             bare, unit = found["name"], found["unit"].casefold()
         meaning = _MEANING.get(plain(bare), "")
-        if not meaning and name:
+        known = [column for column in _COLUMNS if self.defects or column not in _OF_DEFECTS]
+        if meaning not in known and name:
             self.complain(
                 number,
                 name[:60],
-                T_(
-                    "one of the column names {names}",
-                    names="species, length, mid, small, large, bark, count, note",
-                ),
+                T_("one of the column names {names}", names=", ".join(known)),
                 name[:60],
                 T_("Rename or remove the column; a unit may follow, as in length_ft."),
             )
@@ -325,6 +353,7 @@ class _Table:
         species_id = self._species_of(number, found)
         sizes = {name: self._size(number, *found[name]) for name in _SIZES if name in found}
         count = self._count(number, found)
+        defects = self._defects(number, found)
         if "length" not in found:
             column = next(column for column in self.columns if column.meaning == "length")
             self.complain(number, column.name, T_("a length"), T_("nothing"), T_("Measure the log."))
@@ -338,9 +367,11 @@ class _Table:
             large_d_m=sizes.get("large"),
             bark_thickness_m=sizes.get("bark", 0.0),
             line=number,
+            sweep_m=sizes.get("sweep", 0.0),
+            defects=defects,
         )
         try:
-            row.volume()
+            row.net()
         except InputError as error:
             named, typed = self._named(error.field, found)
             self.complain(number, named, error.wanted, typed or error.got, error.next_move)
@@ -407,6 +438,27 @@ class _Table:
                 move = T_("Write it like 8ft, 40cm or 2.44 m.")
             self.complain(number, column.name, T_("a size"), cell[:60], move)
         return 0.0
+
+    def _defects(self, number: int, found: dict[str, tuple[_Column, str]]) -> tuple[Defect, ...]:
+        if "defects" not in found:
+            return ()
+        column, cell = found["defects"]
+        # Places along a log are in the unit of its length unless the column or the cell says another.
+        unit = column.unit or next((c.unit for c in self.columns if c.meaning == "length"), None)
+        try:
+            return read_defects(cell, unit, decimal_comma=self.delimiter != ",")
+        except CellError:
+            self.complain(
+                number,
+                column.name,
+                T_("defects like 0-0.6m:hollow=20cm, 1.2-1.5m:metal or 2-3m:rot=50%"),
+                cell[:60],
+                T_(
+                    "From and to are counted from the thick end; kinds are {names}; part several by |.",
+                    names=", ".join(DEFECT_KINDS),
+                ),
+            )
+            return ()
 
     def _count(self, number: int, found: dict[str, tuple[_Column, str]]) -> int:
         if "count" not in found:

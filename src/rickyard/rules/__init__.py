@@ -16,6 +16,7 @@ from rickyard.rules.law import movement_note as movement_note
 from rickyard.rules.law import place_rules as place_rules
 from rickyard.rules.law import quantity_in_lawful_units as quantity_in_lawful_units
 from rickyard.rules.law import ticket_fields as ticket_fields
+from rickyard.rules.law import weight_notes as weight_notes
 from rickyard.rules.pests import PESTS_READ_ON as PESTS_READ_ON
 from rickyard.rules.pests import Pest as Pest
 from rickyard.rules.pests import all_pests as all_pests

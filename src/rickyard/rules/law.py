@@ -193,6 +193,34 @@ def ranked_cord_ft3(sizes: dict[str, float], form: str) -> float:
     return sizes.get(named.get(form, "ranked"), sizes.get("ranked", CORD_FT3))
 
 
+def weight_notes(place: str) -> tuple[Text, ...]:
+    """What the rules read for a place say of weight: agreed, turned into volume, or the measure of a cord.
+
+    Where nothing was read of it, that the measure of sale is the volume stacked.
+    Raises UnknownNameError for the place.
+    """
+    found = find_place(place)
+    said = tuple(
+        T_(
+            "{place}: {rule} ({source}).",
+            place=found.name,
+            rule=row["rule_in_our_words"],
+            source=row["source"],
+        )
+        for row in rows_along("law_rules", found.lineage)
+        if row["subject"] == "weight"
+    )
+    if said:
+        return said
+    return (
+        T_(
+            "{place}: no rule on weight was read; the measure of sale is the stacked volume. Ask {authority}.",
+            place=found.name,
+            authority=found.authority,
+        ),
+    )
+
+
 def movement_note() -> Text:
     """What a ticket says until the rules on moving wood are checked."""
     return T_(

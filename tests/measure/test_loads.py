@@ -1,0 +1,321 @@
+"""Whole loads: lists added up, trucks, weighbridges, two measures made one."""
+
+import math
+import time
+from statistics import median
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rickyard.errors import InputError
+from rickyard.measure import (
+    CORD_M3,
+    FT3_M3,
+    FT_M,
+    IN_M,
+    LB_KG,
+    Spread,
+    log_list_total,
+    odd_sizes,
+    product,
+    read_log_list,
+    reconcile,
+    solid_share,
+    truck_measure,
+    weighed_load,
+    with_bark_by_species,
+)
+from rickyard.measure.loglist import LogListError
+from rickyard.wood import (
+    dry_mass_at_kg,
+    find_species,
+    get_species,
+    green_mass_with_bark_kg,
+    mass_kg,
+    species_named,
+)
+
+spreads = st.tuples(st.floats(0.5, 50.0), st.floats(1.02, 1.5)).map(
+    lambda s: Spread(s[0] / s[1], s[0], s[0] * s[1])
+)
+
+
+def test_a_list_is_the_sum_of_its_logs():
+    rows = read_log_list(
+        "species,length_ft,mid_in,small_in,large_in,defects\n"
+        "sugar maple,16,12,10,14,0-2:hollow=6in\n"
+        "sugar maple,16,12,10,14,\n"
+        "red oak,8,11,,,7-8:metal\n",
+        defects=True,
+    )
+    total = log_list_total(rows)
+
+    assert total.logs == 3
+    assert total.gross_m3 == pytest.approx(sum(row.volume().volume_m3 for row in rows))
+    assert total.net_m3.mid == pytest.approx(total.gross_m3 - sum(total.lost_m3.values()))
+    assert total.lost_m3["hollow"] == pytest.approx(math.pi / 4 * (6 * IN_M) ** 2 * 2 * FT_M)
+    assert total.lost_m3["metal"] == pytest.approx(rows[2].volume().volume_m3 / 8)
+    assert sum(part.net_m3.mid for part in total.species) == pytest.approx(total.net_m3.mid)
+    assert total.bark_m3 == 0.0
+
+
+def test_bark_by_species_is_taken_off_and_counted():
+    rows = read_log_list("species,length_ft,mid_in,bark_in\nblack locust,8,12,\nblack locust,8,12,0.5\n")
+    bare, told = with_bark_by_species(rows)
+
+    assert told.bark_thickness_m == pytest.approx(0.5 * IN_M)
+    assert 2 * bare.bark_thickness_m == pytest.approx((12 - 10.33) * IN_M, abs=1e-4)
+    total = log_list_total([bare, told])
+    over = sum(row.volume_over_bark_m3() for row in rows)
+    assert total.gross_m3 + total.bark_m3 == pytest.approx(over)
+
+
+def test_errors_of_logs_measured_alike_do_not_all_cancel():
+    one = log_list_total(read_log_list("length_m,mid_cm\n4,30\n")).net_m3
+    many = log_list_total(read_log_list("length_m,mid_cm,count\n4,30,100\n")).net_m3
+
+    assert 0.7 < (many.high / many.mid - 1) / (one.high / one.mid - 1) < 0.75
+
+
+@pytest.mark.parametrize(
+    ("text", "lines"),
+    [
+        ("length_ft,mid_in\n8,12\n8,11\n2.44,12\n8,13\n8,10\n8,12\n", [4]),
+        ("length_m,mid_cm\n2.4,30\n2.4,28\n2.4,12\n2.4,31\n2.4,29\n2.4,27\n", [4]),
+    ],
+)
+def test_another_unit_in_a_column_is_said_and_nothing_lost(text, lines):
+    rows = read_log_list(text)
+    (note,) = odd_sizes(rows)
+
+    assert f"Lines {lines[0]}:" in str(note)
+    assert log_list_total(rows).logs == 6
+    assert note in log_list_total(rows).notes
+
+
+def test_units_may_differ_from_cell_to_cell():
+    rows = read_log_list("length,mid\n8ft,12in\n2.4384 m,30.48cm\n8 pi,12 po\n")
+
+    assert {round(row.length_m, 6) for row in rows} == {2.4384}
+    assert odd_sizes(rows) == []
+
+
+@pytest.mark.parametrize(
+    ("cell", "words"),
+    [
+        ("0-20:rot", "within the log"),
+        ("4-2:rot", "begins"),
+        ("0-2:worms", "kinds are"),
+        ("0-2:hollow=20in", "wood"),
+    ],
+)
+def test_a_bad_defect_names_its_line(cell, words):
+    with pytest.raises(LogListError) as refused:
+        read_log_list(f"length_ft,mid_in,defects\n8,12,\n16,12,{cell}\n", defects=True)
+
+    (problem,) = refused.value.problems
+    assert (problem.line, problem.field) == (3, "defects")
+    assert words in str(problem.text)
+
+
+def test_who_keeps_sizes_alone_refuses_defects():
+    """A load's list keeps no defects yet: rather refused than lost unseen."""
+    with pytest.raises(LogListError) as refused:
+        read_log_list("length_ft,mid_in,defects,sweep_in\n16,12,0-2:rot,\n")
+
+    assert [problem.field for problem in refused.value.problems] == ["defects", "sweep_in"]
+
+
+def test_ten_thousand_logs_are_quick():
+    """A few seconds would be felt; a tenth of what is allowed here is usual."""
+    names = ("sugar maple", "red oak", "yellow birch")
+    text = "species,length_ft,mid_in,small_in,large_in\n" + "".join(
+        f"{names[i % 3]},{8 + i % 9},{12 + i % 7 / 3:.2f},{10 + i % 7 / 3:.2f},{14 + i % 7 / 3:.2f}\n"
+        for i in range(10_000)
+    )
+    begun = time.process_time()
+    rows = with_bark_by_species(read_log_list(text))
+    total = log_list_total(rows)
+
+    assert total.logs == 10_000
+    assert total.net_m3.low < total.net_m3.mid < total.net_m3.high
+    assert time.process_time() - begun < 10.0
+    with pytest.raises(LogListError):
+        read_log_list(text + "ash,8,12,10,14\n")
+
+
+@pytest.mark.parametrize(
+    ("truck", "least", "most"),
+    [
+        # Full-size pickup, 8 ft bed, loaded level: 1/3 to 1/2 cord (Nebraska); 5.5 × 8 ft, 20 in deep: 1/3 (Indiana).
+        # By its dimensions the latter holds 0.57 cord stacked and 0.4 thrown and restacked.
+        ({"width_m": 5.5 * FT_M, "length_m": 8 * FT_M, "fill_heights_m": 20 * IN_M}, 0.33, 0.60),
+    ],
+)
+def test_a_pickup_by_its_bed(truck, least, most):
+    ranked = truck_measure(**truck, piece_length_m=16 * IN_M, form="split")
+    loose = truck_measure(**truck, piece_length_m=16 * IN_M, form="split", piled="loose")
+
+    assert least < ranked.outside.cords < most
+    assert loose.outside.cords is None
+    cords_when_ranked = loose.solid_m3.mid / ranked.solid_m3.mid * ranked.outside.cords
+    assert least < cords_when_ranked < ranked.outside.cords
+
+
+def test_a_semi_trailer_of_logs():
+    """13 cords, about 33 tons (a trade article): two bunks of 16 ft logs, 8 ft wide, 6.5 ft high.
+
+    33 short tons over 13 cords are 5077 lb; by weight as red oak and ash 13 cords of logs come out within their spread.
+    """
+    by_bed = truck_measure(8 * FT_M, 6.5 * FT_M, 16 * FT_M, tiers=2)
+    by_weight = weighed_load(
+        66_000 * LB_KG, [(find_species("northern red oak"), 0.5), (find_species("white ash"), 0.5)]
+    )
+
+    assert by_bed.outside.cords == pytest.approx(13.0)
+    assert by_bed.notes
+    assert by_weight.solid_m3.low < by_bed.solid_m3.mid < by_weight.solid_m3.high * 1.1
+
+
+def test_what_the_body_takes_is_taken_off():
+    free = truck_measure(2.0, 1.0, 0.4, length_m=2.0)
+    arched = truck_measure(2.0, 1.0, 0.4, length_m=2.0, taken_by_body_m3=0.4)
+
+    assert arched.outside.outside_m3 == pytest.approx(free.outside.outside_m3 - 0.4)
+    assert arched.solid_m3.mid == pytest.approx(free.solid_m3.mid * 0.9)
+
+
+@given(volume=st.floats(0.5, 40.0), name=st.sampled_from(["acer_saccharum", "quercus", "pinus_strobus"]))
+def test_weight_and_back(volume, name):
+    species = get_species(name)
+    green = weighed_load(green_mass_with_bark_kg(species, volume), [(species, 1.0)])
+    dry = weighed_load(mass_kg(species, volume, 0.25), [(species, 3.0)], mc_wet=0.20, bark=False)
+
+    assert green.solid_m3.mid == pytest.approx(volume)
+    assert dry.solid_m3.mid == pytest.approx(volume)
+    assert green.solid_m3.low < volume < green.solid_m3.high
+    assert green.oven_dry_kg.mid == pytest.approx(volume * species.basic_density_kg_m3)
+    assert any("no measure to sell by" in str(text) for text in green.warnings)
+
+
+def test_minnesota_s_cord_by_weight():
+    """Minn. Stat. 239.33 counts 79 ft³ of solid wood a cord; aspen, fresh, 4300 lb on 74 ft³ before 2005 (a bill of
+    1999): 58.1 lb a ft³, bark and all. Ours by species within its spread."""
+    aspen = weighed_load(4300 * LB_KG, [(find_species("quaking aspen"), 1.0)])
+
+    cubic_feet = [value / FT_M**3 for value in (aspen.solid_m3.low, aspen.solid_m3.high)]
+    assert cubic_feet[0] < 74.0 * 1.1
+    assert cubic_feet[1] > 74.0 * 0.9
+
+
+def test_two_measures_that_agree_are_narrower_than_either():
+    found = reconcile([("logs", Spread(9.5, 10.0, 10.5)), ("scale", Spread(9.4, 10.4, 11.5))])
+
+    assert found.agree
+    assert 10.0 < found.solid_m3.mid < 10.2
+    assert found.solid_m3.high / found.solid_m3.low < 10.5 / 9.5
+    assert sum(found.weights) == pytest.approx(1.0)
+    assert found.notes == ()
+
+
+def test_two_measures_that_disagree_are_named_and_widen():
+    found = reconcile([("logs", Spread(9.8, 10.0, 10.2)), ("scale", Spread(12.7, 13.0, 13.3))])
+
+    assert not found.agree
+    assert found.solid_m3.high / found.solid_m3.low > 1.2
+    assert "logs and scale disagree" in str(found.notes[0])
+
+
+def test_smalian_leans_low_and_is_believed_lower():
+    """Smalian's own spread is 0 to 8 % below: half of that is taken off before it is weighed."""
+    found = reconcile([("logs", Spread(9.2, 10.0, 10.0))])
+
+    assert found.solid_m3.mid == pytest.approx(math.sqrt(9.2 * 10.0))
+
+
+@given(measures=st.lists(spreads, min_size=1, max_size=4), shared=st.floats(0.0, 0.2))
+def test_one_estimate_lies_among_its_measures(measures, shared):
+    found = reconcile([(str(i), spread) for i, spread in enumerate(measures)], shared_log_sd=shared)
+
+    assert min(s.mid for s in measures) - 1e-9 <= found.solid_m3.mid <= max(s.mid for s in measures) + 1e-9
+    assert found.solid_m3.low < found.solid_m3.mid < found.solid_m3.high
+    assert math.log(found.solid_m3.high / found.solid_m3.mid) >= 1.28 * shared - 1e-9
+
+
+@given(first=spreads, second=spreads)
+def test_a_product_is_wider_than_its_factors(first, second):
+    found = product(first, second)
+
+    assert found.mid == pytest.approx(first.mid * second.mid)
+    assert found.high / found.mid >= max(first.high / first.mid, second.high / second.mid) - 1e-9
+
+
+@pytest.mark.parametrize(
+    ("call", "field"),
+    [
+        (lambda: log_list_total([]), "logs"),
+        (lambda: truck_measure(2.0, 1.0, 0.4, tiers=0), "tiers"),
+        (lambda: truck_measure(2.0, 1.0, 0.4, length_m=2.0, taken_by_body_m3=4.0), "taken_by_body"),
+        (lambda: truck_measure(0.0, 1.0, 0.4), "width"),
+        (lambda: weighed_load(-5.0, [(get_species("acer"), 1.0)]), "net"),
+        (lambda: weighed_load(500.0, []), "species"),
+        (lambda: weighed_load(500.0, [(get_species("acer"), 0.0)]), "species"),
+        (lambda: weighed_load(500.0, [(get_species("acer"), 1.0)], mc_wet=0.9), "mc_wet"),
+        (lambda: reconcile([]), "measures"),
+        (lambda: reconcile([("a", Spread(0.0, 1.0, 2.0))]), "measures"),
+    ],
+)
+def test_nonsense_is_refused_by_name(call, field):
+    with pytest.raises(InputError) as refused:
+        call()
+
+    assert refused.value.field == field
+
+
+def test_a_load_of_a_cord():
+    assert truck_measure(4 * FT_M, 4 * FT_M, 8 * FT_M).outside.outside_m3 == pytest.approx(CORD_M3)
+
+
+def test_cord_weights(published):
+    """80 ft³ of wood a cord by our species table against the Utah and Forest Products Laboratory lists.
+
+    They differ as much among themselves; the disagreement found with another table's densities, -14 to +12 %, is the
+    tolerance: nine in ten of the dry weights lie within, four in five of the green (basswood, cottonwood and catalpa
+    are given far more water there), and the middle is not off.
+    """
+    off: dict[str, list[float]] = {"dry": [], "green": []}
+    for row in published("cord_weights.csv"):
+        name = row["species"].split(" (")[0]
+        name = " ".join(part.strip() for part in reversed(name.split(",")[:2]))
+        found = species_named(name) if row["source"] in ("USU", "USU-COPY", "FPL20") else ()
+        if len(found) == 1:
+            volume = 80 * FT3_M3
+            if row["dry"]:
+                off["dry"].append(
+                    dry_mass_at_kg(found[0], volume, 0.25) * 1.25 / LB_KG / float(row["dry"]) - 1
+                )
+            if row["green"]:
+                green = mass_kg(found[0], volume, found[0].green_mc_db) / LB_KG
+                off["green"].append(green / float(row["green"]) - 1)
+    assert (len(off["dry"]), len(off["green"])) == (47, 21)
+    for key, least in (("dry", 0.90), ("green", 0.80)):
+        assert sum(-0.14 <= x <= 0.12 for x in off[key]) / len(off[key]) >= least
+        assert abs(median(off[key])) < 0.05
+
+
+def test_statutes_volumes(published):
+    """Each law's loose cord as the ranked stack it makes: Maine's 180 ft³ restack to 115 to 124 by the state's own
+    guidance; Everett's 192 and Minnesota's 175 are a lawful ranked cord. Their mean is in the figures: 8 %."""
+    for row in published("legal_cord_volumes.csv"):
+        if "loose" not in row["unit"]:
+            continue
+        loose = float(row["value"].split("-")[0])
+        inches = 24 if row["piece_length"].startswith("24") else 16
+        form = "round" if row["form"].startswith("sawed wood") else "split"
+        shares = [solid_share(piled, form, inches * IN_M).mid for piled in ("loose", "ranked")]
+        if "restacked" in row["form"]:
+            assert 115 <= 180 * shares[0] / shares[1] <= 124
+        else:
+            ranked = {"Minnesota": 110.0 if form == "round" else 120.0}.get(row["jurisdiction"], 128.0)
+            assert loose * shares[0] / shares[1] == pytest.approx(ranked, rel=0.08), row["jurisdiction"]
