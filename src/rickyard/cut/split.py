@@ -1,7 +1,7 @@
 """How to split a round so that every piece is dry in time, goes into the stove and lies in the hand.
 
-Patterns: whole, wedges (halves, thirds, quarters, ...), ring and core (wedges whose points are split off across),
-and slabs (parallel splits, each slab then split across). The one with the fewest pieces is taken; of several with
+Patterns: whole, wedges (halves, thirds, quarters, ...), ring and core (wedges whose points are split off across and
+whose outer parts may be split again), and slabs (parallel splits, each slab then split across). The one with the fewest pieces is taken; of several with
 as few, wedges before ring and core before slabs, then the one whose thickest piece is thinnest. Thickness is meant as in `cut.shape`.
 """
 
@@ -22,8 +22,9 @@ THICKNESS_M = (0.02, 0.60)
 OPENING_M = (0.08, 2.0)
 
 WEDGES = (2, 3, 4, 5, 6, 8)
-RINGS = (4, 5, 6, 8, 10, 12)
-HEARTS = (0.35, 0.4, 0.45, 0.5, 0.55, 0.6)
+RINGS = ((4, 1), (4, 2), (5, 2), (6, 2), (4, 3), (5, 3), (8, 2), (6, 3))
+"""Wedges, and parts into which each is split once its point is off."""
+HEARTS = (0.4, 0.45, 0.5, 0.55, 0.6, 0.65)
 """Where the point of a wedge is split off, of the radius from the pith."""
 MOST_SLABS = 12
 MOST_PIECES = 144
@@ -268,8 +269,8 @@ def _wedges() -> Iterator[Pattern]:
 
 
 def _rings() -> Iterator[Pattern]:
-    """Wedges, the point of each split off square to its middle."""
-    for count in RINGS:
+    """Wedges, the point of each split off square to its middle, the rest split towards the bark."""
+    for count, parts in RINGS:
         for heart in HEARTS:
             pieces, splits = [], list(_rays(count))
             for place in range(count):
@@ -277,13 +278,24 @@ def _rings() -> Iterator[Pattern]:
                 a, b = math.cos(middle), math.sin(middle)
                 wedge = _sector(place, count)
                 outer, inner = wedge.cut(a, b, heart), wedge.cut(-a, -b, -heart)
-                assert outer is not None
                 assert inner is not None
-                pieces += [outer, inner]
+                pieces.append(inner)
                 reach = heart * math.tan(math.pi / count)
                 splits.append(
                     Split(heart * a + reach * b, heart * b - reach * a, heart * a - reach * b, heart * b + reach * a)
                 )
+                for part in range(1, parts + 1):
+                    assert outer is not None
+                    piece: Section | None = outer
+                    if part < parts:
+                        angle = 2.0 * math.pi * (place + part / parts) / count
+                        x, y = math.cos(angle), math.sin(angle)
+                        # Before the ray lies what turns towards it, behind it what is split next.
+                        piece, outer = outer.cut(y, -x, 0.0), outer.cut(-y, x, 0.0)
+                        start = heart / math.cos(angle - middle)
+                        splits.append(Split(start * x, start * y, x, y))
+                    assert piece is not None
+                    pieces.append(piece)
             yield Pattern("ring_and_core", tuple(splits), tuple(pieces))
 
 
@@ -340,7 +352,7 @@ def pattern_name(plan: SplitPlan) -> Text:
         "thirds": T_("thirds"),
         "quarters": T_("quarters"),
         "wedges": T_("{count} wedges", count=count),
-        "ring_and_core": T_("{count} wedges, the point of each split off", count=count // 2),
+        "ring_and_core": T_("ring and core, {count} pieces", count=count),
         "slabs": T_("slabs split across, {count} pieces", count=count),
     }[plan.pattern.id]
 
@@ -356,6 +368,7 @@ def how_to(plan: SplitPlan) -> tuple[Text, ...]:
         "ring_and_core": (
             T_("Split to equal wedges through the pith."),
             T_("Lay each wedge down and split its point off, along the rings."),
+            T_("Split the outer parts again towards the bark, to the marks."),
         ),
         "slabs": (
             T_("Take parallel slabs off, working from the outside in; a very wide round is noodled with the saw."),
