@@ -88,7 +88,10 @@ def report(say: Callable[..., None], *, big: bool = True) -> None:
     cases = [(kind.name, population(kind, LOGS, 7)) for kind in KINDS]
     mixed = [log for kind in KINDS for log in population(kind, 67, 11)][:LOGS]
     cases.append(
-        ("all three", [CutLog(f"M{n}", g.length_m, g.large_d_m, g.small_d_m, g.defects) for n, g in enumerate(mixed)])
+        (
+            "all three",
+            [CutLog(f"M{n}", g.length_m, g.large_d_m, g.small_d_m, g.defects) for n, g in enumerate(mixed)],
+        )
     )
     if big:
         cases.append(("tree lengths", population(KINDS[1], 10_000, 5)))

@@ -39,7 +39,9 @@ WARE_COLUMNS = {
     "min_d": "min_d|d_min",
     "max_d": "max_d|d_max",
 }
-LOG_EXAMPLE = "log_id,length_m,d_large_cm,d_small_cm,species,defects\nL01,3.05,28.2,25.4,beech,1.16-1.33:nail\n"
+LOG_EXAMPLE = (
+    "log_id,length_m,d_large_cm,d_small_cm,species,defects\nL01,3.05,28.2,25.4,beech,1.16-1.33:nail\n"
+)
 WARE_EXAMPLE = (
     "ware,piece_length_cm,value_per_solid_m3,wanted_solid_m3,min_d_cm,max_d_cm\nstove-40,40,110,,,\n"
 )

@@ -70,7 +70,9 @@ class CutLog:
         if self.large_d_m < self.small_d_m:
             raise InputError(
                 "d_large",
-                wanted=T_("a large end at least as thick as the small end ({small:.3f} m)", small=self.small_d_m),
+                wanted=T_(
+                    "a large end at least as thick as the small end ({small:.3f} m)", small=self.small_d_m
+                ),
                 got=f"{self.large_d_m:.3f} m",
                 next_move=T_("Swap the two ends, or measure again."),
             )
@@ -94,7 +96,9 @@ class CutLog:
 
 def _check_defect(defect: Defect, length_m: float) -> None:
     said = f"{defect.from_m:g}-{defect.to_m:g}"
-    if not (math.isfinite(defect.from_m) and math.isfinite(defect.to_m) and 0.0 <= defect.from_m <= defect.to_m):
+    if not (
+        math.isfinite(defect.from_m) and math.isfinite(defect.to_m) and 0.0 <= defect.from_m <= defect.to_m
+    ):
         raise InputError(
             "defects",
             wanted=T_("a defect from the place nearer the thick end to the farther one"),

@@ -186,7 +186,8 @@ def _mesh(section: Section, closed: tuple[bool, ...]) -> tuple[Floats, NDArray[n
     long = np.hypot(edge[:, 0], edge[:, 1])
     # Distance inwards from each edge: against the clock the inside lies to the left.
     inwards = (
-        edge[:, 0] * (lattice[:, 1, None] - outline[:, 1]) - edge[:, 1] * (lattice[:, 0, None] - outline[:, 0])
+        edge[:, 0] * (lattice[:, 1, None] - outline[:, 1])
+        - edge[:, 1] * (lattice[:, 0, None] - outline[:, 0])
     ) / np.maximum(long, 1e-12)
     lattice = lattice[inwards.min(axis=1) > 0.45 * step]
     return (

@@ -282,7 +282,12 @@ def _rings() -> Iterator[Pattern]:
                 pieces.append(inner)
                 reach = heart * math.tan(math.pi / count)
                 splits.append(
-                    Split(heart * a + reach * b, heart * b - reach * a, heart * a - reach * b, heart * b + reach * a)
+                    Split(
+                        heart * a + reach * b,
+                        heart * b - reach * a,
+                        heart * a - reach * b,
+                        heart * b + reach * a,
+                    )
                 )
                 for part in range(1, parts + 1):
                     assert outer is not None
@@ -371,7 +376,9 @@ def how_to(plan: SplitPlan) -> tuple[Text, ...]:
             T_("Split the outer parts again towards the bark, to the marks."),
         ),
         "slabs": (
-            T_("Take parallel slabs off, working from the outside in; a very wide round is noodled with the saw."),
+            T_(
+                "Take parallel slabs off, working from the outside in; a very wide round is noodled with the saw."
+            ),
             T_("Lay each slab down and split it across to the marks."),
         ),
     }[plan.pattern.id]
