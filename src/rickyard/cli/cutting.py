@@ -128,6 +128,8 @@ def cut_plan(
                 "value": hand.value,
                 "solid_m3": hand.solid_m3,
                 "value_gain": hand.value_gain,
+                "each_log_value": hand.each_value,
+                "each_log_value_gain": hand.each_value_gain,
             },
             "warnings": [str(note) for note in notes],
             "cautions": [str(text) for text in (*cut.CAUTIONS_SAW, *cut.CAUTIONS_ALL)],
@@ -176,8 +178,12 @@ def _cut_lines(
         ("bark", sums.bark_m3),
     ):
         lines.append(f"{name}: {voice.volume(m3, 'solid', both=False)}")
-    gain = "" if hand.value_gain is None else f": the plan is worth {100 * hand.value_gain:.1f} % more"
-    lines.append(f"all at one length ({plan.wares[hand.ware].name}): value {hand.value:.2f}{gain}")
+    for name, value, gain in (
+        (f"all at one length ({plan.wares[hand.ware].name})", hand.value, hand.value_gain),
+        ("each log at its best length", hand.each_value, hand.each_value_gain),
+    ):
+        more = "" if gain is None else f": the plan is worth {100 * gain:.1f} % more"
+        lines.append(f"{name}: value {value:.2f}{more}")
     lines += [f"note: {note}" for note in notes]
     lines += [f"caution: {text}" for text in (*cut.CAUTIONS_SAW, *cut.CAUTIONS_ALL)]
     return lines + [f"written: {path}" for path, _ in files]
@@ -331,8 +337,8 @@ def split_plan(
             "written": [str(path) for path, _ in files],
         },
         [
-            f"round of {voice.thickness(plan.diameter_m)}: {words}, {len(plan.pieces)} pieces",
-            f"thickness: mean {voice.thickness(plan.thickness_mean_m)}, "
+            f"round of {voice.thickness(plan.diameter_m)}: {words}",
+            f"{len(plan.pieces)} pieces; thickness: mean {voice.thickness(plan.thickness_mean_m)}, "
             f"greatest {voice.thickness(plan.thickness_max_m)}",
             *(str(text) for text in cut.how_to(plan)),
             f"a cord of these: about {voice.whole(pieces.per_cord.mid)} pieces, "

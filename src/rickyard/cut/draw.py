@@ -93,9 +93,10 @@ def log_svg(
     for found in marks_of(plan, saw):
         x = found.at_m * unit
         reach = log.diameter_m(found.at_m) * thick / 2.0
+        dashed = "" if found.side == "far" else ' stroke-dasharray="5 3"'
         parts.append(
             f'<line x1="{x:.2f}" x2="{x:.2f}" y1="{middle - reach - 6:.1f}" y2="{middle + reach + 4:.1f}" '
-            f'stroke="#000" stroke-width="2.2"{"" if found.side == "far" else " stroke-dasharray=" + chr(34) + "5 3" + chr(34)}/>'
+            f'stroke="#000" stroke-width="2.2"{dashed}/>'
         )
         if mark:
             # Figures that would run into one another stand in two rows.

@@ -218,7 +218,7 @@ class _Table:
         said = []
         for name, used in self.used.items():
             own = self.units.get(name, "m" if name == "defects" else "")
-            sizes = {UNITS_M.get(word, 0.0) for word in ({own if not word else word for word in used})}
+            sizes = {UNITS_M.get(word, 0.0) for word in {one or own for one in used}}
             feet_and_inches = sizes == {UNITS_M["ft"], UNITS_M["in"]}
             if len(sizes) > 1 and not feet_and_inches:
                 said.append(

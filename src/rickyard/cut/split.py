@@ -1,8 +1,9 @@
 """How to split a round so that every piece is dry in time, goes into the stove and lies in the hand.
 
 Patterns: whole, wedges (halves, thirds, quarters, ...), ring and core (wedges whose points are split off across and
-whose outer parts may be split again), and slabs (parallel splits, each slab then split across). The one with the fewest pieces is taken; of several with
-as few, wedges before ring and core before slabs, then the one whose thickest piece is thinnest. Thickness is meant as in `cut.shape`.
+whose outer parts are split again), and slabs (parallel splits, each slab then split across). The one with the fewest
+pieces is taken; of several with as few, wedges before ring and core before slabs, then the one whose thickest piece
+is thinnest. Thickness is meant as in `cut.shape`.
 """
 
 from __future__ import annotations
@@ -52,11 +53,14 @@ class Pattern:
         In the order in which they are made.
     pieces
         What they leave.
+    first
+        Into how many wedges or slabs it is split first.
     """
 
     id: str
     splits: tuple[Split, ...]
     pieces: tuple[Section, ...]
+    first: int = 1
 
 
 @dataclass(frozen=True)
@@ -265,7 +269,7 @@ def _wedges() -> Iterator[Pattern]:
     names = {2: "halves", 3: "thirds", 4: "quarters"}
     for count in WEDGES:
         pieces = tuple(_sector(place, count) for place in range(count))
-        yield Pattern(names.get(count, "wedges"), _rays(count), pieces)
+        yield Pattern(names.get(count, "wedges"), _rays(count), pieces, count)
 
 
 def _rings() -> Iterator[Pattern]:
@@ -301,7 +305,7 @@ def _rings() -> Iterator[Pattern]:
                         splits.append(Split(start * x, start * y, x, y))
                     assert piece is not None
                     pieces.append(piece)
-            yield Pattern("ring_and_core", tuple(splits), tuple(pieces))
+            yield Pattern("ring_and_core", tuple(splits), tuple(pieces), count)
 
 
 def _slabs() -> Iterator[Pattern]:
@@ -335,7 +339,7 @@ def _slabs() -> Iterator[Pattern]:
                     if piece is not None:
                         pieces.append(piece)
             if len(pieces) <= MOST_PIECES:
-                yield Pattern("slabs", tuple(splits), tuple(pieces))
+                yield Pattern("slabs", tuple(splits), tuple(pieces), count)
 
 
 def _chord(y: float) -> Split:
@@ -369,9 +373,9 @@ def how_to(plan: SplitPlan) -> tuple[Text, ...]:
         "halves": (T_("Split once through the pith."),),
         "thirds": (T_("Three splits from the outside to the pith, along checks where there are any."),),
         "quarters": (T_("Halve it through the pith, then halve both halves."),),
-        "wedges": (T_("Halve it through the pith, then split on through the pith to equal wedges."),),
+        "wedges": (T_("Split through the pith to {count} equal wedges.", count=plan.pattern.first),),
         "ring_and_core": (
-            T_("Split to equal wedges through the pith."),
+            T_("Split through the pith to {count} equal wedges.", count=plan.pattern.first),
             T_("Lay each wedge down and split its point off, along the rings."),
             T_("Split the outer parts again towards the bark, to the marks."),
         ),

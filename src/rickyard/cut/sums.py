@@ -145,31 +145,62 @@ def one_length(
 
 @dataclass(frozen=True)
 class ByHand:
-    """Cut at one length: the place of its ware, its value and solid volume [m³], and the plan's beside them."""
+    """Logs cut without a plan, and the plan beside them: value, and solid volume of the pieces [m³].
+
+    Attributes
+    ----------
+    ware, value, solid_m3
+        All logs at one length, that of this ware, the one then worth most.
+    each_value, each_solid_m3
+        Each log at one length, the one worth most for it, given what is still wanted when its turn comes.
+    """
 
     ware: int
     value: float
     solid_m3: float
+    each_value: float
+    each_solid_m3: float
     plan_value: float
     plan_solid_m3: float
 
     @property
     def value_gain(self) -> float | None:
-        """By how much the plan is worth more [share]; None where by hand gives nothing."""
+        """By how much the plan is worth more than all at one length [share]; None where that gives nothing."""
         return self.plan_value / self.value - 1.0 if self.value > 0.0 else None
+
+    @property
+    def each_value_gain(self) -> float | None:
+        """By how much the plan is worth more than each log at its best length [share]."""
+        return self.plan_value / self.each_value - 1.0 if self.each_value > 0.0 else None
 
 
 def by_hand(plan: CutPlan) -> ByHand:
-    """The plan beside cutting all logs at one length, the one that is then worth most."""
-    logs = [one.log for one in plan.logs]
-    best: ByHand | None = None
-    for ware in range(len(plan.wares)):
-        sequences = one_length(logs, plan.wares, plan.saw, ware)
-        volume = sum(cut.solid_m3 for cuts in sequences for cut in cuts)
-        volumes = [0.0] * len(plan.wares)
-        volumes[ware] = volume
-        found = ByHand(ware, plan_value(plan.wares, volumes), volume, plan.value, sum(plan.solid_m3))
-        if best is None or found.value > best.value:
-            best = found
-    assert best is not None
-    return best
+    """The plan beside what a person does: one length from the butt on."""
+    logs, wares = [one.log for one in plan.logs], plan.wares
+    made = [
+        [sum(cut.solid_m3 for cut in cuts) for cuts in one_length(logs, wares, plan.saw, ware)]
+        for ware in range(len(wares))
+    ]
+    values = [
+        plan_value(wares, [sum(volumes) if place == ware else 0.0 for place in range(len(wares))])
+        for ware, volumes in enumerate(made)
+    ]
+    best = max(range(len(wares)), key=lambda ware: values[ware])
+    total = [0.0] * len(wares)
+    for log in range(len(logs)):
+        gains = []
+        for ware, volumes in enumerate(made):
+            more = [*total]
+            more[ware] += volumes[log]
+            gains.append(plan_value(wares, more))
+        chosen = max(range(len(wares)), key=lambda ware: gains[ware])
+        total[chosen] += made[chosen][log]
+    return ByHand(
+        ware=best,
+        value=values[best],
+        solid_m3=sum(made[best]),
+        each_value=plan_value(wares, total),
+        each_solid_m3=sum(total),
+        plan_value=plan.value,
+        plan_solid_m3=sum(plan.solid_m3),
+    )
