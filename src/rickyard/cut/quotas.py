@@ -48,8 +48,20 @@ PRICE_ROUNDS = 30
 ENOUGH = 1e-4
 """Gap at which the search stops when sequences cannot all be tried [share]."""
 
-PERTURBED = 12
-"""Columns made at prices near the last ones, so that the programme has something to choose from."""
+PERTURBED = 2_000
+"""Columns made at prices near the last ones, so that the programme has something to choose from: in all."""
+
+EXACT = 1e-5
+"""Gap at which the search stops when all sequences are tried [share]: a cent in a thousand of money."""
+
+MOST_NODES = 5_000
+"""Nodes of the programme's search over all sequences."""
+
+NODES = 400
+"""Nodes of the programme's search over columns. A count, not a clock, so that the answer is the same everywhere."""
+
+LONGEST_S = 60.0
+"""But no search goes on for longer than this [s]; only a search cut short by it may differ between machines."""
 
 
 @dataclass(frozen=True)
@@ -101,7 +113,7 @@ def choose(tracks: Sequence[Track], wares: Sequence[Ware], *, seed: int = 0) -> 
     useful = [int(ware) for ware in np.argsort(-prices, kind="stable") if prices[ware] > 0.0]
     pool = _every(tracks, useful, len(wares))
     if pool is not None:
-        picked, bound = _programme(pool, prices, wanted, gap=1e-7, seconds=60.0)
+        picked, bound = _programme(pool, prices, wanted, gap=EXACT, nodes=MOST_NODES)
         return Chosen(picked, bound, "every_sequence")
     if len(tracks) <= MOST_LOGS_BY_COLUMNS:
         return _by_columns(tracks, prices, wanted, seed)
@@ -153,7 +165,7 @@ def _matrix(pool: _Pool) -> tuple[csr_array, csr_array]:
 
 
 def _programme(
-    pool: _Pool, prices: Floats, wanted: Floats, *, gap: float, seconds: float
+    pool: _Pool, prices: Floats, wanted: Floats, *, gap: float, nodes: int
 ) -> tuple[tuple[tuple[Cut, ...], ...], float]:
     """The best choice among the sequences of the pool, and the solver's bound on it."""
     empty: list[tuple[Cut, ...]] = [()] * pool.count
@@ -176,7 +188,7 @@ def _programme(
         ],
         integrality=np.concatenate([np.ones(columns), np.zeros(wares)]),
         bounds=Bounds(0.0, np.concatenate([np.ones(columns), np.where(np.isinf(wanted), 1e9, wanted)])),
-        options={"mip_rel_gap": gap, "time_limit": seconds, "presolve": True},
+        options={"mip_rel_gap": gap, "node_limit": nodes, "time_limit": LONGEST_S, "presolve": True},
     )
     if made.x is None:
         raise RuntimeError(f"the solver gave no plan: {made.message}")
@@ -209,15 +221,15 @@ def _by_columns(tracks: Sequence[Track], prices: Floats, wanted: Floats, seed: i
         bound = min(bound, found)
         fresh = [pool.add(place, cuts) for place, cuts in enumerate(best)]
         value, at = _relaxed(pool, prices, wanted)
-        if not any(fresh) or bound - value <= 0.1 * ENOUGH * bound:
+        if not any(fresh) or bound - value <= 0.5 * ENOUGH * bound:
             break
     # Sequences that are nearly as good: the linear programme mixes two for a log, a plan may not.
     rng = np.random.default_rng(seed)
-    for _ in range(PERTURBED):
+    for _ in range(min(12, 1 + PERTURBED // len(tracks))):
         near = np.minimum(at * np.exp(0.05 * rng.standard_normal(len(at))), prices)
         for place, ready in enumerate(tracks):
             pool.add(place, best_cuts(ready, near)[1])
-    picked, _ = _programme(pool, prices, wanted, gap=ENOUGH, seconds=8.0)
+    picked, _ = _programme(pool, prices, wanted, gap=ENOUGH, nodes=NODES)
     return Chosen(picked, bound, "columns")
 
 

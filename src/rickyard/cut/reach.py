@@ -26,6 +26,9 @@ Floats = NDArray[np.float64]
 TIE_SHARE = 1e-9
 """Value of the whole log, as a share, that one piece more must bring: of equal plans the one with fewer pieces."""
 
+SAME_M = 1e-9
+"""Ends of pieces that differ by less are one place [m]: what sums of floats leave over."""
+
 EPS_M = TOLERANCE_M / 10.0
 """Rounding allowed where a piece just fits [m]: a tenth of what counts as the same length."""
 
@@ -173,6 +176,13 @@ def _search(
     while len(heap) > 0:
         end, at = heapq.heappop(heap)
         value = value_of[at]
+        # The same pieces in another order end at the same place: of all that do, only the best goes on.
+        while len(heap) > 0 and heap[0][0] <= end + SAME_M:
+            _, other = heapq.heappop(heap)
+            if value_of[other] > value:
+                at = other
+                value = value_of[other]
+        end = end_of[at]
         if value <= front:
             continue
         front = value
