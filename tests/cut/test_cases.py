@@ -76,8 +76,12 @@ def test_the_checker_finds_every_kind_of_mistake(capsys: pytest.CaptureFixture[s
     first = next(log for log in good["logs"] if log["log_id"] == "L02")["pieces"]
     assert len(first) > 2
     assert "3" in spoilt(lambda a: a["logs"][0]["pieces"][0].update(solid_m3=0.5))
-    assert "4" in spoilt(lambda a: a["logs"][0]["pieces"][0].update(to_m=a["logs"][0]["pieces"][0]["to_m"] - 0.01))
-    assert "5" in spoilt(lambda a: move(a["logs"][1]["pieces"][1], -0.002) or move(a["logs"][1]["pieces"][2], -0.005))
+    assert "4" in spoilt(
+        lambda a: a["logs"][0]["pieces"][0].update(to_m=a["logs"][0]["pieces"][0]["to_m"] - 0.01)
+    )
+    assert "5" in spoilt(
+        lambda a: move(a["logs"][1]["pieces"][1], -0.002) or move(a["logs"][1]["pieces"][2], -0.005)
+    )
     assert "6" in spoilt(lambda a: move(a["logs"][0]["pieces"][0], -0.01))
     assert "7" in spoilt(lambda a: move(a["logs"][0]["pieces"][1], -0.05))
     assert "8" in spoilt(lambda a: a["logs"][1]["pieces"][0].update(ware="boiler-100"))

@@ -13,7 +13,6 @@ from rickyard.cut import CutLog, Defect, Saw, Ware, by_hand, marks_of, plan_cuts
 from rickyard.cut import quotas as programme
 
 
-
 @st.composite
 def cases(draw: st.DrawFn) -> tuple[CutLog, list[Ware], Saw]:
     length = draw(st.integers(500, 2400)) / 1000
@@ -34,7 +33,11 @@ def cases(draw: st.DrawFn) -> tuple[CutLog, list[Ware], Saw]:
         )
         for number in range(draw(st.integers(1, 3)))
     ]
-    return CutLog("x", length, large, small, tuple(defects)), wares, Saw(draw(st.sampled_from([0.0, 0.008])), 0.01)
+    return (
+        CutLog("x", length, large, small, tuple(defects)),
+        wares,
+        Saw(draw(st.sampled_from([0.0, 0.008])), 0.01),
+    )
 
 
 def best_by_trying(log: CutLog, wares: list[Ware], saw: Saw) -> float:
@@ -57,7 +60,11 @@ def best_by_trying(log: CutLog, wares: list[Ware], saw: Saw) -> float:
         while moved:
             moved = False
             for bad in log.defects:
-                if bad.to_m > bad.from_m and start < bad.to_m - 1e-9 and start + ware.length_m > bad.from_m + 1e-7:
+                if (
+                    bad.to_m > bad.from_m
+                    and start < bad.to_m - 1e-9
+                    and start + ware.length_m > bad.from_m + 1e-7
+                ):
                     start, moved = bad.to_m, True
         end = start + ware.length_m
         if end > log.length_m - saw.trim_m + 1e-7:

@@ -91,9 +91,9 @@ def run(arguments: list[str]) -> int:
     return int(result) if isinstance(result, int) else 0
 
 
-def _complain(as_json: bool, code: str, field: str, message: str) -> None:
+def _complain(as_json: bool, code: str, field: str, message: str, **more: Any) -> None:
     if as_json:
-        body: Any = {"error": {"code": code, "field": field, "message": message}}
+        body: Any = {"error": {"code": code, "field": field, "message": message} | more}
         print(json.dumps(body, ensure_ascii=False), file=sys.stderr)
     else:
         print(f"rickyard: {message}", file=sys.stderr)

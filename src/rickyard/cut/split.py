@@ -110,7 +110,9 @@ class SplitPlan:
     def thickness_mean_m(self) -> float:
         """Mean over the wood: each piece counts by its section [m]."""
         whole = sum(piece.area_m2 for piece in self.pieces)
-        return sum(piece.thickness_m * piece.area_m2 for piece in self.pieces) / whole
+        mean = sum(piece.thickness_m * piece.area_m2 for piece in self.pieces) / whole
+        # Of pieces all alike the mean may come out a last digit above them.
+        return min(mean, self.thickness_max_m)
 
     @property
     def thickness_max_m(self) -> float:
