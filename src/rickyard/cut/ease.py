@@ -83,7 +83,8 @@ def _wider() -> dict[str, tuple[str, ...]]:
     """For each rated genus or group the species in it."""
     from rickyard.wood import get_species
 
-    return {id_: get_species(id_).members for id_ in _table() if get_species(id_).members}
+    wider = (get_species(id_) for id_ in _table())
+    return {species.id: species.members for species in wider if species.rank != "species"}
 
 
 def ease_of(species: Species) -> Ease:
@@ -94,7 +95,7 @@ def ease_of(species: Species) -> Ease:
     wider = [id_ for id_, members in _wider().items() if species.id in members]
     if wider:
         return _gathered(wider)
-    if species.members:
+    if species.rank != "species":
         return _gathered([id_ for id_ in species.members if id_ in table])
     genus = species.id.split("_")[0]
     return _gathered(

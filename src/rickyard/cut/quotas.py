@@ -45,7 +45,7 @@ ROUNDS = 40
 PRICE_ROUNDS = 30
 """Rounds of seeking prices at most."""
 
-ENOUGH = 1e-4
+ENOUGH = 3e-4
 """Gap at which the search stops when sequences cannot all be tried [share]."""
 
 PERTURBED = 2_000
@@ -57,7 +57,7 @@ EXACT = 1e-5
 MOST_NODES = 5_000
 """Nodes of the programme's search over all sequences."""
 
-NODES = 400
+NODES = 150
 """Nodes of the programme's search over columns. A count, not a clock, so that the answer is the same everywhere."""
 
 LONGEST_S = 60.0
