@@ -148,8 +148,9 @@ def _wedges() -> dict[str, Any]:
     return {
         "title": "Thickness of a wedge, as a share of the round's diameter",
         "source": "zeros of Bessel functions and of their slopes (closed form for a sector of a circle); scipy.special",
-        "note": "Thickness is the side of the square split that dries as slowly, with bark on (letting nothing through) "
-        "and off. Beside it the side of a square of the same area and what a ruler says across the thinnest way.",
+        "note": "Thickness is the side of the square split that dries as slowly, with bark on (letting "
+        "nothing through) and off. Beside it the side of a square of the same area, and the ruler across the thinnest "
+        "way.",
         "columns": ["wedge", "bark on, exact", "ours", "bark off, exact", "ours", "same area", "ruler"],
         "rows": rows,
     }

@@ -312,7 +312,7 @@ def split_plan(
             ],
             "how": [str(text) for text in cut.how_to(plan)],
             "advice": [str(text) for text in said],
-            "kindling": [str(text) for text in cut.kindling_words()],
+            "kindling": [str(text) for text in cut.kindling_words(wood)],
             "difficulty": None
             if ease is None
             else {
@@ -345,7 +345,7 @@ def split_plan(
             f"{voice.number(hours.mid, 2)} hours ({voice.number(hours.low, 2)} to {voice.number(hours.high, 2)})",
             f"hours from: {found.source}; the yard's own say {voice.percent(rate.own_share)}",
             *(str(text) for text in said),
-            *(str(text) for text in cut.kindling_words()),
+            *(str(text) for text in cut.kindling_words(wood)),
             *(
                 f"{rating.words} ({rating.species_id}): {rating.source}"
                 for rating in (ease.ratings if ease else ())

@@ -25,7 +25,7 @@ from rickyard.cut.hours import (
     methods,
     pieces_per_cord,
 )
-from rickyard.cut.lists import ReadLogs, ReadWares, read_logs, read_wares
+from rickyard.cut.lists import LOG_EXAMPLE, WARE_EXAMPLE, ReadLogs, ReadWares, read_logs, read_wares
 from rickyard.cut.logs import Cut, CutLog, Defect, Saw, Ware
 from rickyard.cut.plan import CutPlan, LogPlan, cautions_of, plan_cuts
 from rickyard.cut.split import SplitPiece, SplitPlan, how_to, pattern_name, split_round
@@ -36,6 +36,8 @@ __all__ = [
     "CAUTIONS_SAW",
     "CAUTIONS_SPLITTER",
     "CAUTIONS_WEDGE",
+    "LOG_EXAMPLE",
+    "WARE_EXAMPLE",
     "ByHand",
     "Cut",
     "CutLog",

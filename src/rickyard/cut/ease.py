@@ -142,14 +142,25 @@ def advice(ease: Ease | None, *, knotty: bool = False) -> tuple[Text, ...]:
     return tuple(said)
 
 
-def kindling_words() -> tuple[Text, ...]:
-    """What kindling is made from."""
-    return (
+LIGHTING: dict[str, Text] = {
+    "gleditsia_triacanthos": T_("Honey locust is very hard and lights slowly: lay softer wood under it."),
+    "robinia_pseudoacacia": T_(
+        "The bark and wood of black locust start a fire well: keep them for lighting."
+    ),
+}
+"""What the trade says of lighting with a wood: common practice, no source."""
+
+
+def kindling_words(species: Species | None = None) -> tuple[Text, ...]:
+    """What kindling is made from, and what is said of lighting with this wood."""
+    said = (
         T_(
             "Kindling: straight, knot-free outer pieces and sound short ends, split once dry; softwood lights best."
         ),
         T_("Bark and splinters swept up dry do for lighting too."),
     )
+    own = None if species is None else LIGHTING.get(species.id)
+    return said if own is None else (*said, own)
 
 
 CAUTIONS_SAW = (

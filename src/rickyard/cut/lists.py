@@ -43,8 +43,10 @@ LOG_EXAMPLE = (
     "log_id,length_m,d_large_cm,d_small_cm,species,defects\nL01,3.05,28.2,25.4,beech,1.16-1.33:nail\n"
 )
 WARE_EXAMPLE = (
-    "ware,piece_length_cm,value_per_solid_m3,wanted_solid_m3,min_d_cm,max_d_cm\nstove-40,40,110,,,\n"
+    "ware,piece_length_in,value_per_solid_m3,wanted_solid_m3,min_d_in,max_d_in\n"
+    "stove-16,16,125,,3,\nhearth-18,18,120,2.5,4,\n"
 )
+"""Two wares as a yard sells them; customers with fireplaces take about 18 in (common practice, no source)."""
 
 
 @dataclass(frozen=True)
