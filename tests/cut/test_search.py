@@ -180,7 +180,7 @@ def test_the_same_input_gives_the_same_plan(monkeypatch: pytest.MonkeyPatch) -> 
 
 def test_many_logs_go_by_prices_with_a_bound() -> None:
     """More logs than the programme takes: a plan with a small proven gap all the same."""
-    logs = many(600)
+    logs = many(700)
     solid = sum(log.volume_m3() for log in logs)
     wares = [Ware("a", 0.33, 130.0, 0.3 * solid), Ware("b", 0.5, 120.0, 0.3 * solid), Ware("c", 1.0, 80.0)]
     plan = plan_cuts(logs, wares, Saw(0.008, 0.02))

@@ -74,7 +74,13 @@ def cut_plan(
     asked = cut.read_wares(_text(wares, "wares"))
     saw = cut.Saw(kerf, trim)
     plan = cut.plan_cuts(read.logs, asked.wares, saw)
-    notes = (*read.notes, *asked.notes, *cut.cautions_of(read.logs, asked.wares, saw))
+    how = cut.method_note(plan)
+    notes = (
+        *read.notes,
+        *asked.notes,
+        *cut.cautions_of(read.logs, asked.wares, saw),
+        *([how] if how else []),
+    )
     sums, hand = cut.sums_of(plan), cut.by_hand(plan)
     files: list[tuple[Path, bytes]] = []
     if pdf is not None:

@@ -27,7 +27,7 @@ from rickyard.cut.hours import (
 )
 from rickyard.cut.lists import LOG_EXAMPLE, WARE_EXAMPLE, ReadLogs, ReadWares, read_logs, read_wares
 from rickyard.cut.logs import Cut, CutLog, Defect, Saw, Ware
-from rickyard.cut.plan import CutPlan, LogPlan, cautions_of, plan_cuts
+from rickyard.cut.plan import CutPlan, LogPlan, cautions_of, method_note, plan_cuts
 from rickyard.cut.split import SplitPiece, SplitPlan, how_to, pattern_name, split_round
 from rickyard.cut.sums import ByHand, Mark, Sums, by_hand, marks_of, sums_of
 
@@ -70,6 +70,7 @@ __all__ = [
     "letter",
     "log_svg",
     "marks_of",
+    "method_note",
     "methods",
     "pattern_name",
     "pieces_per_cord",

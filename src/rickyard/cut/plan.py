@@ -169,6 +169,20 @@ def cautions_of(logs: Sequence[CutLog], wares: Sequence[Ware], saw: Saw) -> tupl
     return tuple(said)
 
 
+def method_note(plan: CutPlan) -> Text | None:
+    """What to know of the way the plan was found; None where it is the best there is."""
+    if plan.method == "prices":
+        return T_(
+            "{count} logs are too many to be weighed against one another: the plan was put together log by log at the "
+            "best prices found. No plan can be worth more than {bound:.2f}.",
+            count=len(plan.logs),
+            bound=plan.bound,
+        )
+    if plan.method == "columns" and plan.gap > 1e-9:
+        return T_("Another plan could be worth at most {bound:.2f}.", bound=plan.bound)
+    return None
+
+
 def _overlap(log: CutLog) -> bool:
     at = -1.0
     for defect in sorted(log.defects, key=lambda defect: defect.from_m):

@@ -45,6 +45,12 @@ ROUNDS = 40
 PRICE_ROUNDS = 30
 """Rounds of seeking prices at most."""
 
+SAMPLED_LOGS = 600
+"""Logs on which prices are sought first, where there are more."""
+
+WHOLE_ROUNDS = 5
+"""Rounds on all logs then."""
+
 ENOUGH = 3e-4
 """Gap at which the search stops when sequences cannot all be tried [share]."""
 
@@ -252,16 +258,49 @@ def _relaxed(pool: _Pool, prices: Floats, wanted: Floats) -> tuple[float, Floats
 
 
 def _by_prices(tracks: Sequence[Track], prices: Floats, wanted: Floats) -> Chosen:
+    """Prices are sought on a part of the logs first, where there are very many, then a few times on all."""
+    at, rounds = prices, PRICE_ROUNDS
+    if len(tracks) > SAMPLED_LOGS:
+        part = tracks[:: -(-len(tracks) // SAMPLED_LOGS)]
+        at = _seek(part, prices, wanted * len(part) / len(tracks), prices, 0.5, PRICE_ROUNDS).at
+        rounds = WHOLE_ROUNDS
+    found = _seek(tracks, prices, wanted, at, 0.5 if rounds == PRICE_ROUNDS else 0.05, rounds)
+    # A part of the logs is given sequences that are nearly as good: enough to fill what the others leave open.
+    rng = np.random.default_rng(len(tracks))
+    every = -(-len(tracks) // SAMPLED_LOGS)
+    for _ in range(12):
+        near = np.minimum(found.at * np.exp(0.05 * rng.standard_normal(len(prices))), prices)
+        for ready, pool in zip(tracks[::every], found.pools[::every], strict=True):
+            cuts = best_cuts(ready, near)[1]
+            pool[tuple((cut.ware, round(cut.from_m, 7)) for cut in cuts)] = cuts
+    return Chosen(_log_by_log(found.pools, found.last, prices, wanted), found.bound, "prices")
+
+
+_Known = dict[tuple[tuple[int, float], ...], tuple[Cut, ...]]
+
+
+@dataclass(frozen=True)
+class _Sought:
+    """The best prices met, the bound at them, each log's sequences met on the way, and those of the last round."""
+
+    at: Floats
+    bound: float
+    pools: list[_Known]
+    last: list[tuple[Cut, ...]]
+
+
+def _seek(
+    tracks: Sequence[Track], prices: Floats, wanted: Floats, at: Floats, reach: float, rounds: int
+) -> _Sought:
+    """Prices at which the bound is lowest, from `at` on, by steps of at most `reach` of a price."""
     limited = np.flatnonzero(np.isfinite(wanted) & (prices > 0.0))
-    pools: list[dict[tuple[tuple[int, float], ...], tuple[Cut, ...]]] = [{} for _ in tracks]
-    bound, at = np.inf, prices.copy()
+    pools: list[_Known] = [{} for _ in tracks]
+    bound, best_at = np.inf, at
     heights: list[float] = []
     slopes: list[Floats] = []
-    rounds: list[list[tuple[Cut, ...]]] = []
-    best_at = at
-    for _ in range(PRICE_ROUNDS):
+    best: list[tuple[Cut, ...]] = []
+    for _ in range(rounds):
         found, best, volumes = _lagrange(tracks, at, prices, wanted)
-        rounds.append(best)
         for pool, cuts in zip(pools, best, strict=True):
             pool[tuple((cut.ware, round(cut.from_m, 7)) for cut in cuts)] = cuts
         if found < bound:
@@ -270,7 +309,7 @@ def _by_prices(tracks: Sequence[Track], prices: Floats, wanted: Floats) -> Chose
         slopes.append(slope)
         heights.append(found - float(slope @ at[limited]))
         # The lowest point of the planes met so far, but not far from the best prices: planes far off mislead.
-        step = 0.5 * prices[limited] / (1.0 + 0.3 * len(slopes))
+        step = reach * prices[limited] / (1.0 + 0.3 * len(slopes))
         low = np.maximum(0.0, best_at[limited] - step)
         high = np.minimum(prices[limited], best_at[limited] + step)
         made = linprog(
@@ -282,15 +321,15 @@ def _by_prices(tracks: Sequence[Track], prices: Floats, wanted: Floats) -> Chose
         )
         if made.status != 0:
             raise RuntimeError(f"the linear programme was not solved: {made.message}")
-        if bound - float(made.fun) <= 0.1 * ENOUGH * bound and bound - float(made.fun) >= 0.0:
+        if 0.0 <= bound - float(made.fun) <= 0.1 * ENOUGH * bound:
             break
         at = prices.copy()
         at[limited] = np.clip(made.x[:-1], 0.0, prices[limited])
-    return Chosen(_log_by_log(pools, rounds[-1], prices, wanted), bound, "prices")
+    return _Sought(best_at, float(bound), pools, best)
 
 
 def _log_by_log(
-    pools: Sequence[dict[tuple[tuple[int, float], ...], tuple[Cut, ...]]],
+    pools: Sequence[_Known],
     start: Sequence[tuple[Cut, ...]],
     prices: Floats,
     wanted: Floats,
