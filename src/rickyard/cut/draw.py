@@ -153,10 +153,12 @@ def split_svg(
             f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" stroke="#000" stroke-width="3"/>'
         )
     told: set[str] = set()
+    largest = max(piece.area_m2 for piece in plan.pieces)
     size = 26.0 if len(plan.pieces) <= 8 else 20.0 if len(plan.pieces) <= 24 else 15.0
     for piece in plan.pieces:
         words = thickness(piece.thickness_m)
-        if words in told and len(plan.pieces) > 8:
+        # Of many pieces each size is told once, and not in the slivers, where it would run over.
+        if len(plan.pieces) > 8 and (words in told or piece.area_m2 < 0.6 * largest):
             continue
         told.add(words)
         x, y = at(*piece.section.middle)

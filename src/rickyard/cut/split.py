@@ -370,6 +370,7 @@ def pattern_name(plan: SplitPlan) -> Text:
 
 def how_to(plan: SplitPlan) -> tuple[Text, ...]:
     """What to do, in order."""
+    again = len(plan.pieces) > 2 * plan.pattern.first
     return {
         "whole": (T_("Leave it whole; open the bark with a cut along it so that it dries."),),
         "halves": (T_("Split once through the pith."),),
@@ -379,12 +380,13 @@ def how_to(plan: SplitPlan) -> tuple[Text, ...]:
         "ring_and_core": (
             T_("Split through the pith to {count} equal wedges.", count=plan.pattern.first),
             T_("Lay each wedge down and split its point off, along the rings."),
-            T_("Split the outer parts again towards the bark, to the marks."),
+            *([T_("Split the outer parts again towards the bark, to the marks.")] if again else []),
         ),
         "slabs": (
             T_(
-                "Take parallel slabs off, working from the outside in; a very wide round is noodled with the saw."
+                "Split {count} slabs off, all as thick, from one side to the other.", count=plan.pattern.first
             ),
+            T_("A very wide round is better noodled with the saw."),
             T_("Lay each slab down and split it across to the marks."),
         ),
     }[plan.pattern.id]

@@ -110,7 +110,7 @@ def _page(data: CutSheetData | SplitSheetData) -> dict[str, Any]:
 
 
 def _solid(voice: Voice, m3: float) -> str:
-    return voice.volume(m3, "solid", both=False)
+    return voice.amount(m3, voice.volume_unit("solid"), 3 if voice.metric else 2)
 
 
 def _cut_words(data: CutSheetData) -> dict[str, Any]:
