@@ -242,7 +242,9 @@ def split_plan(
     hand: Annotated[
         str | None, typer.Option(help="Greatest thickness by the ruler that lies in the hand.")
     ] = None,
-    bark: Annotated[str, typer.Option(help="on or off.")] = "on",
+    bark: Annotated[
+        str, typer.Option(help="usual, tight (it lets nothing through) or auto: tight for birch.")
+    ] = "auto",
     species: Annotated[str | None, typer.Option(help="Species, genus or group.")] = None,
     knotty: Annotated[bool, typer.Option("--knotty", help="Forked, knotty or twisted.")] = False,
     method: Annotated[
@@ -269,7 +271,7 @@ def split_plan(
     from rickyard.wood import find_species
 
     _choice("paper", paper, ("a4", "letter"))
-    _choice("bark", bark, ("on", "off"))
+    _choice("bark", bark, ("auto", "usual", "tight"))
     voice = _voice(language, units)
     length = parse_length(piece_length, "piece_length", low=0.05, high=2.6)
     wood = None if species is None else find_species(species, field="species")
@@ -279,7 +281,7 @@ def split_plan(
         limit,
         firebox_m=None if firebox is None else parse_length(firebox, "firebox"),
         hand_m=None if hand is None else parse_length(hand, "hand"),
-        bark=bark == "on",
+        tight_bark=bark == "tight" or (bark == "auto" and wood is not None and cut.has_tight_bark(wood.id)),
     )
     sessions = [_session(text) for text in session or []]
     rate = cut.hours_per_cord(method, sessions)
@@ -307,6 +309,7 @@ def split_plan(
             "pattern": plan.pattern.id,
             "pattern_words": words,
             "diameter_cm": 100.0 * plan.diameter_m,
+            "tight_bark": plan.tight_bark,
             "each": [
                 {
                     "thickness_cm": 100.0 * piece.thickness_m,

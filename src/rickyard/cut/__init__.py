@@ -27,8 +27,9 @@ from rickyard.cut.hours import (
 )
 from rickyard.cut.lists import LOG_EXAMPLE, WARE_EXAMPLE, ReadLogs, ReadWares, read_logs, read_wares
 from rickyard.cut.logs import Cut, CutLog, Defect, Saw, Ware
-from rickyard.cut.plan import CutPlan, LogPlan, cautions_of, method_note, plan_cuts
-from rickyard.cut.split import SplitPiece, SplitPlan, how_to, pattern_name, split_round
+from rickyard.cut.notes import cautions_of, method_note
+from rickyard.cut.plan import CutPlan, LogPlan, plan_cuts
+from rickyard.cut.split import SplitPiece, SplitPlan, has_tight_bark, how_to, pattern_name, split_round
 from rickyard.cut.sums import ByHand, Mark, Sums, by_hand, marks_of, sums_of
 
 __all__ = [
@@ -62,6 +63,7 @@ __all__ = [
     "ease_of",
     "ease_words",
     "expected_pieces",
+    "has_tight_bark",
     "hours_for",
     "hours_per_cord",
     "how_to",

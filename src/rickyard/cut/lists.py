@@ -23,6 +23,9 @@ _UNIT = re.compile(r"^(?P<name>.+?)[\s_(\[]+(?P<unit>mm|cm|m|ft|pi|in|po)[)\]]?$
 _DEFECT = re.compile(r"^(?P<start>[^:]+?)\s*(?:-|–|\bto\b|\bà\b)\s*(?P<end>[^:]+?)\s*(?::\s*(?P<kind>.*))?$")
 _WORD = re.compile(r"[^\W\d_]+|['\"′″’”]")
 
+LONGEST_DEFECT = 120
+"""Signs that one defect may be written with."""
+
 LOG_COLUMNS = {
     "log_id": "log_id|log|id|no|tag|billot|numéro",
     "length": "length|longueur",
@@ -119,7 +122,7 @@ def _defects(row: _Row) -> tuple[Defect, ...]:
     for part in re.split(r"[;|]", row.text("defects")):
         if not part.strip():
             continue
-        match = _DEFECT.match(part.strip())
+        match = _DEFECT.match(part.strip()) if len(part) <= LONGEST_DEFECT else None
         try:
             if match is None:
                 raise CellError(part)

@@ -9,7 +9,7 @@ from rickyard.cut.logs import Cut, CutLog, Saw, Ware, counted_m3
 from rickyard.cut.quotas import Method, choose
 from rickyard.cut.reach import track
 from rickyard.errors import InputError
-from rickyard.text import T_, Text
+from rickyard.text import T_
 
 MOST_WARES = 40
 
@@ -140,53 +140,3 @@ def without_surplus(
                 stay.append(cut)
         kept.append(tuple(reversed(stay)))
     return tuple(reversed(kept))
-
-
-def cautions_of(logs: Sequence[CutLog], wares: Sequence[Ware], saw: Saw) -> tuple[Text, ...]:
-    """What is odd about the input, though it can be planned."""
-    said: list[Text] = []
-    if saw.kerf_m == 0.0:
-        said.append(T_("The kerf is zero: every saw takes wood, and the last piece may not fit."))
-    longest = max(log.length_m for log in logs) - 2.0 * saw.trim_m
-    for ware in wares:
-        if ware.length_m > longest + 1e-6:
-            said.append(
-                T_(
-                    "{ware} is {length:g} m long, longer than any log less its trim ({longest:g} m): none can be cut.",
-                    ware=ware.name,
-                    length=ware.length_m,
-                    longest=round(longest, 3),
-                )
-            )
-    lapping = [log.log_id for log in logs if _overlap(log)]
-    if lapping:
-        said.append(
-            T_(
-                "Defects that overlap were taken together: {logs}.",
-                logs=", ".join(lapping[:10]) + (", ..." if len(lapping) > 10 else ""),
-            )
-        )
-    return tuple(said)
-
-
-def method_note(plan: CutPlan) -> Text | None:
-    """What to know of the way the plan was found; None where it is the best there is."""
-    if plan.method == "prices":
-        return T_(
-            "{count} logs are too many to be weighed against one another: the plan was put together log by log at the "
-            "best prices found. No plan can be worth more than {bound:.2f}.",
-            count=len(plan.logs),
-            bound=plan.bound,
-        )
-    if plan.method == "columns" and plan.gap > 1e-9:
-        return T_("Another plan could be worth at most {bound:.2f}.", bound=plan.bound)
-    return None
-
-
-def _overlap(log: CutLog) -> bool:
-    at = -1.0
-    for defect in sorted(log.defects, key=lambda defect: defect.from_m):
-        if defect.from_m < at - 1e-6:
-            return True
-        at = max(at, defect.to_m)
-    return False

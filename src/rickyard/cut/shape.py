@@ -1,15 +1,16 @@
 """Cross-sections of split wood, and how thick each is in the sense of the drying model.
 
 What dries a split is the slowest rate at which moisture falls across the grain. For diffusion with faces at the
-air's moisture it is D times the lowest eigenvalue of the Laplacian on the cross-section, zero at bare faces and with
-no flux at bark. `rickyard.season` solves a split as a square with bark on one face, and its constants have bark let
-almost nothing through; that square's lowest eigenvalue is 1.25 (pi / side)². So the *thickness* of a piece of any
-shape is the side of the square that dries as slowly: pi sqrt(1.25 / eigenvalue), or pi sqrt(2 / eigenvalue) with
-the bark off everywhere. The ends do the same for all shapes of one length and fall out of the comparison.
+air's moisture it is D times the lowest eigenvalue of the Laplacian on the cross-section, zero at open faces and with
+no flux at closed ones. `rickyard.season` solves a split as a square, whose lowest eigenvalue is 2 (pi / side)². So
+the *thickness* of a piece of any shape is the side of the square that dries as slowly: pi sqrt(2 / eigenvalue). It is
+the rule by which `season` turns a round into a box (side 0.924 of the diameter). The ends do the same for all shapes
+of one length and fall out of the comparison.
 
-For wedges of a sixth and an eighth it comes within a twentieth or so of what a ruler says; a half is twice as thick
-as the ruler says, since bark closes all of it but one face (`season` has 1.03 of the diameter for its half, this
-0.95).
+Usual bark counts as open: in `season` it lets a fourteenth of the flux through that a bare face would, but the wood
+inside holds the water back far more than that, and a half of ash or maple comes out as slow as a split of 0.55 to
+0.62 of its diameter (0.58 here). Birch bark is all but closed there: `tight` closes it, and the square that is
+compared with has bark on one face too, as the split of the model has: pi sqrt(1.25 / eigenvalue).
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ SIDES = 240
 POINTS_ACROSS = 22
 """Points of the mesh along the square root of the area."""
 
-BARK_ON, BARK_OFF = 1.25, 2.0
+TIGHT, USUAL = 1.25, 2.0
 """Lowest eigenvalue of a unit square over pi²: one face closed; all faces open."""
 
 
@@ -132,12 +133,12 @@ def whole_round() -> Section:
     )
 
 
-def slowest_rate(section: Section, *, bark: bool = True) -> float:
-    """Lowest eigenvalue of the Laplacian on the section; `bark` False opens the bark too.
+def slowest_rate(section: Section, *, tight: bool = False) -> float:
+    """Lowest eigenvalue of the Laplacian on the section; `tight` closes the bark.
 
     Linear finite elements on a Delaunay mesh: a few thousandths too high. Zero if there is no open face.
     """
-    closed = section.bark if bark else (False,) * len(section.bark)
+    closed = section.bark if tight else (False,) * len(section.bark)
     if all(closed):
         return 0.0
     points, open_ = _mesh(section, closed)
@@ -199,19 +200,19 @@ def _mesh(section: Section, closed: tuple[bool, ...]) -> tuple[Floats, NDArray[n
 _KNOWN: dict[tuple[bool, tuple[float, ...]], float] = {}
 
 
-def drying_thickness(section: Section, bark: bool = True) -> float:
+def drying_thickness(section: Section, tight: bool = False) -> float:
     """Side of the square split that dries as slowly, in the section's own unit; infinite without an open face."""
     # Pieces that are turned or mirrored copies of one another are solved once.
-    key = (bark, tuple(round(value, 6) for value in section.invariants))
+    key = (tight, tuple(round(value, 6) for value in section.invariants))
     if key not in _KNOWN:
-        rate = slowest_rate(section, bark=bark)
-        _KNOWN[key] = math.inf if rate <= 0.0 else math.pi * math.sqrt((BARK_ON if bark else BARK_OFF) / rate)
+        rate = slowest_rate(section, tight=tight)
+        _KNOWN[key] = math.inf if rate <= 0.0 else math.pi * math.sqrt((TIGHT if tight else USUAL) / rate)
     return _KNOWN[key]
 
 
-def least_thickness(section: Section) -> float:
+def least_thickness(section: Section, tight: bool = False) -> float:
     """A thickness that the piece cannot be below, quickly: that of the circle it surely holds.
 
     A convex section holds a circle of area / perimeter; a larger section, or one with bark, dries no faster.
     """
-    return math.pi * math.sqrt(BARK_ON) / BESSEL_ZERO * section.area / section.perimeter
+    return math.pi * math.sqrt(TIGHT if tight else USUAL) / BESSEL_ZERO * section.area / section.perimeter

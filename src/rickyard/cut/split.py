@@ -31,6 +31,24 @@ MOST_SLABS = 12
 MOST_PIECES = 144
 
 
+TIGHT_BARK = ("betula",)
+"""Genera whose bark lets all but nothing through: whole birch bolts with bark dried only through their ends (NIBIO,
+Aas, as in season's table of wood classes)."""
+
+WHOLE_CAUTION = T_(
+    "Left whole: its thickness is its diameter. Bark holds the water in longer than on a split; ask for a forecast of "
+    "rounds before you count on it, or halve it."
+)
+TIGHT_CAUTION = T_(
+    "The bark lets all but nothing through: every round is split, and outer pieces count as thicker than they look."
+)
+
+
+def has_tight_bark(species_id: str) -> bool:
+    """Whether the bark of a species or wider name is taken to be closed."""
+    return species_id.split("_")[0] in TIGHT_BARK
+
+
 @dataclass(frozen=True)
 class Split:
     """A line along which the round is split, from end to end, in radii about the pith."""
@@ -94,8 +112,8 @@ class SplitPlan:
         How it is split.
     pieces
         What becomes of it.
-    bark
-        Whether bark is on.
+    tight_bark
+        Whether the bark was taken to let nothing through.
     cautions
         What to know about it.
     """
@@ -103,7 +121,7 @@ class SplitPlan:
     diameter_m: float
     pattern: Pattern
     pieces: tuple[SplitPiece, ...]
-    bark: bool
+    tight_bark: bool
     cautions: tuple[Text, ...]
 
     @property
@@ -125,7 +143,7 @@ def split_round(
     *,
     firebox_m: float | None = None,
     hand_m: float | None = None,
-    bark: bool = True,
+    tight_bark: bool = False,
 ) -> SplitPlan:
     """The pattern with the fewest pieces that keeps to the limits.
 
@@ -139,8 +157,8 @@ def split_round(
         The greatest distance across a piece for it to go through the door [m].
     hand_m
         The greatest least distance across a piece for it to lie in the hand [m].
-    bark
-        Whether bark is on; with it off all pieces dry through all faces.
+    tight_bark
+        Whether the bark lets nothing through, as birch's; see `TIGHT_BARK`.
 
     Raises
     ------
@@ -157,9 +175,9 @@ def split_round(
         # Fewest pieces first; of as many, wedges before ring and core before slabs, as they are easier to make.
         if best is not None and (len(pattern.pieces), pattern.id) != (len(best.pieces), best.pattern.id):
             break
-        if not _may_do(pattern, thickest / (diameter / 2.0), bark):
+        if not _may_do(pattern, thickest / (diameter / 2.0), tight_bark):
             continue
-        made = _made(pattern, diameter, bark)
+        made = _made(pattern, diameter, tight_bark)
         if made.thickness_max_m > thickest + 1e-9 or not _fits(made, firebox_m, hand_m):
             continue
         if best is None or made.thickness_max_m < best.thickness_max_m - 1e-9:
@@ -178,14 +196,15 @@ def split_round(
     return best
 
 
-def _may_do(pattern: Pattern, thickest: float, bark: bool) -> bool:
+def _may_do(pattern: Pattern, thickest: float, tight: bool) -> bool:
     """Whether no piece is surely too thick; `thickest` in radii. The largest pieces are looked at first."""
     if pattern.id == "whole":
-        return thickest >= 2.0 - 1e-9
-    if bark and max(least_thickness(section) for section in pattern.pieces) > thickest:
+        # In tight bark a round dries through its ends alone, however thin it is.
+        return thickest >= 2.0 - 1e-9 and not tight
+    if max(least_thickness(section, tight) for section in pattern.pieces) > thickest:
         return False
     order = sorted(pattern.pieces, key=lambda section: -section.area)
-    return all(drying_thickness(section, bark) <= thickest + 1e-9 for section in order)
+    return all(drying_thickness(section, tight) <= thickest + 1e-9 for section in order)
 
 
 def _fits(plan: SplitPlan, firebox_m: float | None, hand_m: float | None) -> bool:
@@ -194,35 +213,25 @@ def _fits(plan: SplitPlan, firebox_m: float | None, hand_m: float | None) -> boo
     )
 
 
-def _made(pattern: Pattern, diameter_m: float, bark: bool) -> SplitPlan:
+def _made(pattern: Pattern, diameter_m: float, tight: bool) -> SplitPlan:
     radius = diameter_m / 2.0
     if pattern.id == "whole":
         area = math.pi * radius * radius
         piece = SplitPiece(pattern.pieces[0], diameter_m, diameter_m, diameter_m, area)
-        cautions = (
-            (
-                T_(
-                    "A round left whole in its bark dries almost only through its ends: its thickness here is its "
-                    "diameter. Ask for a forecast of rounds before you count on it, or halve it."
-                ),
-            )
-            if bark
-            else ()
-        )
-        return SplitPlan(diameter_m, pattern, (piece,), bark, cautions)
+        return SplitPlan(diameter_m, pattern, (piece,), tight, (WHOLE_CAUTION,))
     pieces = []
     for section in pattern.pieces:
         least, greatest = section.calipers
         pieces.append(
             SplitPiece(
                 section,
-                drying_thickness(section, bark) * radius,
+                drying_thickness(section, tight) * radius,
                 least * radius,
                 greatest * radius,
                 section.area * radius * radius,
             )
         )
-    return SplitPlan(diameter_m, pattern, tuple(pieces), bark, ())
+    return SplitPlan(diameter_m, pattern, tuple(pieces), tight, (TIGHT_CAUTION,) if tight else ())
 
 
 @lru_cache(maxsize=1)

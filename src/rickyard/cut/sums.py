@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from rickyard.cut.logs import TOLERANCE_M, Cut, CutLog, Saw, Ware, sound_stretches
 from rickyard.cut.plan import CutPlan, LogPlan, plan_value
@@ -118,6 +119,7 @@ def _sums(plan: LogPlan, saw: Saw) -> Sums:
     )
 
 
+@lru_cache(maxsize=4096)
 def bark_ratio(species: str) -> float | None:
     """Bark over wood by volume; None where the species is not known."""
     if not species:
