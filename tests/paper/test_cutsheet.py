@@ -132,7 +132,13 @@ def test_the_splitting_sheet() -> None:
     pdf = render_split_sheet(SplitSheetData(plans=plans, made_at=NOW))
     text = text_of(pdf)
 
-    for words in ("Round of 11.8 in", "Wanted: no thicker than 5 in.", "one person loads", "Local codes"):
+    for words in (
+        "Round of 11.8 in",
+        "Wanted: no thicker than 5 in.",
+        "one person loads",
+        "Local codes",
+        "Forks, knots",
+    ):
         assert words in text
     with pytest.raises(ValueError, match="without rounds"):
         render_split_sheet(SplitSheetData(plans=(), made_at=NOW))

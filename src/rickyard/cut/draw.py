@@ -164,7 +164,7 @@ def split_svg(
         x, y = at(*piece.section.middle)
         parts.append(
             f'<text x="{x:.1f}" y="{y + 0.35 * size:.1f}" font-size="{size:.0f}" text-anchor="middle" '
-            f'stroke="#fbf6ea" stroke-width="4" paint-order="stroke">{escape(words)}</text>'
+            f'stroke="#fbf6ea" stroke-width="2.5" paint-order="stroke">{escape(words)}</text>'
         )
     low = middle + radius
     parts.append(

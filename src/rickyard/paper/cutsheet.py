@@ -14,6 +14,7 @@ from rickyard.cut import (
     CutPlan,
     LogPlan,
     SplitPlan,
+    advice,
     how_to,
     is_stretched,
     letter,
@@ -63,7 +64,10 @@ class CutSheetData:
 
 @dataclass(frozen=True, kw_only=True)
 class SplitSheetData:
-    """All that the splitting sheet says: one plan for each kind of round, with what was asked of it in words."""
+    """All that the splitting sheet says: one plan for each kind of round, with what was asked of it in words.
+
+    Without `notes` it says what to sort out first.
+    """
 
     plans: tuple[tuple[str | Text, SplitPlan], ...]
     made_at: datetime
@@ -252,12 +256,12 @@ def _split_words(data: SplitSheetData) -> dict[str, Any]:
             }
         )
     return _page(data) | {
+        "notes": [voice.text(note) for note in data.notes or advice(None)],
         "title": data.title or voice.text(T_("Splitting sheet")),
         "lead": [
             voice.text(
                 T_(
-                    "Thickness is that of the square split that dries as slowly; the shaded pieces are the slowest. "
-                    "Forks and knots first: sort them out before you begin."
+                    "Thickness is that of the square split that dries as slowly; the shaded pieces are the slowest."
                 )
             )
         ],
