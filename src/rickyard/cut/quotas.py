@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -208,6 +208,8 @@ def _lagrange(
 ) -> tuple[float, list[tuple[Cut, ...]], Floats]:
     """Bound at prices `at`, each log's best sequence at them, and what they make of each ware in all."""
     bound, best, volumes = 0.0, [], np.zeros(len(prices))
+    # What is wanted without limit is worth its price to the last; a price below it would make no bound.
+    at = np.where(np.isinf(wanted), prices, at)
     for ready in tracks:
         value, cuts = best_cuts(ready, at)
         bound += value
@@ -243,11 +245,13 @@ def _relaxed(pool: _Pool, prices: Floats, wanted: Floats) -> tuple[float, Floats
     """The linear programme over the pool: its value, and what a cubic metre more of each ware would be worth."""
     volumes, of_log = _matrix(pool)
     columns, wares = len(pool.cuts), pool.wares
+    # The solver takes sparse tables; its published types know only full ones.
+    table: Any = vstack(
+        [hstack([-volumes, csr_array(np.eye(wares))]), hstack([of_log, csr_array((pool.count, wares))])]
+    ).tocsr()
     made = linprog(
         np.concatenate([np.zeros(columns), -prices]),
-        A_ub=vstack(
-            [hstack([-volumes, csr_array(np.eye(wares))]), hstack([of_log, csr_array((pool.count, wares))])]
-        ).tocsr(),
+        A_ub=table,
         b_ub=np.concatenate([np.zeros(wares), np.ones(pool.count)]),
         bounds=[(0.0, None)] * columns + [(0.0, None if np.isinf(most) else most) for most in wanted],
         method="highs",
@@ -319,7 +323,7 @@ def _seek(
             bounds=[*zip(low, high, strict=True), (None, None)],
             method="highs",
         )
-        if made.status != 0:
+        if made.status != 0 or made.fun is None or made.x is None:
             raise RuntimeError(f"the linear programme was not solved: {made.message}")
         if 0.0 <= bound - float(made.fun) <= 0.1 * ENOUGH * bound:
             break

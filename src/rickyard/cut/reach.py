@@ -13,7 +13,7 @@ import heapq
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 import numba
 import numpy as np
@@ -39,7 +39,7 @@ def _compiled(function: Callable[..., Any]) -> Callable[..., Any]:
         made = numba.njit(cache=True, nogil=True)(function)
     except RuntimeError:  # numba: "cannot cache function: no locator available"
         made = numba.njit(nogil=True)(function)
-    return made  # type: ignore[no-any-return]
+    return cast(Callable[..., Any], made)
 
 
 @dataclass(frozen=True)
