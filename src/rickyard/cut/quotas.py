@@ -54,7 +54,7 @@ WHOLE_ROUNDS = 5
 ENOUGH = 3e-4
 """Gap at which the search stops when sequences cannot all be tried [share]."""
 
-PERTURBED = 2_000
+PERTURBED = 1_200
 """Columns made at prices near the last ones, so that the programme has something to choose from: in all."""
 
 EXACT = 1e-5
