@@ -48,8 +48,8 @@ PRICE_ROUNDS = 30
 SAMPLED_LOGS = 600
 """Logs on which prices are sought first, where there are more."""
 
-WHOLE_ROUNDS = 5
-"""Rounds on all logs then."""
+LEAST_SHARE, MOST_MIXED = 0.01, 8
+"""Prices are left out of the mix that bear less on it, or that would be one too many."""
 
 ENOUGH = 3e-4
 """Gap at which the search stops when sequences cannot all be tried [share]."""
@@ -261,59 +261,64 @@ def _relaxed(pool: _Pool, prices: Floats, wanted: Floats) -> tuple[float, Floats
     return -float(made.fun), np.clip(-np.asarray(made.ineqlin.marginals)[:wares], 0.0, prices)
 
 
-def _by_prices(tracks: Sequence[Track], prices: Floats, wanted: Floats) -> Chosen:
-    """Prices are sought on a part of the logs first, where there are very many, then a few times on all."""
-    at, rounds = prices, PRICE_ROUNDS
-    if len(tracks) > SAMPLED_LOGS:
-        part = tracks[:: -(-len(tracks) // SAMPLED_LOGS)]
-        at = _seek(part, prices, wanted * len(part) / len(tracks), prices, 0.5, PRICE_ROUNDS).at
-        rounds = WHOLE_ROUNDS
-    found = _seek(tracks, prices, wanted, at, 0.5 if rounds == PRICE_ROUNDS else 0.05, rounds)
-    # A part of the logs is given sequences that are nearly as good: enough to fill what the others leave open.
-    rng = np.random.default_rng(len(tracks))
-    every = -(-len(tracks) // SAMPLED_LOGS)
-    for _ in range(12):
-        near = np.minimum(found.at * np.exp(0.05 * rng.standard_normal(len(prices))), prices)
-        for ready, pool in zip(tracks[::every], found.pools[::every], strict=True):
-            cuts = best_cuts(ready, near)[1]
-            pool[tuple((cut.ware, round(cut.from_m, 7)) for cut in cuts)] = cuts
-    return Chosen(_log_by_log(found.pools, found.last, prices, wanted), found.bound, "prices")
-
-
 _Known = dict[tuple[tuple[int, float], ...], tuple[Cut, ...]]
 
 
-@dataclass(frozen=True)
-class _Sought:
-    """The best prices met, the bound at them, each log's sequences met on the way, and those of the last round."""
+def _by_prices(tracks: Sequence[Track], prices: Floats, wanted: Floats) -> Chosen:
+    """Prices are sought on a part of the logs; then all are cut at each of the few prices that bear on the best mix.
 
-    at: Floats
-    bound: float
-    pools: list[_Known]
-    last: list[tuple[Cut, ...]]
-
-
-def _seek(
-    tracks: Sequence[Track], prices: Floats, wanted: Floats, at: Floats, reach: float, rounds: int
-) -> _Sought:
-    """Prices at which the bound is lowest, from `at` on, by steps of at most `reach` of a price."""
-    limited = np.flatnonzero(np.isfinite(wanted) & (prices > 0.0))
+    The parts of the mix say how many logs go by which prices; single logs are changed after that.
+    """
+    every = -(-len(tracks) // SAMPLED_LOGS)
+    part = tracks[::every]
+    mix = _seek(part, prices, wanted * len(part) / len(tracks))
     pools: list[_Known] = [{} for _ in tracks]
-    bound, best_at = np.inf, at
+    bound = np.inf
+    rounds: list[list[tuple[Cut, ...]]] = []
+    for _, at in mix:
+        found, best, _ = _lagrange(tracks, at, prices, wanted)
+        bound = min(bound, found)
+        rounds.append(best)
+        for pool, cuts in zip(pools, best, strict=True):
+            pool[_key(cuts)] = cuts
+    # A part of the logs is given sequences that are nearly as good: enough to fill what the others leave open.
+    rng = np.random.default_rng(len(tracks))
+    for _ in range(12):
+        near = np.minimum(mix[0][1] * np.exp(0.05 * rng.standard_normal(len(prices))), prices)
+        for ready, pool in zip(part, pools[::every], strict=True):
+            cuts = best_cuts(ready, near)[1]
+            pool[_key(cuts)] = cuts
+    # Logs are dealt to the prices evenly along the list (multiples of the golden section), in shares of the mix.
+    ends = np.cumsum([weight for weight, _ in mix])
+    dealt = np.searchsorted(
+        ends[:-1] / ends[-1], (np.arange(len(tracks)) * 0.6180339887498949) % 1.0, side="right"
+    )
+    start = [rounds[int(place)][log] for log, place in enumerate(dealt)]
+    return Chosen(_log_by_log(pools, start, prices, wanted), float(bound), "prices")
+
+
+def _key(cuts: tuple[Cut, ...]) -> tuple[tuple[int, float], ...]:
+    return tuple((cut.ware, round(cut.from_m, 7)) for cut in cuts)
+
+
+def _seek(tracks: Sequence[Track], prices: Floats, wanted: Floats) -> list[tuple[float, Floats]]:
+    """The prices at which the bound is lowest, first, and those that bear on it, each with its share of the mix."""
+    limited = np.flatnonzero(np.isfinite(wanted) & (prices > 0.0))
+    bound, at, best_at = np.inf, prices, prices
+    tried: list[Floats] = []
     heights: list[float] = []
     slopes: list[Floats] = []
-    best: list[tuple[Cut, ...]] = []
-    for _ in range(rounds):
-        found, best, volumes = _lagrange(tracks, at, prices, wanted)
-        for pool, cuts in zip(pools, best, strict=True):
-            pool[tuple((cut.ware, round(cut.from_m, 7)) for cut in cuts)] = cuts
+    shares: Floats = np.ones(1)
+    for _ in range(PRICE_ROUNDS):
+        found, _, volumes = _lagrange(tracks, at, prices, wanted)
+        tried.append(at)
         if found < bound:
             bound, best_at = found, at
         slope = (volumes - wanted)[limited]
         slopes.append(slope)
         heights.append(found - float(slope @ at[limited]))
         # The lowest point of the planes met so far, but not far from the best prices: planes far off mislead.
-        step = reach * prices[limited] / (1.0 + 0.3 * len(slopes))
+        step = 0.5 * prices[limited] / (1.0 + 0.3 * len(slopes))
         low = np.maximum(0.0, best_at[limited] - step)
         high = np.minimum(prices[limited], best_at[limited] + step)
         made = linprog(
@@ -325,11 +330,15 @@ def _seek(
         )
         if made.status != 0 or made.fun is None or made.x is None:
             raise RuntimeError(f"the linear programme was not solved: {made.message}")
-        if 0.0 <= bound - float(made.fun) <= 0.1 * ENOUGH * bound:
+        shares = -np.asarray(made.ineqlin.marginals)
+        if 0.0 <= bound - float(made.fun) <= ENOUGH * bound:
             break
         at = prices.copy()
         at[limited] = np.clip(made.x[:-1], 0.0, prices[limited])
-    return _Sought(best_at, float(bound), pools, best)
+    bearing = [place for place in np.argsort(-shares) if shares[place] > LEAST_SHARE][:MOST_MIXED]
+    mix = [(float(shares[place]), tried[place]) for place in bearing if tried[place] is not best_at]
+    own = next((float(shares[place]) for place in bearing if tried[place] is best_at), 1e-9)
+    return [(own, best_at), *mix]
 
 
 def _log_by_log(
