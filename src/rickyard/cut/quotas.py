@@ -256,7 +256,7 @@ def _relaxed(pool: _Pool, prices: Floats, wanted: Floats) -> tuple[float, Floats
         bounds=[(0.0, None)] * columns + [(0.0, None if np.isinf(most) else most) for most in wanted],
         method="highs",
     )
-    if made.status != 0:
+    if made.status != 0 or made.fun is None:
         raise RuntimeError(f"the linear programme was not solved: {made.message}")
     return -float(made.fun), np.clip(-np.asarray(made.ineqlin.marginals)[:wares], 0.0, prices)
 
