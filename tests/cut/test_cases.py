@@ -63,6 +63,10 @@ def test_the_checker_finds_every_kind_of_mistake(capsys: pytest.CaptureFixture[s
     folder = DATA / "multi" / "am1"
     good = plan(folder, capsys, 8, 2)
     assert CHECKER.check(folder, good, 8, 2)[0] == []
+    assert {"logs", "wares", "value", "bound", "gap"} <= set(good)
+    assert {"log_id", "pieces", "waste_m3"} <= set(good["logs"][0])
+    assert set(good["logs"][0]["pieces"][0]) == {"from_m", "to_m", "ware", "solid_m3"}
+    assert {"ware", "solid_m3", "wanted_solid_m3"} <= set(good["wares"][0])
 
     def spoilt(change: Any) -> list[str]:
         answer = copy.deepcopy(good)

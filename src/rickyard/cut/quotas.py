@@ -2,15 +2,17 @@
 
 Three ways, by size:
 
-- *every sequence*: all sequences of every log, dominated ones dropped; the programme's answer is the best there is;
+- *every sequence*: all sequences of every log, dominated ones dropped; the programme's answer is the best there is, to
+  within `EXACT`;
 - *columns*: sequences made as they are needed, each the best of its log at prices that fall as amounts fill
   (column generation, Gilmore and Gomory 1961, Operations Research 9(6):849); the linear programme's prices give a
   bound that no plan can pass, the mixed-integer programme over the sequences a plan;
-- *prices*: for more logs than that, prices are sought by cutting planes (Kelley 1960, J. SIAM 8(4):703), and the plan
-  is put together from the sequences met on the way, log by log; the bound is that of the best prices.
+- *prices*: for more logs than that, prices are sought by cutting planes (Kelley 1960, J. SIAM 8(4):703) on a part of
+  the logs; all are dealt to the few prices that bear on the best mix, then changed one by one. A heuristic; the bound
+  is that of the best prices.
 
 At any prices of at most the wares' own, the sum over the logs of each one's best value at them, and of what the
-wanted amounts are worth beyond them, is a bound (Lagrange).
+wanted amounts are worth beyond them, is a bound (Lagrange). The two papers are cited from memory.
 """
 
 from __future__ import annotations
