@@ -32,10 +32,10 @@ from rickyard.cut.reach import Track, best_cuts, every_sequence
 Floats = NDArray[np.float64]
 Method = Literal["single", "every_sequence", "columns", "prices"]
 
-MOST_SEQUENCES = 6_000
+MOST_SEQUENCES = 20_000
 """Sequences of one log that are tried out one by one."""
 
-MOST_SEQUENCES_IN_ALL = 20_000
+MOST_SEQUENCES_IN_ALL = 60_000
 """And of all logs together."""
 
 MOST_LOGS_BY_COLUMNS = 500
@@ -62,7 +62,7 @@ PERTURBED = 1_200
 EXACT = 1e-5
 """Gap at which the search stops when all sequences are tried [share]: a cent in a thousand of money."""
 
-MOST_NODES = 5_000
+MOST_NODES = 3_000
 """Nodes of the programme's search over all sequences."""
 
 NODES = 150
@@ -135,7 +135,7 @@ def _every(tracks: Sequence[Track], useful: Sequence[int], wares: int) -> _Pool 
         # Refused at once where it must be too much: half the pieces that fit, in every order.
         shortest = min((float(ready.lengths[ware]) for ware in useful), default=1.0)
         room = sum(float(end - start) for start, end in zip(ready.starts, ready.ends, strict=True))
-        if len(useful) > 1 and len(useful) ** (room / (shortest + ready.kerf_m) / 2.0) > MOST_SEQUENCES:
+        if len(useful) > 1 and len(useful) ** (room / (shortest + ready.kerf_m) / 2.0) > 4 * MOST_SEQUENCES:
             return None
         found = every_sequence(ready, useful, min(MOST_SEQUENCES, left))
         if found is None:
