@@ -50,7 +50,7 @@ PRICE_ROUNDS = 30
 SAMPLED_LOGS = 600
 """Logs on which prices are sought first, where there are more."""
 
-LEAST_SHARE, MOST_MIXED = 0.01, 8
+LEAST_SHARE, MOST_MIXED = 0.03, 5
 """Prices are left out of the mix that bear less on it, or that would be one too many."""
 
 ENOUGH = 3e-4
