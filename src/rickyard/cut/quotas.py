@@ -38,6 +38,9 @@ MOST_SEQUENCES = 20_000
 MOST_SEQUENCES_IN_ALL = 60_000
 """And of all logs together."""
 
+MOST_LOGS_BY_SEQUENCES = 40
+"""Logs of which all sequences are tried; of more the columns are as good, and sooner found."""
+
 MOST_LOGS_BY_COLUMNS = 500
 """Logs for which the programme is solved; more go by prices alone."""
 
@@ -119,7 +122,7 @@ def choose(tracks: Sequence[Track], wares: Sequence[Ware], *, seed: int = 0) -> 
         found = [best_cuts(ready, prices) for ready in tracks]
         return Chosen(tuple(cuts for _, cuts in found), sum(value for value, _ in found), "single")
     useful = [int(ware) for ware in np.argsort(-prices, kind="stable") if prices[ware] > 0.0]
-    pool = _every(tracks, useful, len(wares))
+    pool = _every(tracks, useful, len(wares)) if len(tracks) <= MOST_LOGS_BY_SEQUENCES else None
     if pool is not None:
         picked, bound = _programme(pool, prices, wanted, gap=EXACT, nodes=MOST_NODES)
         return Chosen(picked, bound, "every_sequence")
