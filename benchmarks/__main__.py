@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks.cutting import report as cutting
 from benchmarks.general import General
 from benchmarks.ladder import GENERAL, SOLVERS
 from benchmarks.problem import DAYS, MARKS, Problem, load
@@ -161,6 +162,9 @@ def main() -> None:
     if args.stacks and not args.quick:
         say()
         yard(args.stacks, say, aside)
+    if not args.quick:
+        say()
+        cutting(say)
     if args.write:
         PAGE.write_text("\n".join(lines) + "\n", encoding="utf-8")
 

@@ -1,4 +1,4 @@
-"""What is handed out: tickets, the drying calendar to hang up, the sheets of trees.
+"""What is handed out: tickets, the drying calendar to hang up, sheets of trees, of cutting and splitting.
 
 `render_ticket(TicketData) -> bytes` is the PDF; `ticket_texts` is its wording, for the check of words.
 """
@@ -12,6 +12,16 @@ from rickyard.paper.calendar import (
     entry_words,
     picture_calendar,
     render_calendar,
+)
+from rickyard.paper.cutsheet import (
+    MOST_LOGS_ON_PAPER,
+    SHEETS_MM,
+    CutSheetData,
+    SplitSheetData,
+    picture_cut_sheet,
+    picture_split_sheet,
+    render_cut_sheet,
+    render_split_sheet,
 )
 from rickyard.paper.sheet import (
     SHEET_PAGES_MM,
@@ -39,11 +49,14 @@ from rickyard.paper.ticket import (
 __all__ = [
     "CALENDAR_PAGES_MM",
     "CAUTIONS",
+    "MOST_LOGS_ON_PAPER",
     "PAGES_MM",
+    "SHEETS_MM",
     "SHEET_PAGES_MM",
     "CalendarBlock",
     "CalendarData",
     "CalendarEntry",
+    "CutSheetData",
     "Dryness",
     "Party",
     "SheetData",
@@ -51,15 +64,20 @@ __all__ = [
     "SheetPart",
     "SheetRow",
     "SheetState",
+    "SplitSheetData",
     "TicketData",
     "TicketLine",
     "entry_kind",
     "entry_words",
     "picture_calendar",
+    "picture_cut_sheet",
     "picture_sheet",
+    "picture_split_sheet",
     "picture_ticket",
     "render_calendar",
+    "render_cut_sheet",
     "render_sheet",
+    "render_split_sheet",
     "render_ticket",
     "ticket_name",
     "ticket_texts",

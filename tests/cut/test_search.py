@@ -1,0 +1,189 @@
+"""The dynamic programme against trying everything, and the bounds of the mixed-integer programme."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from rickyard.cut import CutLog, Defect, Saw, Ware, by_hand, marks_of, plan_cuts, sums_of
+from rickyard.cut import quotas as programme
+
+
+@st.composite
+def cases(draw: st.DrawFn) -> tuple[CutLog, list[Ware], Saw]:
+    length = draw(st.integers(500, 2400)) / 1000
+    small = draw(st.integers(90, 300)) / 1000
+    large = small + draw(st.integers(0, 80)) / 1000
+    defects = []
+    for _ in range(draw(st.integers(0, 2))):
+        start = draw(st.integers(0, int(length * 1000))) / 1000
+        defects.append(Defect(start, min(length, start + draw(st.integers(0, 300)) / 1000)))
+    wares = [
+        Ware(
+            f"w{number}",
+            draw(st.sampled_from([0.25, 0.33, 0.4, 0.45, 0.5, 1.0])),
+            draw(st.sampled_from([0.0, 70.0, 100.0, 101.0, 130.0])),
+            draw(st.sampled_from([None, None, 0.0, 0.02, 0.05])),
+            draw(st.sampled_from([None, 0.1, 0.15])),
+            draw(st.sampled_from([None, 0.2, 0.25])),
+        )
+        for number in range(draw(st.integers(1, 3)))
+    ]
+    return (
+        CutLog("x", length, large, small, tuple(defects)),
+        wares,
+        Saw(draw(st.sampled_from([0.0, 0.008])), 0.01),
+    )
+
+
+def best_by_trying(log: CutLog, wares: list[Ware], saw: Saw) -> float:
+    """The value of the best of all sequences, each piece at its least place. Its own geometry, its own walk."""
+
+    def across(x: float) -> float:
+        return log.large_d_m - (log.large_d_m - log.small_d_m) * x / log.length_m
+
+    def volume(a: float, b: float) -> float:
+        return math.pi * (b - a) / 12 * (across(a) ** 2 + across(a) * across(b) + across(b) ** 2)
+
+    def place(free: float, ware: Ware) -> float | None:
+        start = max(free, saw.trim_m)
+        fall = (log.large_d_m - log.small_d_m) / log.length_m
+        if ware.max_d_m is not None and across(start) > ware.max_d_m:
+            if fall == 0.0:
+                return None
+            start = max(start, (log.large_d_m - ware.max_d_m) / fall)
+        moved = True
+        while moved:
+            moved = False
+            for bad in log.defects:
+                if (
+                    bad.to_m > bad.from_m
+                    and start < bad.to_m - 1e-9
+                    and start + ware.length_m > bad.from_m + 1e-7
+                ):
+                    start, moved = bad.to_m, True
+        end = start + ware.length_m
+        if end > log.length_m - saw.trim_m + 1e-7:
+            return None
+        return None if ware.min_d_m is not None and across(end) < ware.min_d_m - 1e-8 else start
+
+    best = 0.0
+
+    def walk(free: float, made: tuple[float, ...]) -> None:
+        nonlocal best
+        value = sum(
+            ware.value_per_m3 * (amount if ware.wanted_m3 is None else min(amount, ware.wanted_m3))
+            for ware, amount in zip(wares, made, strict=True)
+        )
+        best = max(best, value)
+        for number, ware in enumerate(wares):
+            start = place(free, ware)
+            if start is not None:
+                more = list(made)
+                more[number] += volume(start, start + ware.length_m)
+                walk(start + ware.length_m + saw.kerf_m, tuple(more))
+
+    walk(0.0, (0.0,) * len(wares))
+    return best
+
+
+@settings(max_examples=120, deadline=None)
+@given(cases())
+@example((CutLog("x", 1.0, 0.2, 0.2), [Ware("a", 1.0, 100.0, None, 0.2, 0.2)], Saw(0.0, 0.0)))
+@example((CutLog("x", 1.001, 0.2, 0.2), [Ware("a", 0.5, 100.0)], Saw(0.001, 0.0)))
+def test_it_is_the_best_of_all(case: tuple[CutLog, list[Ware], Saw]) -> None:
+    log, wares, saw = case
+    plan = plan_cuts([log], wares, saw)
+    wanted = best_by_trying(log, wares, saw)
+
+    assert plan.value == pytest.approx(wanted, rel=2e-5, abs=1e-6)
+    assert plan.bound >= plan.value - 1e-12
+    sums = sums_of(plan)
+    rest = sums.sawdust_m3 + sums.kindling_m3 + sums.scrap_m3
+    assert sum(plan.solid_m3) + rest == pytest.approx(log.volume_m3(), rel=1e-9)
+    assert min(sums.sawdust_m3, sums.kindling_m3, sums.scrap_m3) >= 0.0
+    hand = by_hand(plan)
+    assert hand.value <= plan.value * (1 + 2e-5) + 1e-6
+    assert hand.each_value <= plan.value * (1 + 2e-5) + 1e-6
+
+
+def test_of_equal_plans_the_one_with_fewer_pieces() -> None:
+    """Two of 50 cm or one of a metre out of a log that holds either, at a saw that takes nothing."""
+    log = CutLog("x", 1.0, 0.2, 0.2)
+    plan = plan_cuts([log], [Ware("half", 0.5, 100.0), Ware("whole", 1.0, 100.0)], Saw(0.0, 0.0))
+
+    assert [plan.wares[cut.ware].name for cut in plan.logs[0].cuts] == ["whole"]
+
+
+def test_what_nobody_wants_stays_in_the_log() -> None:
+    log = CutLog("x", 3.0, 0.2, 0.2)
+    one = log.volume_m3(0.0, 0.5)
+    plan = plan_cuts([log], [Ware("a", 0.5, 100.0, 1.5 * one)], Saw(0.008))
+
+    assert len(plan.logs[0].cuts) == 2
+    assert plan.logs[0].cuts[0].from_m == 0.0
+    assert plan.value == pytest.approx(150.0 * one)
+
+
+def test_marks_are_where_the_saw_goes() -> None:
+    log = CutLog("x", 2.0, 0.2, 0.2, (Defect(0.4, 0.6, "rot"),))
+    plan = plan_cuts([log], [Ware("a", 0.4, 100.0)], Saw(0.01))
+
+    marks = [(round(mark.at_m, 3), mark.side) for mark in marks_of(plan.logs[0], plan.saw)]
+    # To the edge of the rot, from its other edge on, and the last ends inside the log.
+    assert marks == [(0.4, "far"), (0.6, "near"), (1.0, "far"), (1.41, "far"), (1.82, "far")]
+
+
+def many(count: int, seed: int = 3) -> list[CutLog]:
+    rng = np.random.default_rng(seed)
+    return [
+        CutLog(f"L{number}", float(length), float(small + 0.02), float(small))
+        for number, (length, small) in enumerate(
+            zip(rng.uniform(1.6, 2.6, count).round(3), rng.uniform(0.12, 0.3, count).round(3), strict=True)
+        )
+    ]
+
+
+WANTED = [Ware("a", 0.33, 130.0, 0.17), Ware("b", 0.5, 120.0, 0.17), Ware("c", 1.0, 80.0)]
+
+
+def test_columns_and_prices_agree_with_trying_everything(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The three ways on one problem: none is above another's bound, and the bounds are close."""
+    logs = many(8)
+    exact = plan_cuts(logs, WANTED, Saw(0.008, 0.02))
+    monkeypatch.setattr(programme, "MOST_SEQUENCES", 2)
+    columns = plan_cuts(logs, WANTED, Saw(0.008, 0.02))
+    monkeypatch.setattr(programme, "MOST_LOGS_BY_COLUMNS", 1)
+    prices = plan_cuts(logs, WANTED, Saw(0.008, 0.02))
+
+    assert [exact.method, columns.method, prices.method] == ["every_sequence", "columns", "prices"]
+    for plan in (columns, prices):
+        assert plan.value <= exact.value * (1 + 2e-5)
+        assert plan.bound >= exact.value * (1 - 2e-5)
+        assert plan.bound <= exact.value * 1.01
+    assert columns.value >= 0.99 * exact.value
+    assert prices.value >= 0.95 * exact.value
+    assert columns.gap <= 0.01
+
+
+def test_the_same_input_gives_the_same_plan(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(programme, "MOST_SEQUENCES", 2)
+    logs = many(6, seed=9)
+    first, second = (plan_cuts(logs, WANTED, Saw(0.008)) for _ in range(2))
+
+    assert first == second
+
+
+def test_many_logs_go_by_prices_with_a_bound() -> None:
+    """More logs than the programme takes: a plan with a small proven gap all the same."""
+    logs = many(700)
+    solid = sum(log.volume_m3() for log in logs)
+    wares = [Ware("a", 0.33, 130.0, 0.3 * solid), Ware("b", 0.5, 120.0, 0.3 * solid), Ware("c", 1.0, 80.0)]
+    plan = plan_cuts(logs, wares, Saw(0.008, 0.02))
+
+    assert plan.method == "prices"
+    assert plan.gap <= 0.01
