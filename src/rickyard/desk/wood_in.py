@@ -322,6 +322,14 @@ def _measured(logs: tuple[LogRow, ...]) -> list[LogVolume]:
             got=T_("none"),
             next_move=T_("Type, paste or upload the logs."),
         )
+    for number, row in enumerate(logs, start=1):
+        if row.defects or row.sweep_m:
+            raise InputError(
+                "logs",
+                wanted=T_("logs without defects and sweep, which the book cannot take off yet"),
+                got=T_("log {number} with defects or sweep", number=number),
+                next_move=T_("Give the size of its sound wood, and leave defects and sweep out."),
+            )
     return [
         log_volume(
             row.length_m,

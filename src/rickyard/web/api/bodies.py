@@ -10,7 +10,7 @@ from __future__ import annotations
 import types
 from dataclasses import MISSING, fields, is_dataclass
 from datetime import date, datetime
-from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from pydantic import (
     AfterValidator,
@@ -119,6 +119,8 @@ def _bounded(hint: Any) -> Any:
     if is_dataclass(hint) and isinstance(hint, type):
         return body_model(hint)
     origin, parts = get_origin(hint), get_args(hint)
+    if origin is Literal:
+        return hint
     if origin in (Union, types.UnionType):
         bounded = tuple(_bounded(part) for part in parts)
         return Union[bounded]  # noqa: UP007 - the members are only known here

@@ -18,13 +18,16 @@ const comparing = path === "compare";
 const asked = comparing ? new URLSearchParams(location.search).getAll("of") : [path];
 const trees = [...new Set(asked.flatMap((name) => at.get(name) ?? []))].slice(0, 3);
 
+/** The page keeps its heading where there is nothing to show. @param {string} why */
+const nothing = (why) => [...place("species-sheet").children, made("p", { className: "empty", textContent: why })];
+
 const shown = comparing
   ? trees.length > 1
     ? comparison(table, key, trees)
-    : [made("p", { className: "empty", textContent: table.ui.few })]
+    : nothing(table.ui.few)
   : trees.length
     ? sheetOf(table, key, trees[0])
-    : [made("p", { className: "empty", textContent: table.ui.noTree })];
+    : nothing(table.ui.noTree);
 place("species-sheet").replaceChildren(...shown);
 const title = document.querySelector("#species-sheet h1")?.textContent;
 if (title) document.title = `${title} · Rickyard`;
