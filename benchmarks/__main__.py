@@ -183,7 +183,7 @@ def solvers(quick: bool, rounds: int, say: Callable[[str], None], aside: Callabl
     )
     rivals = [climb(problem, steps, target, aside) for steps in ladders]
     # What was timed while climbing does not count: all are timed in turn, so that a busy moment hits all alike.
-    timed = [entry for entry in (*mine, *rivals) if entry.seconds]
+    timed = [*mine, *(entry for entry in rivals if entry.seconds)]
     for entry in timed:
         entry.seconds.clear()
     for number in range(1 if quick else rounds):
