@@ -124,6 +124,12 @@ def brought_up_to_date(template: Catalog, po: str | None, language: str) -> Cata
     else:
         catalogue = read_po(io.StringIO(po), locale=language, domain=DOMAIN)
     catalogue.update(template, no_fuzzy_matching=False)
+    for message in catalogue:
+        # A sentence near one that has no translation either takes nothing over, so it is not in doubt.
+        if message.id and not any(_texts(message.string)):
+            message.flags.discard("fuzzy")
+            if not message.python_format:
+                message.flags.discard("python-format")
     catalogue.creation_date = catalogue.revision_date = EPOCH
     return catalogue
 
