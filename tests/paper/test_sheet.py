@@ -9,7 +9,7 @@ import pytest
 from pypdf import PdfReader
 
 from rickyard.paper import (
-    SHEET_PAGES_MM,
+    STANDING_MM,
     SheetData,
     SheetLook,
     SheetPart,
@@ -53,7 +53,7 @@ def test_says_all_of_it_on_the_right_paper(page: str) -> None:
     reader = PdfReader(io.BytesIO(render_sheet(SheetData(**{**DATA.__dict__, "page": page}))))
     text = " ".join(" ".join(page.extract_text() for page in reader.pages).split())
 
-    width, height = SHEET_PAGES_MM[page]
+    width, height = STANDING_MM[page]
     assert float(reader.pages[0].mediabox.width) == pytest.approx(width * 72 / 25.4, abs=0.5)
     assert float(reader.pages[0].mediabox.height) == pytest.approx(height * 72 / 25.4, abs=0.5)
     for words in (

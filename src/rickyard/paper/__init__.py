@@ -15,7 +15,6 @@ from rickyard.paper.calendar import (
 )
 from rickyard.paper.cutsheet import (
     MOST_LOGS_ON_PAPER,
-    SHEETS_MM,
     CutSheetData,
     SplitSheetData,
     picture_cut_sheet,
@@ -24,7 +23,6 @@ from rickyard.paper.cutsheet import (
     render_split_sheet,
 )
 from rickyard.paper.sheet import (
-    SHEET_PAGES_MM,
     SheetData,
     SheetLook,
     SheetPart,
@@ -45,14 +43,14 @@ from rickyard.paper.ticket import (
     ticket_name,
     ticket_texts,
 )
+from rickyard.paper.typeset import STANDING_MM
 
 __all__ = [
     "CALENDAR_PAGES_MM",
     "CAUTIONS",
     "MOST_LOGS_ON_PAPER",
     "PAGES_MM",
-    "SHEETS_MM",
-    "SHEET_PAGES_MM",
+    "STANDING_MM",
     "CalendarBlock",
     "CalendarData",
     "CalendarEntry",

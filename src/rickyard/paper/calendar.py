@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
 
-from rickyard.paper.typeset import typeset
+from rickyard.paper.typeset import frame, typeset
 from rickyard.show.voice import Voice
 from rickyard.text import T_, Text
 
@@ -107,11 +107,7 @@ def _words(data: CalendarData) -> dict[str, Any]:
     if not data.blocks:
         raise ValueError("a calendar without wood")
     voice = data.voice
-    width, height = CALENDAR_PAGES_MM[data.page]
-    return {
-        "lang": voice.cldr.language,
-        "region": voice.cldr.territory,
-        "page": {"width": width, "height": height},
+    return frame(voice, CALENDAR_PAGES_MM[data.page]) | {
         "title": voice.text(T_("Drying calendar, {place}", place=data.place)),
         "lead": voice.text(
             T_(

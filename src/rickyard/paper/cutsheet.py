@@ -25,13 +25,10 @@ from rickyard.cut import (
     sums_of,
 )
 from rickyard.errors import InputError
-from rickyard.paper.typeset import typeset
+from rickyard.paper.typeset import STANDING_MM, frame, typeset
 from rickyard.show.tape import tape_feet, tape_mark, tape_unit
 from rickyard.show.voice import Voice
 from rickyard.text import T_, Text
-
-SHEETS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
-"""Paper sizes, standing: width and height [mm]."""
 
 MOST_LOGS_ON_PAPER = 400
 """Logs on one cut sheet; about four go on a page."""
@@ -104,11 +101,7 @@ def picture_split_sheet(data: SplitSheetData, ppi: float = 110.0) -> list[bytes]
 
 def _page(data: CutSheetData | SplitSheetData) -> dict[str, Any]:
     voice = data.voice
-    width, height = SHEETS_MM[data.page]
-    return {
-        "lang": voice.cldr.language,
-        "region": voice.cldr.territory,
-        "page": {"width": width, "height": height},
+    return frame(voice, STANDING_MM[data.page]) | {
         "notes": [voice.text(note) for note in data.notes],
     }
 

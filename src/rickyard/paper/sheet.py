@@ -6,12 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
 
-from rickyard.paper.typeset import typeset
+from rickyard.paper.typeset import STANDING_MM, frame, typeset
 from rickyard.show.voice import Voice
 from rickyard.text import T_
-
-SHEET_PAGES_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
-"""Paper sizes, standing: width and height [mm]."""
 
 Refs = tuple[int, ...]
 
@@ -92,11 +89,7 @@ def picture_sheet(data: SheetData, ppi: float = 110.0) -> list[bytes]:
 
 def _words(data: SheetData) -> dict[str, Any]:
     voice = data.voice
-    width, height = SHEET_PAGES_MM[data.page]
-    return {
-        "lang": voice.cldr.language,
-        "region": voice.cldr.territory,
-        "page": {"width": width, "height": height},
+    return frame(voice, STANDING_MM[data.page]) | {
         "title": voice.text(T_("{name}: the sheet", name=data.name)),
         "name": data.name,
         "scientific": data.scientific,

@@ -16,7 +16,7 @@ from typing import Any, Literal
 import segno
 
 from rickyard.measure.units import FT3_M3
-from rickyard.paper.typeset import typeset
+from rickyard.paper.typeset import frame, typeset
 from rickyard.rules import movement_note
 from rickyard.show.voice import Voice
 from rickyard.text import T_, Text
@@ -200,11 +200,7 @@ def _words(data: TicketData) -> dict[str, Any]:
     voice = data.voice
     number = f"{data.number:04d}"
     title = voice.text(T_("Delivery ticket {number}", number=number))
-    width, height = PAGES_MM[data.page]
-    return {
-        "lang": voice.cldr.language,
-        "region": voice.cldr.territory,
-        "page": {"width": width, "height": height},
+    return frame(voice, PAGES_MM[data.page]) | {
         "title": title,
         "kind": voice.text(T_("Delivery ticket")),
         "number": number,

@@ -11,6 +11,11 @@ from typing import Any, Literal
 
 import typst
 
+from rickyard.show.voice import Voice
+
+STANDING_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+"""Paper sizes, standing: width and height [mm]."""
+
 
 @lru_cache(maxsize=8)
 def _template(name: str) -> bytes:
@@ -21,6 +26,16 @@ def _template(name: str) -> bytes:
 def _fonts() -> typst.Fonts:
     """Only the fonts inside the library, so that every machine sets the same page."""
     return typst.Fonts(include_system_fonts=False)
+
+
+def frame(voice: Voice, size_mm: tuple[float, float]) -> dict[str, Any]:
+    """What every template is given: the language it speaks and its page, width and height [mm]."""
+    width, height = size_mm
+    return {
+        "lang": voice.cldr.language,
+        "region": voice.cldr.territory,
+        "page": {"width": width, "height": height},
+    }
 
 
 def typeset(
