@@ -7,7 +7,7 @@ Names of people and firms, addresses, prices and readings are invented. It ends 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -15,29 +15,27 @@ import numpy as np
 
 from rickyard.book import Book
 from rickyard.desk.context import Desk
-from rickyard.desk.deliveries import Deliver, SellAtGate, deliver, sell_at_gate
 from rickyard.desk.demo_facts import COUNTIES, FIRST, HANDS, HARDWOODS, LAST, MIXES, ROADS, SOFTWOOD, SOURCES
+from rickyard.desk.demo_sales import deliver_order, order_comes, sale_at_gate
+from rickyard.desk.demo_story import Story
 from rickyard.desk.demo_trees import confirmed_on, seen_of
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.naming import ConfirmNaming, KeepSeen, NameWood, confirm_naming, keep_seen, name_wood
-from rickyard.desk.orders import CancelOrder, PlaceOrder, cancel_order, order, place_order
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.readings import AddReading, add_reading
 from rickyard.desk.stacking import (
     Dimensions,
-    EmptyStack,
     MeasureStack,
     OpeningStack,
     PiecesFacts,
     StackUp,
-    empty_stack,
     measure_stack,
     opening_stack,
     stack_up,
 )
 from rickyard.desk.stacks import StackCard, stacks
 from rickyard.desk.tickets import Pay, pay, tickets
-from rickyard.desk.wares import SetWare, WareCard, WareFacts, set_ware, wares
+from rickyard.desk.wares import SetWare, WareFacts, set_ware
 from rickyard.desk.wood_in import (
     Harvest,
     TakeInLogs,
@@ -53,33 +51,6 @@ from rickyard.wood import UNNAMED_HARDWOOD, wet_from_db
 SEED = 20
 YEARS = 4
 IN_M = 0.0254
-
-
-@dataclass
-class _Story:
-    """The demo while it is told: a desk whose clock is moved, and a source of chance."""
-
-    desk: Desk
-    rng: np.random.Generator
-    as_of: date
-    say: Callable[[str], None]
-    deeds: int = 0
-    load_number: int = 0
-    stack_number: int = 0
-    names: set[str] = field(default_factory=set)
-    unsplit: list[tuple[int, date]] = field(default_factory=list)
-    homes: list[int] = field(default_factory=list)
-    open_orders: list[tuple[int, date]] = field(default_factory=list)
-    seen: list[tuple[int, str, date]] = field(default_factory=list)
-
-    def key(self) -> str:
-        self.deeds += 1
-        return f"demo-{self.deeds:06d}"
-
-    def at(self, day: date, hour: int = 15) -> Desk:
-        """The desk with its clock set to an hour of a day (UTC)."""
-        moment = datetime(day.year, day.month, day.day, hour, self.deeds % 60, tzinfo=UTC)
-        return replace(self.desk, clock=lambda: moment)
 
 
 def make_demo(
@@ -124,7 +95,7 @@ def make_demo(
         is_demo=True,
         clock=lambda: founded,
     )
-    story = _Story(desk, rng, as_of, say)
+    story = Story(desk, rng, as_of, say)
     _found(story, first)
     day = first + timedelta(days=1)
     while day <= as_of:
@@ -136,7 +107,7 @@ def make_demo(
     return Desk(book, desk.yard_id)
 
 
-def _found(story: _Story, first: date) -> None:
+def _found(story: Story, first: date) -> None:
     desk = story.at(first)
     for name in HANDS:
         add_person(desk, AddPerson(key=f"demo-person-{name}", name=name))
@@ -205,7 +176,7 @@ def _found(story: _Story, first: date) -> None:
         )
 
 
-def _live_a_day(story: _Story, day: date) -> None:
+def _live_a_day(story: Story, day: date) -> None:
     rng = story.rng
     # Logs come in winter, storm falls and removals in late summer.
     monthly = {
@@ -232,20 +203,20 @@ def _live_a_day(story: _Story, day: date) -> None:
     # Households ask from July to January.
     asking = {7: 5, 8: 8, 9: 9, 10: 8, 11: 5, 12: 3, 1: 2, 2: 1}.get(day.month, 0.3)
     for _ in range(int(rng.poisson(asking / 30 * 1.1))):
-        _order_comes(story, day)
+        order_comes(story, day)
     _confirm_trees(story, day)
     due = [item for item in story.open_orders if item[1] <= day]
     for order_id, wanted_by in due:
-        _deliver(story, order_id, wanted_by, day)
+        deliver_order(story, order_id, wanted_by, day)
     if day.weekday() == 5 and rng.random() < 0.12:
-        _gate_sale(story, day)
+        sale_at_gate(story, day)
     if day.day in (4, 19) and day.month in (4, 5, 6, 7, 8, 9, 10, 11):
         _read_a_stack(story, day)
     if day.month == 7 and day.day == 15:
         _take_stock(story, day)
 
 
-def _load_comes(story: _Story, day: date) -> None:
+def _load_comes(story: Story, day: date) -> None:
     rng = story.rng
     weights = np.array([weight for _, weight in MIXES], dtype=float)
     shares = MIXES[int(rng.choice(len(MIXES), p=weights / weights.sum()))][0]
@@ -294,7 +265,7 @@ def _load_comes(story: _Story, day: date) -> None:
     story.unsplit.append((int(answer["load_id"]), day))
 
 
-def _confirm_trees(story: _Story, day: date) -> None:
+def _confirm_trees(story: Story, day: date) -> None:
     """Trees that were named from their logs are known by the wood, or by leaves that were found, in the next summer."""
     for item in [item for item in story.seen if item[2] == day]:
         story.seen.remove(item)
@@ -311,7 +282,7 @@ def _confirm_trees(story: _Story, day: date) -> None:
         )
 
 
-def _logs(story: _Story, shares: tuple[tuple[str, float], ...], cords: float) -> tuple[LogRow, ...]:
+def _logs(story: Story, shares: tuple[tuple[str, float], ...], cords: float) -> tuple[LogRow, ...]:
     """Logs until the solid volume is about that of so many cords of round wood."""
     rng = story.rng
     wanted = cords * CORD_M3 * 0.63
@@ -337,7 +308,7 @@ def _logs(story: _Story, shares: tuple[tuple[str, float], ...], cords: float) ->
     return tuple(rows)
 
 
-def _pieces(story: _Story, day: date, length_in: int, thickness_m: float) -> PiecesFacts:
+def _pieces(story: Story, day: date, length_in: int, thickness_m: float) -> PiecesFacts:
     """A new stack in the first free place of the yard: rows of six, lettered, a year in the name."""
     rng = story.rng
     taken = {(card.x_m, card.y_m) for card in stacks(story.at(day))}
@@ -366,7 +337,7 @@ def _spot(row: int, place: int) -> tuple[float, float]:
     return 4.0 + 13.0 * place, 4.0 + 5.0 * row
 
 
-def _cut_a_load(story: _Story, day: date) -> None:
+def _cut_a_load(story: Story, day: date) -> None:
     """A load becomes one or two stacks, or now and then a heap."""
     rng = story.rng
     load_id, arrived = story.unsplit[0]
@@ -387,7 +358,7 @@ def _cut_a_load(story: _Story, day: date) -> None:
         _stack(story, day, load_id, share, _pieces(story, day, length_in, thickness), heap)
 
 
-def _stack(story: _Story, day: date, load_id: int, share: float, pieces: PiecesFacts, heap: bool) -> None:
+def _stack(story: Story, day: date, load_id: int, share: float, pieces: PiecesFacts, heap: bool) -> None:
     rng = story.rng
     desk = story.at(day)
     if heap:
@@ -415,123 +386,7 @@ def _stack(story: _Story, day: date, load_id: int, share: float, pieces: PiecesF
     )
 
 
-def _order_comes(story: _Story, day: date) -> None:
-    rng = story.rng
-    desk = story.at(day)
-    known = wares(desk)
-    chances = np.array([0.45, 0.15, 0.12, 0.12, 0.10, 0.06])
-    by_name = {card.name: card for card in known}
-    names = sorted(by_name, key=lambda name: by_name[name].id)
-    ware = by_name[names[int(rng.choice(len(names), p=chances))]]
-    cords = float(rng.choice([1, 1, 1.5, 2, 2, 3, 4]))
-    wanted = day + timedelta(days=int(rng.integers(6, 90)))
-    ranked = cords * CORD_M3
-    portions = _portions(ware, stacks(desk), ranked, wanted)
-    answer = place_order(
-        desk,
-        PlaceOrder(
-            key=story.key(),
-            household_id=int(rng.choice(story.homes)),
-            ware_id=ware.id,
-            ranked_m3=ranked,
-            wanted_by=wanted,
-            typed=f"{cords:g} cords" if cords != 1 else "1 cord",
-            portions=portions,
-            despite_odds=True,
-        ),
-    )
-    order_id = int(answer["order_id"])
-    if portions:
-        story.open_orders.append((order_id, wanted))
-    elif wanted < story.as_of:
-        later = min(day + timedelta(days=9), story.as_of)
-        cancel_order(
-            story.at(later),
-            CancelOrder(key=story.key(), order_id=order_id, reason="nothing suitable was left"),
-        )
-
-
-def _portions(
-    ware: WareCard, cards: list[StackCard], ranked_m3: float, wanted: date
-) -> tuple[tuple[int, float], ...]:
-    """What the owner would do by rule of thumb: the oldest fitting stacks, a summer old if it must be dry."""
-    least_age = 0 if ware.max_mc_wet is None else 150
-    fitting = [
-        card
-        for card in cards
-        if ware.fits_pieces(card) and card.free_m3 > 0.3 and (wanted - card.stacked_on).days >= least_age
-    ]
-    taken: list[tuple[int, float]] = []
-    left = ranked_m3
-    for card in sorted(fitting, key=lambda card: card.stacked_on):
-        part = min(left, card.free_m3)
-        taken.append((card.id, part))
-        left -= part
-        if left < 1e-9:
-            return tuple(taken)
-    return ()
-
-
-def _deliver(story: _Story, order_id: int, wanted_by: date, day: date) -> None:
-    rng = story.rng
-    # The last days' deliveries are still to be made when the demo ends.
-    if (story.as_of - day).days < 6 and rng.random() < 0.6:
-        return
-    story.open_orders.remove((order_id, wanted_by))
-    desk = story.at(day, hour=17)
-    card = order(desk, order_id)
-    pay_now = rng.random() < 0.6
-    answer = deliver(
-        desk,
-        Deliver(
-            key=story.key(),
-            order_id=order_id,
-            delivered_on=day,
-            vehicle="one-ton dump truck",
-            driver="Osric Millbrae",
-        ),
-    )
-    if pay_now:
-        pay(
-            desk,
-            Pay(
-                key=story.key(),
-                ticket_id=int(answer["ticket_id"]),
-                amount_minor=int(answer["total_minor"]),
-                method=str(rng.choice(["cash", "transfer", "cheque"])),
-                paid_on=day,
-            ),
-        )
-    for line in card.promises:
-        left = next((c for c in stacks(desk) if c.id == line.stack_id), None)
-        if left is not None and left.ranked_m3 < 0.25 and left.promised_m3 < 0.01:
-            empty_stack(
-                desk,
-                EmptyStack(key=story.key(), stack_id=left.id, reason="odds and ends, used in the shop stove"),
-            )
-
-
-def _gate_sale(story: _Story, day: date) -> None:
-    desk = story.at(day, hour=18)
-    for ware in wares(desk):
-        for card in sorted(stacks(desk), key=lambda card: card.stacked_on):
-            old_enough = (day - card.stacked_on).days > 170
-            if ware.max_mc_wet is not None and old_enough and ware.fits_pieces(card) and card.free_m3 > 1.5:
-                sell_at_gate(
-                    desk,
-                    SellAtGate(
-                        key=story.key(),
-                        stack_id=card.id,
-                        ware_id=ware.id,
-                        ranked_m3=CORD_M3 / 4,
-                        typed="1/4 cord",
-                        paid_minor=0,
-                    ),
-                )
-                return
-
-
-def _read_a_stack(story: _Story, day: date) -> None:
+def _read_a_stack(story: Story, day: date) -> None:
     rng = story.rng
     desk = story.at(day)
     cards = [card for card in stacks(desk) if 30 < (day - card.stacked_on).days < 900]
@@ -575,7 +430,7 @@ def _invented_mc_db(card: StackCard, day: date) -> float:
     return 0.17 + (start - 0.17) * float(np.exp(-summer_days / tau))
 
 
-def _take_stock(story: _Story, day: date) -> None:
+def _take_stock(story: Story, day: date) -> None:
     desk = story.at(day)
     for card in stacks(desk)[:6]:
         if card.piled == "ranked" and card.ranked_m3 > 2 and card.promised_m3 < 0.01:
@@ -592,7 +447,7 @@ def _take_stock(story: _Story, day: date) -> None:
             )
 
 
-def _end(story: _Story) -> None:
+def _end(story: Story) -> None:
     """Old tickets are paid on the last day, so that money stands open and paid; logs came that nobody has named yet."""
     desk = story.at(story.as_of, hour=19)
     take_in_logs(
