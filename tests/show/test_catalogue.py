@@ -110,6 +110,18 @@ def test_translations_are_kept_and_a_changed_sentence_becomes_fuzzy(script, tree
     assert entry[1].startswith('\nmsgstr "Vérifiez {field}."')
 
 
+def test_a_sentence_near_an_untranslated_one_is_not_in_doubt(script, tree):
+    """One and many of no translation are none, so nothing is lent; and a second run changes nothing."""
+    script.main([], root=tree)
+    source = tree / "src" / "rickyard" / "a.py"
+    source.write_text(source.read_text("utf-8").replace("Check {field}.", "{n} stack!"), "utf-8")
+    script.main([], root=tree)
+    text = locale_file(tree, "fr/LC_MESSAGES/rickyard.po").read_text("utf-8")
+    assert 'msgid "{n} stack!"' in text
+    assert "fuzzy" not in text
+    assert script.main(["--check"], root=tree) == 0
+
+
 def test_a_translation_that_loses_a_place_is_reported(script, tree, capsys):
     script.main([], root=tree)
     po = locale_file(tree, "fr/LC_MESSAGES/rickyard.po")
