@@ -397,6 +397,7 @@ def test_nothing_is_sent_under_another_s_name(yard: BrowserContext, road: Any, d
     page = visited(yard)
     yard.add_cookies([{"name": "who", "value": str(ann), "url": road.address}])
     page.reload()  # a page that says who uses the phone; those kept since before do not
+    page.locator("html[data-who-name=Ann][data-outbox-ready]").wait_for()
     road.state = "closed"
     type_load(page, "Ann's lot")
     take_in(page)

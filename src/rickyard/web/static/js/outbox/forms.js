@@ -4,6 +4,7 @@
 import { addLine, complain, fillIn, typed } from "./fields.js";
 import { shrink } from "./photo.js";
 import { askToLast, isFull, withRoom } from "./room.js";
+import { cookie, nameOf } from "./who.js";
 
 /** @typedef {import("./store.js").Store} Store */
 /** @typedef {import("./store.js").Entry} Entry */
@@ -13,17 +14,6 @@ import { askToLast, isFull, withRoom } from "./room.js";
 /** An answer within this time is shown at once; what takes longer goes on behind. */
 const SHOWN_WITHIN_MS = 8_000;
 const DRAFT_AFTER_MS = 300;
-
-/** @param {string} name */
-export function cookie(name) {
-  return new RegExp(`(?:^|; )${name}=([^;]*)`).exec(document.cookie)?.[1] ?? "";
-}
-
-/** The name of a person, if any page on this phone ever said it: the page at hand may be one kept for somebody else.
- * @param {string} who */
-function nameOf(who) {
-  return (who && localStorage.getItem(`name-of-${who}`)) || "";
-}
 
 /** @param {Date} day */
 function isoDay(day) {
@@ -43,8 +33,6 @@ export class Forms {
   }
 
   async start() {
-    const { who, whoName } = document.documentElement.dataset;
-    if (who && whoName) localStorage.setItem(`name-of-${who}`, whoName);
     document.addEventListener("submit", (event) => this.#submitted(event), true);
     document.addEventListener("input", (event) => this.#typing(event));
     document.addEventListener("visibilitychange", () => this.#saveDraft());

@@ -1,6 +1,8 @@
 // @ts-check
 /** The outbox as a page, and the count in the header. */
 
+import { nameOf } from "./who.js";
+
 /** @typedef {import("./store.js").Store} Store */
 /** @typedef {import("./store.js").Entry} Entry */
 /** @typedef {Record<string, string>} Words */
@@ -58,7 +60,7 @@ export class List {
     const { words } = this;
     const { lang } = document.documentElement;
     const other = entry.state !== "done" && entry.who !== this.by.who();
-    const state = other ? filled(words.other, { name: entry.whoName || words.nobody }) : words[entry.state];
+    const state = other ? filled(words.other, { name: entry.whoName || nameOf(entry.who) || words.nobody }) : words[entry.state];
     const said = entry.fields
       .flatMap(([, value]) => (typeof value === "string" && value.trim() ? [value.trim()] : []))
       .slice(0, 6)

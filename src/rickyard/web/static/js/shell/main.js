@@ -1,14 +1,16 @@
 // @ts-check
 /** Starts what lets the yard's pages work without signal. Where the browser forbids it, pages work as plain forms. */
 
-import { cookie, Forms } from "../outbox/forms.js";
+import { Forms } from "../outbox/forms.js";
 import { List } from "../outbox/list.js";
 import { holdRoom } from "../outbox/room.js";
 import { Sender } from "../outbox/sender.js";
 import { Store } from "../outbox/store.js";
+import { cookie, hearName } from "../outbox/who.js";
 import { sayAsOf, sayTight, startWorker } from "./shell.js";
 
 async function start() {
+  hearName();
   /** @type {Record<string, string>} */
   const words = JSON.parse(document.getElementById("outbox-words")?.dataset.words ?? "{}");
   sayAsOf(words);
