@@ -20,6 +20,10 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from rickyard.book.access_tables import HouseholdLink as HouseholdLink
+from rickyard.book.access_tables import Password as Password
+from rickyard.book.access_tables import SignIn as SignIn
+from rickyard.book.access_tables import SignInTry as SignInTry
 from rickyard.book.base import Base as Base
 from rickyard.book.base import check as _check
 from rickyard.book.base import one_of as _one_of

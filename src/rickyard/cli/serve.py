@@ -91,6 +91,7 @@ def serve(
     """Serves the web application and prints its address."""
     from rickyard.desk.housekeeping import ensure_book, use_files
     from rickyard.show.units import parse_date
+    from rickyard.web.app import named_hosts
     from rickyard.web.server import plain_http_error, reaches_others, run_server
 
     target = book_target(book, database)
@@ -105,6 +106,8 @@ def serve(
     use_files(files)
     day = parse_date(as_of, "as-of") if as_of else date.today()  # noqa: DTZ011 - the demo ends on the user's own today
     ensure_book(target, demo=demo, as_of=day, say=lambda line: typer.echo(line, err=True))
+    if reaches_others(where) or proxies or named_hosts():
+        _need_owner_password(target, "host" if reaches_others(where) else "proxy")
     if plain_to_others:
         typer.echo(
             "Serving without HTTPS: other devices have no pages without signal and no outbox, and anyone on the "
@@ -118,6 +121,31 @@ def serve(
             typer.echo(f"Note: {note}", err=True)
 
     run_server(target, host=where, port=port, announce=announce, https=own, proxies=proxies)
+
+
+def _need_owner_password(target: str, field: str) -> None:
+    """Where others can reach the book, they must be asked who they are."""
+    from rickyard.desk.access import is_locked
+    from rickyard.desk.housekeeping import open_book
+    from rickyard.desk.yards import open_desk
+
+    book = open_book(target)
+    try:
+        desk = open_desk(book)
+        locked = desk is not None and is_locked(desk)
+    finally:
+        book.close()
+    if not locked:
+        raise InputError(
+            field,
+            wanted=T_("an owner's password, before others can reach the book"),
+            got=T_("no owner with a password") if desk is not None else T_("a book without a yard"),
+            next_move=T_(
+                "Serve it on this computer alone first (leave --host, --https and --proxy away), set the yard up, "
+                "and give an owner a password under People; or say: rickyard people password NAME --book FILE."
+            ),
+            code="no_owner_password",
+        )
 
 
 def _own_https(

@@ -1,4 +1,4 @@
-"""People who work in the yard: names that say who did what. A name is a label, not a lock: there is no password."""
+"""People who work in the yard: names that say who did what. Whether they must sign in: `desk.access`."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from sqlalchemy import select
 
 from rickyard.book import models
-from rickyard.desk.checks import some_text
+from rickyard.desk.access import ROLES
+from rickyard.desk.checks import one_of, some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.errors import InputError
 from rickyard.text import T_
@@ -23,9 +24,10 @@ class Person:
 
 @dataclass(frozen=True, kw_only=True)
 class AddPerson(Command):
-    """Somebody new, by a name that nobody else of the yard has."""
+    """Somebody new, by a name that nobody else of the yard has; what they may do, once people must sign in."""
 
     name: str
+    role: str = "helper"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,10 +57,11 @@ def person(desk: Desk, person_id: int) -> Person | None:
 
 def add_person(desk: Desk, command: AddPerson) -> Answer:
     """Answer: person_id, name."""
+    one_of("role", command.role, ROLES)
 
     def run(stage: Stage) -> Answer:
         name = _free_name(stage, command.name)
-        row = models.Person(yard_id=stage.yard.id, name=name, role="helper")
+        row = models.Person(yard_id=stage.yard.id, name=name, role=command.role)
         stage.session.add(row)
         stage.session.flush()
         return {"person_id": row.id, "name": name}

@@ -9,8 +9,9 @@ from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from datetime import UTC, datetime
 from typing import Any
+from urllib.parse import quote
 
-from fastapi import FastAPI, Request
+from fastapi import Depends, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, RedirectResponse, Response
@@ -25,6 +26,7 @@ from rickyard.jobs import Answers, ForecastWorker, WeatherFetcher
 from rickyard.text import T_, Text
 from rickyard.web.api import api_router
 from rickyard.web.assets import Assets
+from rickyard.web.permissions import NotAllowedError, SignInNeededError, permit
 from rickyard.web.screens import screen_routers
 from rickyard.web.security import Guard
 from rickyard.web.visit import NoYardError, go, render, sent_by_outbox, voice_of
@@ -167,9 +169,10 @@ def create_app(
         answer: Response = app.state.assets.serve(version, name)
         return answer
 
-    app.include_router(api_router)
+    guarded = [Depends(permit)]
+    app.include_router(api_router, dependencies=guarded)
     for router in screen_routers:
-        app.include_router(router)
+        app.include_router(router, dependencies=guarded)
     _handle_errors(app)
     return app
 
@@ -193,6 +196,12 @@ def _handle_errors(app: FastAPI) -> None:
         if _wants_json(request):
             return _error_json(409, "no_yard", "", "The book has no yard yet. Set one up first.")
         return go(request, "/set-up")
+
+    @app.exception_handler(SignInNeededError)
+    def sign_in_first(request: Request, error: SignInNeededError) -> Response:
+        if _wants_json(request) or request.url.path.endswith(".json"):
+            return _error_json(401, "sign_in", "", "Somebody must sign in first.")
+        return go(request, f"/sign-in?next={quote(error.back, safe='')}")
 
     @app.exception_handler(RequestValidationError)
     def invalid(request: Request, error: RequestValidationError) -> Response:
@@ -227,6 +236,8 @@ def _handle_errors(app: FastAPI) -> None:
 def _status(error: RickyardError) -> int:
     if error.code.startswith("unknown_") and error.code not in ("unknown_name", "unknown_unit"):
         return 404
+    if isinstance(error, NotAllowedError):
+        return 403
     if isinstance(error, RefusedError | ClashError):
         return 409
     return 503 if isinstance(error, BookError) else 422

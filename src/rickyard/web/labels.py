@@ -18,6 +18,9 @@ LABELS: dict[str, Text] = {
     "units": T_("Units"),
     "target": T_("Dry enough means"),
     "tax_rate": T_("Sales tax"),
+    # people
+    "password": T_("Password"),
+    "role": T_("Role"),
     # wood in
     "quantity": T_("How much"),
     "wood": T_("Which wood"),

@@ -34,6 +34,8 @@ WORDS: dict[str, Text] = {
     "afresh": T_("Start afresh"),
     "asOf": T_("No signal. This page is as of {when}; what you enter is kept and sent later.", when="{when}"),
     "asOfShort": T_("as of {when}", when="{when}"),
+    "signIn": T_("What waits in the outbox goes once you are signed in."),
+    "signInNow": T_("Sign in"),
     "newVersion": T_("There is a new version. Reload when you like; what you typed and what waits stays."),
     "reload": T_("Reload"),
 }

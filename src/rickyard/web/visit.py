@@ -27,6 +27,7 @@ from rickyard.web.names import NAMES
 from rickyard.web.offline import HEADER as WORKS_OFFLINE
 from rickyard.web.offline import mark_of
 from rickyard.web.outbox_words import outbox_words
+from rickyard.web.permissions import Access, access_of
 from rickyard.web.regions import BY_CODE, REGIONS
 from rickyard.wood import Species
 
@@ -71,6 +72,12 @@ SAID: dict[str, Text] = {
     "photo_removed": T_("The photo is gone."),
     "who_set": T_("This phone says now who is using it."),
     "person_renamed": T_("The name is changed."),
+    "person_added": T_("The person is in the book."),
+    "role_set": T_("The role is changed."),
+    "password_set": T_("The password is set. Browsers that were signed in must sign in again."),
+    "locked_out": T_("They cannot come in any more."),
+    "sign_in_ended": T_("That browser is signed out."),
+    "link_ended": T_("That link does not work any more."),
     "moved": T_("The stack's place and cover are changed."),
     "emptied": T_("The stack is closed."),
     "household_set": T_("The household is in the book."),
@@ -90,6 +97,9 @@ SAID: dict[str, Text] = {
 }
 
 
+OPEN_BOOK = Access(locked=False, comer=None)
+
+
 class NoYardError(Exception):
     """The book has no yard yet: set one up first."""
 
@@ -107,6 +117,7 @@ def environment(locale: str) -> Environment:
     )
     env.install_gettext_callables(**jinja_callables(locale), newstyle=True)  # type: ignore[attr-defined]
     env.globals.update(data=data, new_key=new_key)
+    env.tests["allowed"] = lambda path, access: access.may(path)
     return env
 
 
@@ -177,6 +188,7 @@ def render(
         v=voice,
         facts=facts,
         who=who_of(request) if facts else None,
+        access=access_of(request) if facts else OPEN_BOOK,
         asset=request.app.state.assets.url,
         said=voice.text(said) if said else "",
         version=__version__,
@@ -211,6 +223,7 @@ class Visit:
     voice: Voice
     today: date
     who: Person | None = None
+    access: Access = OPEN_BOOK
 
     def page(self, template: str, status: int = 200, **values: Any) -> Response:
         """A page; to the outbox of a phone, which shows its own, only what is wrong with the form."""
@@ -278,9 +291,17 @@ def sent_by_outbox(request: Request) -> bool:
 
 
 def who_of(request: Request) -> Person | None:
-    """The person that this device says is using it, looked up once a request; None for nobody or a stranger."""
+    """The person who uses this device, looked up once a request; None for nobody or a stranger.
+
+    Whoever is signed in; while the book is open, whom the device says.
+    """
     if not hasattr(request.state, "who"):
         desk: Desk | None = request.app.state.desk()
+        access = access_of(request)
+        if access.locked:
+            comer = access.comer
+            request.state.who = Person(comer.person_id, comer.name) if comer is not None else None
+            return request.state.who  # type: ignore[no-any-return]
         typed = request.cookies.get(WHO_COOKIE, "")
         known = desk is not None and typed.isdigit() and len(typed) < 10
         request.state.who = person(desk, int(typed)) if desk is not None and known else None
@@ -328,7 +349,9 @@ def _visit(request: Request) -> Visit:
     if desk is None:
         raise NoYardError
     facts = yard_facts(desk)
-    return Visit(request, desk, facts, voice_of(request, facts), desk.today(), who_of(request))
+    return Visit(
+        request, desk, facts, voice_of(request, facts), desk.today(), who_of(request), access_of(request)
+    )
 
 
 async def _form_data(request: Request) -> AsyncIterator[FormData]:

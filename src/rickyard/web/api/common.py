@@ -12,7 +12,11 @@ from rickyard.web.visit import NoYardError
 
 ERRORS: dict[int | str, dict[str, Any]] = {
     400: {"model": ErrorOut, "description": "The request could not be read."},
-    403: {"model": ErrorOut, "description": "A change sent by a page that is not this yard's own."},
+    401: {"model": ErrorOut, "description": "The book is locked and nobody is signed in."},
+    403: {
+        "model": ErrorOut,
+        "description": "A change sent by a page that is not this yard's own, or not for the role of the one signed in.",
+    },
     404: {"model": ErrorOut, "description": "There is no such thing in this book."},
     409: {
         "model": ErrorOut,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -30,6 +31,7 @@ from rickyard.web.api import models as m
 from rickyard.web.api import weather_models as w
 from rickyard.web.api.bodies import body_model, command_of
 from rickyard.web.api.common import ERRORS, TheDesk
+from rickyard.web.permissions import access_of
 
 router = APIRouter(prefix="/api/deeds", tags=["deeds"], responses=ERRORS)
 
@@ -80,7 +82,12 @@ def _add(
     answer: type[BaseModel],
 ) -> None:
     def endpoint(request: Request, desk: TheDesk, body: Any) -> Any:
-        done = do(desk, command_of(command, body))
+        asked = command_of(command, body)
+        access = access_of(request)
+        if access.comer is not None:
+            # Whoever is signed in did it, whatever the body says.
+            asked = replace(asked, person_id=access.comer.person_id)
+        done = do(desk, asked)
         request.app.state.nudge()
         return done
 

@@ -1,10 +1,12 @@
 """The pages, by subject. Each module has a `router`."""
 
 from rickyard.web.screens import (
+    access,
     answers,
     clashes,
     deliveries,
     gate,
+    household_view,
     households,
     lookups,
     orders,
@@ -14,6 +16,7 @@ from rickyard.web.screens import (
     readings,
     seen,
     shell,
+    sign_in,
     skies,
     species,
     stacking,
@@ -42,7 +45,10 @@ screen_routers = (
     clashes.router,
     photos.router,
     people.router,
+    access.router,
+    sign_in.router,
     households.router,
+    household_view.router,
     orders.router,
     deliveries.router,
     gate.router,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from rickyard.desk.household_links import EndLink, MakeLink, end_link, links_of, make_link
 from rickyard.desk.households import SetHousehold, household, households, set_household
 from rickyard.desk.orders import orders
 from rickyard.desk.tickets import tickets
@@ -42,6 +43,7 @@ def one_household(visit: Here, household_id: int) -> Response:
         home=household(visit.desk, household_id),
         open_orders=orders(visit.desk, household_id=household_id),
         tickets=tickets(visit.desk, household_id=household_id),
+        links=links_of(visit.desk, household_id),
     )
 
 
@@ -61,6 +63,27 @@ def change(visit: Here, household_id: int, sent: Sent) -> Response:
         home = household(visit.desk, household_id)
         return visit.page("household_form.html", 422, form=form, home=home)
     return visit.go(f"/households/{household_id}", "household_set")
+
+
+@router.post("/households/{household_id:int}/link")
+def new_link(visit: Here, household_id: int, sent: Sent) -> Response:
+    """The address is shown this once: the book keeps only what it can be recognised by."""
+    form = visit.sent(sent)
+    command = MakeLink(key=form.key, household_id=household_id, person_id=visit.who.id if visit.who else None)
+    answer, token = make_link(visit.desk, command)
+    address = f"{visit.request.base_url}h/{token}" if token else ""
+    return visit.page(
+        "household_link.html", home=household(visit.desk, int(answer["household_id"])), address=address
+    )
+
+
+@router.post("/households/{household_id:int}/link/{link_id:int}/end")
+def no_link(visit: Here, household_id: int, link_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    end_link(
+        visit.desk, EndLink(key=form.key, link_id=link_id, person_id=visit.who.id if visit.who else None)
+    )
+    return visit.go(f"/households/{household_id}", "link_ended")
 
 
 def _set(visit: Visit, form: Form, household_id: int | None) -> int:

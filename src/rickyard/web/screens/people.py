@@ -1,4 +1,7 @@
-"""Who is using this phone: a name kept on the device, so that the book says who did what."""
+"""Who is using this phone: a name kept on the device, so that the book says who did what.
+
+Once people must sign in it is whoever did, and another takes the phone by signing in.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,7 @@ from starlette.responses import Response
 
 from rickyard.desk.people import AddPerson, RenamePerson, add_person, people, rename_person
 from rickyard.web.forms import Form, FormProblem
+from rickyard.web.permissions import ROLE_WORDS
 from rickyard.web.visit import WHO_COOKIE, WHO_SECONDS, Here, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
@@ -20,6 +24,8 @@ def who_page(visit: Here) -> Response:
 @router.post("/who")
 def choose(visit: Here, sent: Sent) -> Response:
     """One of the names, or nobody. What the form says of who used the phone before does not matter here."""
+    if visit.access.locked:
+        return visit.go("/who")
     form = Form.sent(visit.voice, sent)
     chosen = form.value("person")
     if not chosen:
@@ -71,4 +77,4 @@ def _mine(visit: Visit, person_id: str) -> Response:
 
 
 def _page(visit: Visit, form: Form, status: int = 200) -> Response:
-    return visit.page("who.html", status, form=form, people=people(visit.desk))
+    return visit.page("who.html", status, form=form, people=people(visit.desk), role_words=ROLE_WORDS)

@@ -26,6 +26,8 @@ async function keepPages(cache) {
   // A clock put back counts as long ago.
   if (ago >= 0 && ago < FRESH_MS) return;
   const answer = await fetch(KEEP, { cache: "no-store" });
+  // Nobody is signed in: there is nothing to keep yet.
+  if (answer.status === 401) return;
   if (!answer.ok) throw new Error(`${KEEP} answered ${answer.status}`);
   /** @type {string[]} */
   const paths = await answer.json();
@@ -54,6 +56,13 @@ async function keep(again) {
   await keepPages(cache);
 }
 
+/** All kept pages go: whoever holds the phone next may not be allowed to see them. */
+async function forget() {
+  const cache = await caches.open(CACHE);
+  const stays = new Set([...SHELL, AWAY].map((path) => new URL(path, location.href).href));
+  for (const { url } of await cache.keys()) if (!stays.has(url)) await cache.delete(url);
+}
+
 worker.addEventListener("install", (event) => {
   event.waitUntil(
     (async () => {
@@ -77,6 +86,7 @@ worker.addEventListener("activate", (event) => {
 
 worker.addEventListener("message", (event) => {
   if (event.data === "take over") event.waitUntil(worker.skipWaiting());
+  if (event.data === "forget") event.waitUntil(forget());
   if (event.data === "keep" || event.data === "keep again") {
     // Without signal the pages stay as they were kept; the next visit tries again.
     event.waitUntil(keep(event.data === "keep again").catch(() => undefined));

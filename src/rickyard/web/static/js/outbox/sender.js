@@ -5,8 +5,9 @@
 /** @typedef {import("./store.js").Store} Store */
 /** @typedef {import("./store.js").Complaint} Complaint */
 /**
- * What came back: done; needs the person (complaints); the server is unwell; or there is no way to it.
- * @typedef {{is: "done", go: string} | {is: "needs", complaints: Complaint[]} | {is: "unwell"} | {is: "away"}} Outcome
+ * What came back: done; needs the person (complaints); nobody is signed in; the server is unwell; or there is no
+ * way to it.
+ * @typedef {{is: "done", go: string} | {is: "needs", complaints: Complaint[]} | {is: "out"} | {is: "unwell"} | {is: "away"}} Outcome
  */
 
 export const PATIENCE_MS = 30_000;
@@ -53,6 +54,7 @@ export async function post(entry, send = (...args) => fetch(...args)) {
     return response && response.status >= 500 ? { is: "unwell" } : { is: "away" };
   }
   if (response.ok && typeof told?.go === "string") return { is: "done", go: told.go };
+  if (response.status === 401) return { is: "out" };
   if (Array.isArray(told?.errors)) return { is: "needs", complaints: told.errors };
   if (response.status < 500 && response.status !== 429 && told?.error?.message) {
     return { is: "needs", complaints: [{ field: "", label: "", text: told.error.message }] };
@@ -68,9 +70,10 @@ export async function post(entry, send = (...args) => fetch(...args)) {
  * @param {() => string} by.who who uses the phone now: nothing is sent under another's name
  * @param {() => void} by.changed
  * @param {() => number} by.now
+ * @param {() => void} [by.out] somebody must sign in before anything is sent
  * @returns {Promise<number | null>} wait before the next round [ms]; null when nothing can be sent
  */
-export async function round(store, { post, who, changed, now }) {
+export async function round(store, { post, who, changed, now, out }) {
   let wait = null;
   const known = await store.entries();
   const open = new Set(known.filter((entry) => entry.state !== "done").map((entry) => entry.key));
@@ -92,6 +95,8 @@ export async function round(store, { post, who, changed, now }) {
       Object.assign(entry, { state: "done", go: outcome.go, complaints: [], fields: [] });
     } else if (outcome.is === "needs") {
       Object.assign(entry, { state: "needs", complaints: outcome.complaints });
+    } else if (outcome.is === "out") {
+      entry.state = "waiting";
     } else {
       entry.state = "waiting";
       entry.tries += 1;
@@ -101,6 +106,10 @@ export async function round(store, { post, who, changed, now }) {
     // Thrown away while it was on the way: what was done stays done, and is not put back.
     if (await store.entry(/** @type {number} */ (id))) await store.keep(entry);
     changed();
+    if (outcome.is === "out") {
+      out?.();
+      return null;
+    }
     if (outcome.is === "away" || (outcome.is === "unwell" && entry.tries < HOLDS_UP)) break;
   }
   return wait;
@@ -108,7 +117,7 @@ export async function round(store, { post, who, changed, now }) {
 
 /** Runs rounds when there is cause to: something new, signal again, the page looked at, or the wait over. */
 export class Sender {
-  /** @param {Store} store @param {{who: () => string, changed: () => void, post?: typeof post}} by */
+  /** @param {Store} store @param {{who: () => string, changed: () => void, out?: () => void, post?: typeof post}} by */
   constructor(store, by) {
     this.store = store;
     this.by = { post, now: Date.now, ...by };

@@ -7,7 +7,7 @@ import { holdRoom } from "../outbox/room.js";
 import { Sender } from "../outbox/sender.js";
 import { Store } from "../outbox/store.js";
 import { cookie, hearName } from "../outbox/who.js";
-import { sayAsOf, sayTight, startWorker } from "./shell.js";
+import { sayAsOf, saySignIn, sayTight, startWorker } from "./shell.js";
 
 async function start() {
   hearName();
@@ -23,7 +23,7 @@ async function start() {
     list.show();
     others.postMessage("changed");
   };
-  const sender = new Sender(store, { who, changed });
+  const sender = new Sender(store, { who, changed, out: () => saySignIn(words) });
   list = new List(store, words, { who, changed, send: () => sender.send() });
   others.addEventListener("message", () => list.show());
   await list.show();

@@ -37,6 +37,13 @@ export function sayTight(words, isTight) {
   if (isTight) notice(words.tight, words.outbox, () => location.assign("/outbox"));
 }
 
+/** What waits is sent once its person is signed in again. @param {Words} words */
+export function saySignIn(words) {
+  if (document.querySelector("[data-sign-in]") || location.pathname === "/sign-in") return;
+  notice(words.signIn, words.signInNow, () => location.assign("/sign-in?next=/outbox"));
+  document.getElementById("notices")?.setAttribute("data-sign-in", "");
+}
+
 /** @param {Words} words */
 export async function startWorker(words) {
   const registration = await navigator.serviceWorker.register("/sw.js", { scope: "/" });
@@ -64,8 +71,12 @@ export async function startWorker(words) {
   const ready = await navigator.serviceWorker.ready;
   // The pages for the yard are kept fresh while there is signal.
   // They say who uses the phone, in which language and units: when that changes, all are fetched again.
-  const { who, locale, units } = document.documentElement.dataset;
+  const { who, locale, units, locked } = document.documentElement.dataset;
   const whose = [who, locale, units].join();
+  const before = localStorage.getItem("kept-for")?.split(",")[0];
+  if (document.querySelector("[data-forget-pages]") || (locked !== undefined && who && who !== before)) {
+    ready.active?.postMessage("forget");
+  }
   ready.active?.postMessage(localStorage.getItem("kept-for") === whose ? "keep" : "keep again");
   if (navigator.onLine) localStorage.setItem("kept-for", whose);
 }

@@ -1,0 +1,395 @@
+"""Who may use which page: one table of every route, asked before any of them answers.
+
+A route that is not in the table is for owners alone, and a test fails until it is put in.
+While the book is open (no owner has a password) everybody is treated as the owner; it is then served on this
+computer alone.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+from dataclasses import dataclass
+from typing import Final
+from urllib.parse import quote
+
+from fastapi import Request
+from fastapi.routing import APIRoute
+
+from rickyard.desk.access import Comer, is_locked, signed_in
+from rickyard.desk.context import Desk
+from rickyard.errors import RickyardError
+from rickyard.text import T_
+
+SESSION_COOKIE: Final = "session"
+
+_OWNER = frozenset({"owner"})
+_ALL = frozenset({"owner", "helper", "driver", "bookkeeper"})
+_WORK = frozenset({"owner", "helper"})
+_WORK_SEEN = frozenset({"owner", "helper", "bookkeeper"})
+_SALES = frozenset({"owner", "driver"})
+_SALES_SEEN = frozenset({"owner", "driver", "bookkeeper"})
+_MONEY_SEEN = frozenset({"owner", "bookkeeper"})
+_GATE = frozenset({"owner", "helper", "driver"})
+
+#: Answers that say nothing of the book, or ask who comes; the links of households carry their own secret.
+OPEN: Final = frozenset(
+    {
+        "GET /static/{version}/{name:path}",
+        "GET /health",
+        "GET /sw.js",
+        "GET /offline/away",
+        "GET /sign-in",
+        "POST /sign-in",
+        "POST /sign-out",
+        "GET /rickyard.crt",
+        "GET /qr/{name}.svg",
+        "GET /h/{token}",
+        "GET /h/{token}/tickets/{ticket_id:int}.pdf",
+    }
+)
+
+_GROUPS: tuple[tuple[frozenset[str], str], ...] = (
+    # What everybody who works here may look at.
+    (
+        _ALL,
+        """
+        GET /
+        GET /progress
+        GET /manifest.webmanifest
+        GET /outbox
+        GET /offline
+        GET /offline/keep.json
+        GET /phone
+        GET /who
+        POST /who
+        POST /this-device
+        GET /species
+        GET /species/sheet
+        GET /species/table.json
+        GET /species/{name}/drying.json
+        GET /species/{name}.pdf
+        GET /species/{name}
+        GET /tree
+        GET /tree/trust
+        GET /species-options
+        GET /place-options
+        GET /calendar
+        GET /calendar.pdf
+        GET /what-if
+        GET /stacks
+        GET /stacks/{stack_id:int}
+        GET /stacks/{stack_id:int}/what-if
+        GET /stacks/{stack_id:int}/section
+        GET /photos/{photo_id:int}
+        GET /photos/{photo_id:int}/small
+        GET /weather
+        GET /weather/map
+        GET /weather/map.svg
+        GET /api/yard
+        GET /api/weather
+        GET /api/today
+        GET /api/forecasts/progress
+        GET /api/stacks
+        GET /api/stacks/{stack_id}
+        GET /api/stacks/{stack_id}/outlook
+        GET /api/stacks/{stack_id}/readings
+        GET /api/stacks/{stack_id}/witness
+        GET /api/stacks/{stack_id}/fan
+        GET /api/taught
+        GET /api/photos
+        GET /api/species
+        GET /api/species/{name}
+        GET /api/places
+        GET /api/heat
+        GET /api/measure/log
+        GET /api/measure/stack
+        GET /api/season/meter
+        GET /api/rules/measure/{place}
+        GET /api/rules/wording/{place}
+        GET /api/identify
+        """,
+    ),
+    # The yard's own work, seen and done.
+    (
+        _WORK_SEEN,
+        """
+        GET /wood-in
+        GET /wood-in/{load_id:int}
+        GET /wood-in/{load_id:int}/lying
+        GET /tree/seen
+        GET /tree/seen/{naming_id:int}
+        GET /yard/taught
+        GET /clashes/{clash_id:int}
+        GET /api/loads
+        GET /api/loads/{load_id}
+        GET /api/clashes
+        GET /api/people
+        """,
+    ),
+    (
+        _WORK,
+        """
+        GET /wood-in/new
+        POST /wood-in/new
+        POST /wood-in/expect
+        GET /wood-in/logs
+        POST /wood-in/logs
+        POST /wood-in/{load_id:int}/name
+        POST /tree/seen
+        POST /tree/seen/{naming_id:int}/confirm
+        POST /tree/seen/{naming_id:int}/use
+        GET /stacks/new
+        POST /stacks/new
+        GET /stacks/opening
+        POST /stacks/opening
+        GET /stacks/{stack_id:int}/measure
+        POST /stacks/{stack_id:int}/measure
+        GET /stacks/{stack_id:int}/move
+        POST /stacks/{stack_id:int}/move
+        GET /stacks/{stack_id:int}/empty
+        POST /stacks/{stack_id:int}/empty
+        POST /stacks/{stack_id:int}/reopen
+        GET /readings/new
+        GET /stacks/{stack_id:int}/reading
+        POST /stacks/{stack_id:int}/reading
+        POST /readings/{reading_id:int}/judge
+        GET /stacks/{stack_id:int}/mark
+        POST /stacks/{stack_id:int}/mark
+        GET /stacks/{stack_id:int}/weigh
+        POST /stacks/{stack_id:int}/weigh
+        POST /clashes/{clash_id:int}/settle
+        GET /photos/{photo_id:int}/remove
+        POST /photos/{photo_id:int}/remove
+        POST /api/deeds/take-in-rough
+        POST /api/deeds/take-in-logs
+        POST /api/deeds/name-wood
+        POST /api/deeds/keep-seen
+        POST /api/deeds/confirm-naming
+        POST /api/deeds/stack-up
+        POST /api/deeds/opening-stack
+        POST /api/deeds/measure-stack
+        POST /api/deeds/move-stack
+        POST /api/deeds/empty-stack
+        POST /api/deeds/add-reading
+        POST /api/deeds/judge-reading
+        POST /api/deeds/mark-pieces
+        POST /api/deeds/weigh-pieces
+        POST /api/deeds/reopen-stack
+        POST /api/deeds/settle-clash
+        POST /api/deeds/remove-photo
+        """,
+    ),
+    # Whoever carries a phone may add a photo; whoever stands at the gate may sell there.
+    (
+        _GATE,
+        """
+        GET /photos/new
+        POST /photos/new
+        POST /api/deeds/add-photo
+        GET /gate
+        POST /gate
+        GET /api/gate
+        POST /api/deeds/sell-at-gate
+        """,
+    ),
+    # Deliveries: who, where, what, and what was paid at the door.
+    (
+        _SALES_SEEN,
+        """
+        GET /orders
+        GET /orders/{order_id:int}
+        GET /households
+        GET /households/{household_id:int}
+        GET /tickets
+        GET /tickets/{ticket_id:int}
+        GET /tickets/{ticket_id:int}.pdf
+        GET /wares
+        GET /api/orders
+        GET /api/orders/{order_id}
+        GET /api/households
+        GET /api/households/{household_id}
+        GET /api/tickets
+        GET /api/tickets/{ticket_id}
+        GET /api/tickets/{ticket_id}/pdf
+        GET /api/wares
+        GET /api/wares/{ware_id}
+        """,
+    ),
+    (
+        _SALES,
+        """
+        GET /orders/{order_id:int}/deliver
+        POST /orders/{order_id:int}/deliver
+        POST /tickets/{ticket_id:int}/pay
+        POST /api/deeds/deliver
+        POST /api/deeds/pay
+        """,
+    ),
+    (
+        _MONEY_SEEN,
+        """
+        GET /people/deeds
+        GET /api/ask
+        """,
+    ),
+    # Promises, prices, the yard's facts and its people are the owner's.
+    (
+        _OWNER,
+        """
+        GET /orders/new
+        POST /orders/new
+        POST /orders/{order_id:int}/promise
+        POST /orders/{order_id:int}/cancel
+        GET /households/new
+        POST /households/new
+        GET /households/{household_id:int}/change
+        POST /households/{household_id:int}/change
+        POST /households/{household_id:int}/link
+        POST /households/{household_id:int}/link/{link_id:int}/end
+        GET /wares/new
+        POST /wares/new
+        GET /wares/{ware_id:int}
+        POST /wares/{ware_id:int}
+        GET /set-up
+        POST /set-up
+        GET /yard
+        POST /yard
+        POST /yard/taught/forget
+        POST /weather/place
+        POST /weather/look
+        POST /weather/files
+        GET /weather/files/{file_id:int}
+        POST /weather/files/{file_id:int}/back
+        POST /weather/files/{file_id:int}/offsets
+        POST /weather/services/{service}
+        GET /people
+        POST /people/new
+        POST /people/{person_id:int}/role
+        POST /people/{person_id:int}/password
+        POST /people/{person_id:int}/lock-out
+        POST /people/sign-ins/{sign_in_id:int}/end
+        POST /who/new
+        POST /who/rename
+        POST /api/deeds/change-yard
+        POST /api/deeds/forget-lessons
+        POST /api/deeds/add-person
+        POST /api/deeds/rename-person
+        POST /api/deeds/set-ware
+        POST /api/deeds/set-household
+        POST /api/deeds/place-order
+        POST /api/deeds/promise-order
+        POST /api/deeds/cancel-order
+        POST /api/deeds/take-in-weather
+        POST /api/deeds/take-back-weather
+        POST /api/deeds/use-offsets
+        POST /api/deeds/turn-service
+        POST /api/deeds/choose-place
+        """,
+    ),
+)
+
+
+def _table() -> dict[str, frozenset[str]]:
+    found: dict[str, frozenset[str]] = {}
+    for roles, routes in _GROUPS:
+        for line in routes.split("\n"):
+            if route := line.strip():
+                if route in found or route in OPEN:
+                    raise RuntimeError(f"{route} stands twice in the table of permissions")
+                found[route] = roles
+    return found
+
+
+PERMISSIONS: Final = _table()
+"""Method and path of a route: the roles that may use it."""
+
+
+class SignInNeededError(Exception):
+    """Nobody is signed in; `back` is where to go on afterwards."""
+
+    def __init__(self, back: str) -> None:
+        super().__init__(back)
+        self.back = back
+
+
+class NotAllowedError(RickyardError):
+    """The role of whoever is signed in does not do that."""
+
+    code = "not_allowed"
+
+
+@dataclass(frozen=True)
+class Access:
+    """How a request stands to the book: whether it is locked, and who comes."""
+
+    locked: bool
+    comer: Comer | None
+
+    def may(self, path: str, method: str = "GET") -> bool:
+        """Whether this person may use a route, by its path as the table writes it."""
+        if not self.locked:
+            return True
+        return self.comer is not None and self.comer.role in PERMISSIONS.get(f"{method} {path}", _OWNER)
+
+
+def access_of(request: Request) -> Access:
+    """Looked up once a request."""
+    if not hasattr(request.state, "access"):
+        desk: Desk | None = request.app.state.desk()
+        if desk is None:
+            request.state.access = Access(locked=False, comer=None)
+        else:
+            comer = signed_in(desk, request.cookies.get(SESSION_COOKIE, ""))
+            # Somebody who is signed in: then an owner has a password, which need not be looked up.
+            request.state.access = Access(comer is not None or is_locked(desk), comer)
+    found: Access = request.state.access
+    return found
+
+
+def permit(request: Request) -> None:
+    """Stands before every route; raises SignInNeededError, NotAllowedError."""
+    route = request.scope.get("route")
+    path = route.path if isinstance(route, APIRoute) else ""
+    method = "GET" if request.method == "HEAD" else request.method
+    if f"{method} {path}" in OPEN:
+        return
+    access = access_of(request)
+    if not access.locked:
+        _on_this_computer(request)
+        return
+    if access.comer is None:
+        raise SignInNeededError(_back(request))
+    if access.comer.role not in PERMISSIONS.get(f"{method} {path}", _OWNER):
+        raise NotAllowedError(
+            T_("This is not for a {role} to do or see. Ask an owner.", role=ROLE_WORDS[access.comer.role])
+        )
+
+
+ROLE_WORDS: Final = {
+    "owner": T_("owner"),
+    "helper": T_("helper"),
+    "driver": T_("driver"),
+    "bookkeeper": T_("bookkeeper"),
+}
+
+
+def _on_this_computer(request: Request) -> None:
+    """A book without an owner's password answers nobody from elsewhere, however it came to be served there."""
+    try:
+        loopback = request.client is None or ipaddress.ip_address(request.client.host).is_loopback
+    except ValueError:
+        # Not an address: the connection does not come over a network.
+        loopback = True
+    if not loopback:
+        raise NotAllowedError(
+            T_("This book has no owner's password yet, so it answers on its own computer only."),
+            code="no_owner_password",
+        )
+
+
+def _back(request: Request) -> str:
+    """Where somebody wanted to go; after a form, the page it stood on is not known: the first page."""
+    if request.method not in ("GET", "HEAD"):
+        return "/"
+    query = f"?{request.url.query}" if request.url.query else ""
+    return quote(request.url.path + query, safe="/?=&%")

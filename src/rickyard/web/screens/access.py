@@ -1,0 +1,108 @@
+"""The owner's page of people: roles, passwords, browsers signed in, and who did what."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from starlette.responses import Response
+
+from rickyard.desk.access import (
+    ROLES,
+    EndSignIn,
+    LockOut,
+    SetPassword,
+    SetRole,
+    end_sign_in,
+    lock_out,
+    people_rows,
+    set_password,
+    set_role,
+)
+from rickyard.desk.audit import DEEDS_A_PAGE, deeds_done
+from rickyard.desk.people import AddPerson, add_person
+from rickyard.web.forms import Form, FormProblem
+from rickyard.web.visit import Here, Sent, Visit
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/people")
+def people_page(visit: Here) -> Response:
+    return _page(visit, visit.form(role="helper"))
+
+
+@router.post("/people/new")
+def add(visit: Here, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        command = AddPerson(
+            key=form.key,
+            name=form.text("person", needed=True),
+            role=form.choice("role", ROLES),
+            person_id=visit.who.id if visit.who else None,
+        )
+        form.check()
+        with form.asking():
+            add_person(visit.desk, command)
+    except FormProblem:
+        return _page(visit, form, 422)
+    return visit.go("/people", "person_added")
+
+
+@router.post("/people/{person_id:int}/role")
+def change_role(visit: Here, person_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        command = SetRole(who_id=person_id, role=form.choice("role", ROLES), **_told(visit, form))
+        form.check()
+        with form.asking():
+            set_role(visit.desk, command)
+    except FormProblem:
+        return _page(visit, form, 422, of=person_id)
+    return visit.go("/people", "role_set")
+
+
+@router.post("/people/{person_id:int}/password")
+def change_password(visit: Here, person_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        with form.asking():
+            set_password(
+                visit.desk, SetPassword(who_id=person_id, **_told(visit, form)), form.value("password")
+            )
+    except FormProblem:
+        return _page(visit, form, 422, of=person_id)
+    return visit.go("/people", "password_set")
+
+
+@router.post("/people/{person_id:int}/lock-out")
+def keep_out(visit: Here, person_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    try:
+        with form.asking():
+            lock_out(visit.desk, LockOut(who_id=person_id, **_told(visit, form)))
+    except FormProblem:
+        return _page(visit, form, 422, of=person_id)
+    return visit.go("/people", "locked_out")
+
+
+@router.post("/people/sign-ins/{sign_in_id:int}/end")
+def end_one(visit: Here, sign_in_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    end_sign_in(visit.desk, EndSignIn(sign_in_id=sign_in_id, **_told(visit, form)))
+    return visit.go("/people", "sign_in_ended")
+
+
+@router.get("/people/deeds")
+def deeds_page(visit: Here, before: int = 0, person: int = 0) -> Response:
+    """Who did what, newest first, a page at a time."""
+    found = deeds_done(visit.desk, before=before or None, person_id=person or None)
+    older = found[-1].id if len(found) == DEEDS_A_PAGE else 0
+    return visit.page("deeds.html", deeds=found, older=older, person=person, people=people_rows(visit.desk))
+
+
+def _told(visit: Visit, form: Form) -> dict[str, object]:
+    return {"key": form.key, "person_id": visit.who.id if visit.who else None}
+
+
+def _page(visit: Visit, form: Form, status: int = 200, *, of: int = 0) -> Response:
+    return visit.page("people.html", status, form=form, rows=people_rows(visit.desk), of=of, roles=ROLES)
