@@ -16,11 +16,34 @@ import httpx
 import pytest
 
 from rickyard.cli.app import run
+from rickyard.desk.access import SetPassword, set_password
+from rickyard.desk.context import new_key
+from rickyard.desk.housekeeping import new_book, open_book
+from rickyard.desk.people import people
+from rickyard.desk.yards import YardFacts, set_up_yard
 
 
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
     return tmp_path / "book.sqlite"
+
+
+@pytest.fixture
+def locked(book: Path) -> Path:
+    """A book whose owner has a password: only such a one is served where others can reach it."""
+    new_book(str(book))
+    facts = YardFacts(
+        name="Brindlemoor Yard",
+        country="CA",
+        subdivision="NB",
+        timezone="America/Moncton",
+        climate_place="Fredericton, NB",
+    )
+    desk = set_up_yard(open_book(str(book)), facts, owner="Ottilie")
+    owner = people(desk)[0].id
+    set_password(desk, SetPassword(key=new_key(), who_id=owner), "larch and heron by the gate")
+    desk.book.close()
+    return book
 
 
 @contextmanager
@@ -140,8 +163,23 @@ def test_a_taken_port_is_said(
     assert "in use" in error["message"]
 
 
+@pytest.mark.parametrize(
+    "options",
+    [("--https", "--start-port", "0"), ("--plain-http", "--host", "0.0.0.0"), ("--proxy", "127.0.0.2")],
+)
+def test_others_are_let_in_only_where_an_owner_has_a_password(
+    capsys: pytest.CaptureFixture[str], book: Path, options: tuple[str, ...]
+) -> None:
+    """A book without a yard, and one whose owner has no password: refused, with what to do."""
+    error = refusal(capsys, "--book", str(book), "--port", "0", *options)
+    assert error["code"] == "no_owner_password"
+    assert "a book without a yard" in error["message"]
+    assert "rickyard people password" in error["message"]
+
+
 @pytest.mark.skipif(os.name != "posix", reason="file modes are POSIX's")
-def test_a_readable_key_stops_the_server(capsys: pytest.CaptureFixture[str], book: Path) -> None:
+def test_a_readable_key_stops_the_server(capsys: pytest.CaptureFixture[str], locked: Path) -> None:
+    book = locked
     folder = Path(f"{book}.https")
     folder.mkdir(mode=0o755)
     error = refusal(capsys, "--book", str(book), "--https", "--port", "0", "--start-port", "0")
@@ -150,9 +188,9 @@ def test_a_readable_key_stops_the_server(capsys: pytest.CaptureFixture[str], boo
     assert f"chmod 700 '{folder}'" in error["message"]
 
 
-def test_plain_http_is_served_when_asked_for_and_warned_of_once(book: Path) -> None:
+def test_plain_http_is_served_when_asked_for_and_warned_of_once(locked: Path) -> None:
     """And nobody's forwarded headers are believed."""
-    with serving(book, "--host", "0.0.0.0", "--plain-http") as (said, errors):
+    with serving(locked, "--host", "0.0.0.0", "--plain-http") as (said, errors):
         assert set(said) == {"url"}
         page = httpx.get(f"{said['url']}phone", headers={"X-Forwarded-Proto": "https"}).text
         assert "HTTPS is off" in page
@@ -175,9 +213,9 @@ def test_loopback_stays_as_it_was(book: Path) -> None:
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="other systems have one loopback address")
-def test_forwarded_headers_count_from_the_proxy_only(book: Path) -> None:
+def test_forwarded_headers_count_from_the_proxy_only(locked: Path) -> None:
     """The same request from 127.0.0.2, the proxy, and from 127.0.0.1, which is not."""
-    with serving(book, "--proxy", "127.0.0.2") as (said, _errors):
+    with serving(locked, "--proxy", "127.0.0.2") as (said, _errors):
         pages = {}
         for source in ("127.0.0.1", "127.0.0.2"):
             with httpx.Client(transport=httpx.HTTPTransport(local_address=source)) as client:
@@ -203,7 +241,8 @@ def test_https_keeps_its_authority_from_start_to_start(book: Path, tmp_path: Pat
     assert not Path(f"{book}.https").exists()
 
 
-def test_people_are_told_in_words(book: Path) -> None:
+def test_people_are_told_in_words(locked: Path) -> None:
+    book = locked
     command = [
         sys.executable,
         "-m",

@@ -10,6 +10,7 @@ import hashlib
 import ipaddress
 import json
 import os
+import re
 import shutil
 import ssl
 import subprocess
@@ -34,6 +35,11 @@ from cryptography import x509
 from fastapi import FastAPI
 from playwright.sync_api import Browser, Error, Page
 
+from rickyard.desk.access import SetPassword, set_password
+from rickyard.desk.context import new_key
+from rickyard.desk.housekeeping import open_book
+from rickyard.desk.people import AddPerson, add_person
+from rickyard.desk.yards import open_desk
 from rickyard.errors import InputError
 from rickyard.show import find_raw_english
 from rickyard.web.authority import open_authority
@@ -44,6 +50,7 @@ from rickyard.web.server import _look
 
 AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text()
 NAME = "yard.local"
+PASSWORD = "larch and heron by the gate"
 T = TypeVar("T")
 FLAGS = ["--no-sandbox", "--disable-background-networking", "--disable-component-update", "--no-first-run"]
 WORKER = "'serviceWorker' in navigator"
@@ -72,6 +79,7 @@ def yard(small_yard_file: object, tmp_path_factory: pytest.TempPathFactory) -> I
     folder = tmp_path_factory.mktemp("https")
     book = folder / "book.sqlite"
     shutil.copy(small_yard_file.target, book)  # type: ignore[attr-defined]
+    lock(str(book))
     command = [sys.executable, "-m", "rickyard", "serve", "--https", "--json", "--name", NAME]
     server = subprocess.Popen(
         [*command, "--book", str(book), "--port", "0", "--start-port", "0"], stdout=subprocess.PIPE, text=True
@@ -100,7 +108,19 @@ def start(yard: Yard) -> Iterator[httpx.Client]:
 def inside(yard: Yard) -> Iterator[httpx.Client]:
     """The application over HTTPS."""
     with httpx.Client(base_url=f"https://127.0.0.1:{yard.port}", verify=yard.trusting) as client:
+        came = client.post("/sign-in", data={"person": "Ottilie", "password": PASSWORD})
+        assert came.status_code == 303
         yield client
+
+
+def lock(target: str) -> None:
+    """Gives the book an owner with a password; a book without one is not served to others."""
+    book = open_book(target)
+    desk = open_desk(book)
+    assert desk is not None
+    owner = add_person(desk, AddPerson(key=new_key(), name="Ottilie", role="owner"))["person_id"]
+    set_password(desk, SetPassword(key=new_key(), who_id=owner), PASSWORD)
+    book.close()
 
 
 def alone(work: Callable[[], Coroutine[Any, Any, T]]) -> T:
@@ -139,7 +159,7 @@ def test_says_where_and_by_which_authority(yard: Yard) -> None:
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "localhost"])
 def test_a_client_that_trusts_the_authority_comes_in(yard: Yard, host: str) -> None:
-    answer = httpx.get(f"https://{host}:{yard.port}/", verify=yard.trusting)
+    answer = httpx.get(f"https://{host}:{yard.port}/sign-in", verify=yard.trusting)
 
     assert answer.status_code == 200
     assert "Brindlemoor Yard" in answer.text
@@ -329,6 +349,11 @@ def test_a_browser_that_trusts_the_authority_has_a_secure_context(
         assert page.evaluate(WORKER) is False
 
         page.get_by_role("link", name="Open it on this device").click()
+        # Others can reach the book, so they are asked who they are.
+        page.wait_for_url(re.compile(r"/sign-in\?next=%2F$"))
+        page.fill("[name=person]", "ottilie")
+        page.fill("[name=password]", PASSWORD)
+        page.get_by_role("button", name="Sign in").click()
         page.wait_for_url(yard.said["url"])
         assert page.evaluate("isSecureContext") is True
         assert page.evaluate(WORKER) is True

@@ -41,6 +41,7 @@ OPEN: Final = frozenset(
         "GET /sign-in",
         "POST /sign-in",
         "POST /sign-out",
+        "GET /phone",
         "GET /rickyard.crt",
         "GET /qr/{name}.svg",
         "GET /h/{token}",
@@ -59,7 +60,6 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         GET /outbox
         GET /offline
         GET /offline/keep.json
-        GET /phone
         GET /who
         POST /who
         POST /this-device
