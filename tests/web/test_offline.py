@@ -29,6 +29,7 @@ from playwright.sync_api import Browser, BrowserContext, Error, Page, expect
 from sqlalchemy import select
 
 from rickyard.book.models import Deed
+from rickyard.desk.access import EndSignIn, SetPassword, end_sign_in, people_rows, set_password
 from rickyard.desk.clashes import clashes
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.people import AddPerson, add_person
@@ -419,6 +420,54 @@ def test_nothing_is_sent_under_another_s_name(yard: BrowserContext, road: Any, d
             select(Deed).where(Deed.kind == "take_in_rough").order_by(Deed.id.desc()).limit(2)
         )
         assert [deed.person_id for deed in typed] == [ann, bram]
+
+
+def test_what_waits_goes_once_its_person_is_signed_in_again(
+    yard: BrowserContext, road: Any, desk_of: Desk
+) -> None:
+    """A locked book: typed without signal, the sign-in ended meanwhile; nothing is lost, nothing sent before."""
+    password = "larch and heron by the gate"
+    ann = int(add_person(desk_of, AddPerson(key=new_key(), name="Ann", role="owner"))["person_id"])
+    set_password(desk_of, SetPassword(key=new_key(), who_id=ann), password)
+
+    def sign_in(page: Page) -> None:
+        page.locator("html[data-outbox-ready]").wait_for()
+        page.fill("[name=person]", "Ann")
+        page.fill("[name=password]", password)
+        page.get_by_role("button", name="Sign in").tap()
+
+    page = yard.new_page()
+    page.goto("/wood-in/new")
+    page.wait_for_url(re.compile("/sign-in"))
+    sign_in(page)
+    page.wait_for_url("**/wood-in/new")
+    page.locator("html[data-outbox-ready]").wait_for()
+    until(page, KEPT)
+    until(page, "navigator.serviceWorker.controller !== null")
+    road.state = "closed"
+    type_load(page, "Ann's lot")
+    take_in(page)
+    for row in people_rows(desk_of):
+        for one in row.sign_ins:
+            end_sign_in(desk_of, EndSignIn(key=new_key(), sign_in_id=one.id))
+    road.state = "open"
+    try_now(page)
+    expect(page.locator("#notices")).to_contain_text("goes once you are signed in")
+    assert sources(desk_of)["Ann's lot"] == 0
+    expect(page.locator("[data-state=waiting]")).to_have_count(1)
+
+    page.get_by_role("button", name="Sign in").tap()
+    page.wait_for_url(re.compile("/sign-in"))
+    sign_in(page)
+    page.wait_for_url(re.compile(r"[^=]/outbox$"))
+    settle(page)
+    assert sources(desk_of)["Ann's lot"] == 1
+
+    # Out again: the pages kept for the yard leave the phone, the shell stays.
+    page.goto("/who")
+    page.get_by_role("button", name="Sign out").tap()
+    page.wait_for_url(re.compile("/sign-in"))
+    until(page, f"({HELD})().then((paths) => !paths.includes('/stacks') && paths.length > 10)")
 
 
 @pytest.mark.parametrize("hours", [-400 * 24, 400 * 24])

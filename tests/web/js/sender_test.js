@@ -100,6 +100,7 @@ export default async ({ load, fresh }) => {
       equal(await is(answers(500, '{"error": {"message": "no"}}')), "unwell");
       equal(await is(answers(503, '{"error": {"message": "no"}}')), "unwell");
       equal(await is(answers(429, '{"error": {"message": "no"}}')), "unwell");
+      equal(await is(answers(401, '{"error": {"message": "no"}}')), "out");
       equal(await is(answers(500, "<html>")), "unwell");
       equal(await is(answers(200, "<html>log in to the hotel</html>")), "away");
       equal(await is(answers(200, '{"go": "/x')), "away", "cut in the middle");

@@ -20,6 +20,7 @@ from rickyard.desk.access import (
 from rickyard.desk.audit import DEEDS_A_PAGE, deeds_done
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.web.forms import Form, FormProblem
+from rickyard.web.permissions import ROLE_WORDS
 from rickyard.web.visit import Here, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
@@ -105,4 +106,12 @@ def _told(visit: Visit, form: Form) -> dict[str, object]:
 
 
 def _page(visit: Visit, form: Form, status: int = 200, *, of: int = 0) -> Response:
-    return visit.page("people.html", status, form=form, rows=people_rows(visit.desk), of=of, roles=ROLES)
+    return visit.page(
+        "people.html",
+        status,
+        form=form,
+        rows=people_rows(visit.desk),
+        of=of,
+        roles=ROLES,
+        role_words=ROLE_WORDS,
+    )
