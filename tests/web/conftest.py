@@ -35,6 +35,7 @@ from rickyard.desk import answers as desk_answers
 from rickyard.desk import forecasts
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.deliveries import Deliver, deliver
+from rickyard.desk.household_links import MakeLink, make_link
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.housekeeping import new_book, open_book
 from rickyard.desk.naming import ConfirmNaming, KeepSeen, confirm_naming, keep_seen
@@ -107,6 +108,7 @@ class SmallYard:
     photo: int
     seen: int
     kept: int
+    link: str
 
 
 def draw_photo(width: int = 640, height: int = 400, kind: str = "JPEG") -> bytes:
@@ -332,6 +334,7 @@ def make_small_yard(target: str) -> SmallYard:
         ),
     )
     kept = int(keep_seen(desk, KeepSeen(key=new_key(), seen=acorn))["naming_id"])
+    link = make_link(desk, MakeLink(key=new_key(), household_id=homes[0]))[1]
     make_up_forecasts(desk)
     book.close()
     return SmallYard(
@@ -351,6 +354,7 @@ def make_small_yard(target: str) -> SmallYard:
         photo,
         seen,
         kept,
+        link,
     )
 
 
@@ -500,6 +504,10 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/offline/away": "/offline/away",
         "/phone": "/phone",
         "/who": "/who",
+        "/sign-in": "/sign-in",
+        "/people": "/people",
+        "/people/deeds": "/people/deeds",
+        "/h/{token}": f"/h/{yard.link}",
         "/clashes/{clash_id:int}": f"/clashes/{yard.clash}",
         "/photos/new": f"/photos/new?of=stack-{yard.mixed}",
         "/photos/{photo_id:int}/remove": f"/photos/{yard.photo}/remove",

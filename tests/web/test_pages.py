@@ -20,6 +20,7 @@ NO_PAGES = {
     "/species/{name}.pdf",
     "/species/{name}/drying.json",
     "/species/table.json",
+    "/h/{token}/tickets/{ticket_id:int}.pdf",
     "/photos/{photo_id:int}",
     "/photos/{photo_id:int}/small",
     "/set-up",

@@ -274,6 +274,12 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /api/deeds/forget-lessons
         POST /api/deeds/add-person
         POST /api/deeds/rename-person
+        POST /api/deeds/set-role
+        POST /api/deeds/set-password
+        POST /api/deeds/lock-out
+        POST /api/deeds/end-sign-in
+        POST /api/deeds/make-link
+        POST /api/deeds/end-link
         POST /api/deeds/set-ware
         POST /api/deeds/set-household
         POST /api/deeds/place-order

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from dataclasses import replace
+from typing import Annotated, Any, TypeVar
 
 from fastapi import Depends, Path, Request
 
-from rickyard.desk.context import Desk
+from rickyard.desk.context import Command, Desk
 from rickyard.web.api.models import ErrorOut
+from rickyard.web.permissions import access_of
 from rickyard.web.visit import NoYardError
+
+C = TypeVar("C", bound=Command)
 
 ERRORS: dict[int | str, dict[str, Any]] = {
     400: {"model": ErrorOut, "description": "The request could not be read."},
@@ -32,6 +36,12 @@ def _desk(request: Request) -> Desk:
     if desk is None:
         raise NoYardError
     return desk
+
+
+def by_whoever_is_signed_in(request: Request, command: C) -> C:
+    """The command, done by whoever is signed in, whatever the body says; while the book is open, as the body says."""
+    comer = access_of(request).comer
+    return command if comer is None else replace(command, person_id=comer.person_id)
 
 
 TheDesk = Annotated[Desk, Depends(_desk)]

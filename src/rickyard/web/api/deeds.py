@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel
 
 from rickyard.desk import (
+    access,
     clashes,
     deliveries,
+    household_links,
     households,
     learning,
     naming,
@@ -27,11 +28,11 @@ from rickyard.desk import (
     wood_in,
     yards,
 )
+from rickyard.web.api import access as a
 from rickyard.web.api import models as m
 from rickyard.web.api import weather_models as w
 from rickyard.web.api.bodies import body_model, command_of
-from rickyard.web.api.common import ERRORS, TheDesk
-from rickyard.web.permissions import access_of
+from rickyard.web.api.common import ERRORS, TheDesk, by_whoever_is_signed_in
 
 router = APIRouter(prefix="/api/deeds", tags=["deeds"], responses=ERRORS)
 
@@ -59,6 +60,10 @@ _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[B
     ("remove-photo", photos.RemovePhoto, photos.remove_photo, m.PhotoRemoved),
     ("add-person", people.AddPerson, people.add_person, m.PersonSet),
     ("rename-person", people.RenamePerson, people.rename_person, m.PersonSet),
+    ("set-role", access.SetRole, access.set_role, a.RoleSet),
+    ("lock-out", access.LockOut, access.lock_out, a.PasswordSet),
+    ("end-sign-in", access.EndSignIn, access.end_sign_in, a.SignInEnded),
+    ("end-link", household_links.EndLink, household_links.end_link, a.LinkEnded),
     ("set-ware", wares.SetWare, wares.set_ware, m.WareSet),
     ("set-household", households.SetHousehold, households.set_household, m.HouseholdSet),
     ("place-order", orders.PlaceOrder, orders.place_order, m.OrderPlaced),
@@ -82,12 +87,7 @@ def _add(
     answer: type[BaseModel],
 ) -> None:
     def endpoint(request: Request, desk: TheDesk, body: Any) -> Any:
-        asked = command_of(command, body)
-        access = access_of(request)
-        if access.comer is not None:
-            # Whoever is signed in did it, whatever the body says.
-            asked = replace(asked, person_id=access.comer.person_id)
-        done = do(desk, asked)
+        done = do(desk, by_whoever_is_signed_in(request, command_of(command, body)))
         request.app.state.nudge()
         return done
 

@@ -39,7 +39,7 @@ def add(visit: Here, sent: Sent) -> Response:
             key=form.key,
             name=form.text("person", needed=True),
             role=form.choice("role", ROLES),
-            person_id=visit.who.id if visit.who else None,
+            person_id=_by(visit),
         )
         form.check()
         with form.asking():
@@ -53,7 +53,9 @@ def add(visit: Here, sent: Sent) -> Response:
 def change_role(visit: Here, person_id: int, sent: Sent) -> Response:
     form = visit.sent(sent)
     try:
-        command = SetRole(who_id=person_id, role=form.choice("role", ROLES), **_told(visit, form))
+        command = SetRole(
+            who_id=person_id, role=form.choice("role", ROLES), key=form.key, person_id=_by(visit)
+        )
         form.check()
         with form.asking():
             set_role(visit.desk, command)
@@ -68,7 +70,9 @@ def change_password(visit: Here, person_id: int, sent: Sent) -> Response:
     try:
         with form.asking():
             set_password(
-                visit.desk, SetPassword(who_id=person_id, **_told(visit, form)), form.value("password")
+                visit.desk,
+                SetPassword(who_id=person_id, key=form.key, person_id=_by(visit)),
+                form.value("password"),
             )
     except FormProblem:
         return _page(visit, form, 422, of=person_id)
@@ -80,7 +84,7 @@ def keep_out(visit: Here, person_id: int, sent: Sent) -> Response:
     form = visit.sent(sent)
     try:
         with form.asking():
-            lock_out(visit.desk, LockOut(who_id=person_id, **_told(visit, form)))
+            lock_out(visit.desk, LockOut(who_id=person_id, key=form.key, person_id=_by(visit)))
     except FormProblem:
         return _page(visit, form, 422, of=person_id)
     return visit.go("/people", "locked_out")
@@ -89,7 +93,7 @@ def keep_out(visit: Here, person_id: int, sent: Sent) -> Response:
 @router.post("/people/sign-ins/{sign_in_id:int}/end")
 def end_one(visit: Here, sign_in_id: int, sent: Sent) -> Response:
     form = visit.sent(sent)
-    end_sign_in(visit.desk, EndSignIn(sign_in_id=sign_in_id, **_told(visit, form)))
+    end_sign_in(visit.desk, EndSignIn(sign_in_id=sign_in_id, key=form.key, person_id=_by(visit)))
     return visit.go("/people", "sign_in_ended")
 
 
@@ -101,8 +105,8 @@ def deeds_page(visit: Here, before: int = 0, person: int = 0) -> Response:
     return visit.page("deeds.html", deeds=found, older=older, person=person, people=people_rows(visit.desk))
 
 
-def _told(visit: Visit, form: Form) -> dict[str, object]:
-    return {"key": form.key, "person_id": visit.who.id if visit.who else None}
+def _by(visit: Visit) -> int | None:
+    return visit.who.id if visit.who else None
 
 
 def _page(visit: Visit, form: Form, status: int = 200, *, of: int = 0) -> Response:

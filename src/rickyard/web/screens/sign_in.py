@@ -20,8 +20,6 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/sign-in")
 def sign_in_page(visit: Here, next: str = "/", out: str = "") -> Response:
-    if not visit.access.locked:
-        return visit.go("/who")
     return _page(visit, visit.form(next=own_path(next)), signed_out=bool(out))
 
 
