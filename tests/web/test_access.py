@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import asyncio
 import re
+import shutil
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
@@ -17,7 +18,9 @@ from fastapi import FastAPI
 
 from rickyard.desk.access import LASTS, MOST_WRONG, SetPassword, SetRole, set_password, set_role
 from rickyard.desk.context import Desk, new_key
+from rickyard.desk.housekeeping import open_book
 from rickyard.desk.people import AddPerson, add_person
+from rickyard.desk.yards import open_desk
 from rickyard.web import permissions
 from rickyard.web.app import create_app
 from rickyard.web.names import NAMES
@@ -59,12 +62,26 @@ def app_client(small_yard: Any, clock_of: Hand, serve: Any) -> Iterator[httpx.Cl
         yield client
 
 
-@pytest.fixture
-def locked(small_yard: Any, desk_of: Desk) -> Desk:
-    """The small yard with one person of each role, all with the same password."""
+@pytest.fixture(scope="session")
+def locked_file(small_yard_file: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The small yard with one person of each role, all with the same password: hashing is slow by design."""
+    file = tmp_path_factory.mktemp("locked") / "book.sqlite"
+    shutil.copy(small_yard_file.target, file)
+    book = open_book(str(file))
+    desk = open_desk(book)
+    assert desk is not None
     for role in ROLES:
-        who = add_person(desk_of, AddPerson(key=new_key(), name=role.title(), role=role))["person_id"]
-        set_password(desk_of, SetPassword(key=new_key(), who_id=who), PASSWORD)
+        who = add_person(desk, AddPerson(key=new_key(), name=role.title(), role=role))["person_id"]
+        set_password(desk, SetPassword(key=new_key(), who_id=who), PASSWORD)
+    book.close()
+    return file
+
+
+@pytest.fixture
+def locked(locked_file: Path, small_yard: Any, desk_of: Desk) -> Desk:
+    """The desk of a locked copy of the small yard, in its own place."""
+    desk_of.book.close()
+    shutil.copy(locked_file, small_yard.target)
     return desk_of
 
 

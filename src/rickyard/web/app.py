@@ -224,7 +224,9 @@ def _handle_errors(app: FastAPI) -> None:
 
     @app.exception_handler(Exception)
     def unforeseen(request: Request, error: Exception) -> Response:
-        log.error("unforeseen failure at %s", request.url.path, exc_info=error)
+        # The route, not the address: in a household's link the address is the secret.
+        where = getattr(request.scope.get("route"), "path", "no route")
+        log.error("unforeseen failure at %s", where, exc_info=error)
         if _wants_json(request):
             return _error_json(500, "unforeseen", "", "Something went wrong that should not.")
         words = T_(
