@@ -11,19 +11,23 @@ from sqlalchemy.orm import Session
 from rickyard.book.models import Household, Payment, Spot, Ticket
 from rickyard.desk.checks import some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.editing import must_be_as_seen, state_of
 from rickyard.errors import InputError
 from rickyard.text import T_
+
+_FACTS = ("name", "address", "phone", "note")
 
 
 @dataclass(frozen=True, kw_only=True)
 class SetHousehold(Command):
-    """A new household, or (with `household_id`) a changed one."""
+    """A new household, or (with `household_id`) a changed one; `seen` as in `desk.editing`."""
 
     name: str
     address: str = ""
     phone: str = ""
     note: str = ""
     household_id: int | None = None
+    seen: str = ""
 
 
 @dataclass(frozen=True)
@@ -35,6 +39,11 @@ class HouseholdCard:
     note: str
     owed_minor: int
     last_delivery: date | None
+
+    @property
+    def state(self) -> str:
+        """What a form that changes this household has seen."""
+        return state_of({name: getattr(self, name) for name in _FACTS})
 
 
 def set_household(desk: Desk, command: SetHousehold) -> Answer:
@@ -55,6 +64,7 @@ def set_household(desk: Desk, command: SetHousehold) -> Answer:
             stage.session.add(home)
         else:
             home = find_household(stage.session, stage.yard.id, command.household_id)
+            must_be_as_seen(command.seen, {name: getattr(home, name) for name in _FACTS})
         for name, value in facts.items():
             setattr(home, name, value)
         stage.session.flush()

@@ -10,6 +10,7 @@ from sqlalchemy import select
 from rickyard.book.models import Ware
 from rickyard.desk.checks import PIECE_LENGTH_M, one_of, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.editing import must_be_as_seen, state_of
 from rickyard.desk.stacks import StackCard
 from rickyard.errors import InputError
 from rickyard.measure import CORD_M3, solid_share
@@ -19,6 +20,18 @@ from rickyard.wood import Species, find_species, get_species
 PRICE_UNITS = ("cord", "stacked_m3", "loose_m3")
 # A stated mix of species must be right within a tenth: the tolerance that US ticket laws state.
 SPECIES_TOLERANCE = 0.10
+
+
+_FACTS = (
+    "name",
+    "form",
+    "piece_length_m",
+    "length_tolerance_m",
+    "max_mc_wet",
+    "price_minor",
+    "price_unit",
+    "active",
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,10 +54,14 @@ class WareFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class SetWare(Command):
-    """A new ware, or (with `ware_id`) a changed one. Orders keep the price they were made at."""
+    """A new ware, or (with `ware_id`) a changed one. Orders keep the price they were made at.
+
+    `seen` as in `desk.editing`.
+    """
 
     facts: WareFacts
     ware_id: int | None = None
+    seen: str = ""
 
 
 @dataclass(frozen=True)
@@ -59,6 +76,12 @@ class WareCard:
     price_minor: int
     price_unit: str
     active: bool
+
+    @property
+    def state(self) -> str:
+        """What a form that changes this ware has seen."""
+        facts = {name: getattr(self, name) for name in _FACTS}
+        return state_of(facts | {"species": [wood.id for wood in self.species]})
 
     def fits_pieces(self, stack: StackCard) -> bool:
         """Form, length and species right, whatever the dryness."""
@@ -122,6 +145,8 @@ def set_ware(desk: Desk, command: SetWare) -> Answer:
             stage.session.add(ware)
         else:
             ware = _ware(stage, command.ware_id)
+            before = {field: getattr(ware, field) for field in _FACTS}
+            must_be_as_seen(command.seen, before | {"species": list(ware.species_ids)})
         ware.name, ware.species_ids, ware.form = name, list(species), facts.form
         ware.piece_length_m, ware.length_tolerance_m = facts.piece_length_m, facts.length_tolerance_m
         ware.max_mc_wet, ware.price_minor = facts.max_mc_wet, facts.price_minor

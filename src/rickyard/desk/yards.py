@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -13,6 +13,7 @@ from rickyard.book import Book
 from rickyard.book.models import Person, Spot, Yard
 from rickyard.desk.checks import one_of, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, _utc_now, do
+from rickyard.desk.editing import must_be_as_seen, state_of
 from rickyard.errors import InputError
 from rickyard.rules import place_rules
 from rickyard.text import T_
@@ -42,7 +43,10 @@ class YardFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class ChangeYard(Command):
+    """Other facts of the yard; `seen` as in `desk.editing`."""
+
     facts: YardFacts
+    seen: str = ""
 
 
 def set_up_yard(
@@ -102,10 +106,16 @@ def yard_facts(desk: Desk) -> YardFacts:
         )
 
 
+def yard_state(facts: YardFacts) -> str:
+    """What a form that changes the yard's facts has seen."""
+    return state_of(asdict(facts))
+
+
 def change_yard(desk: Desk, command: ChangeYard) -> Answer:
     checked = _checked(command.facts)
 
     def run(stage: Stage) -> Answer:
+        must_be_as_seen(command.seen, {name: getattr(stage.yard, name) for name in checked})
         for name, value in checked.items():
             setattr(stage.yard, name, value)
         return {"yard_id": stage.yard.id}

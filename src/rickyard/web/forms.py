@@ -71,6 +71,8 @@ class Form:
         self.typed = {name: list(values) for name, values in typed.items()}
         self.key = key or new_key()
         self.complaints: list[Complaint] = []
+        # Whether somebody else changed the thing meanwhile.
+        self.is_clash = False
 
     @classmethod
     def fresh(cls, voice: Voice, **presets: object) -> Form:
@@ -275,6 +277,18 @@ class Form:
             text = error.text
         self.complaints.append(Complaint(field if label else "", label, text))
 
+    def compare(self, now: Form) -> None:
+        """Says under each field what the book says by now, where that is not what was typed.
+
+        `now` is the form as it would be filled afresh; sent again, this one is taken over it.
+        """
+        for name, values in now.typed.items():
+            label = label_of(name)
+            if label is not None and values != self.values(name):
+                words = ", ".join(values) or T_("nothing")
+                self.complaints.append(Complaint(name, label, T_("The book says now: {value}.", value=words)))
+        self.typed["seen"] = now.values("seen")
+
     def check(self) -> None:
         """Raises FormProblem if anything was wrong so far."""
         if self.complaints:
@@ -286,6 +300,7 @@ class Form:
         try:
             yield
         except RickyardError as error:
+            self.is_clash = error.code == "changed_meanwhile"
             self.complain(error, names)
             raise FormProblem from error
 

@@ -6,7 +6,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.household_links import EndLink, MakeLink, end_link, links_of, make_link
-from rickyard.desk.households import SetHousehold, household, households, set_household
+from rickyard.desk.households import HouseholdCard, SetHousehold, household, households, set_household
 from rickyard.desk.orders import orders
 from rickyard.desk.tickets import tickets
 from rickyard.web.forms import Form, FormProblem
@@ -50,8 +50,7 @@ def one_household(visit: Here, household_id: int) -> Response:
 @router.get("/households/{household_id:int}/change")
 def change_page(visit: Here, household_id: int) -> Response:
     home = household(visit.desk, household_id)
-    form = visit.form(name=home.name, address=home.address, phone=home.phone, note=home.note)
-    return visit.page("household_form.html", form=form, home=home)
+    return visit.page("household_form.html", form=_form_of(visit, home), home=home)
 
 
 @router.post("/households/{household_id:int}/change")
@@ -61,6 +60,8 @@ def change(visit: Here, household_id: int, sent: Sent) -> Response:
         _set(visit, form, household_id)
     except FormProblem:
         home = household(visit.desk, household_id)
+        if form.is_clash:
+            form.compare(_form_of(visit, home))
         return visit.page("household_form.html", 422, form=form, home=home)
     return visit.go(f"/households/{household_id}", "household_set")
 
@@ -86,6 +87,10 @@ def no_link(visit: Here, household_id: int, link_id: int, sent: Sent) -> Respons
     return visit.go(f"/households/{household_id}", "link_ended")
 
 
+def _form_of(visit: Visit, home: HouseholdCard) -> Form:
+    return visit.form(name=home.name, address=home.address, phone=home.phone, note=home.note, seen=home.state)
+
+
 def _set(visit: Visit, form: Form, household_id: int | None) -> int:
     command = SetHousehold(
         key=form.key,
@@ -94,6 +99,7 @@ def _set(visit: Visit, form: Form, household_id: int | None) -> int:
         phone=form.text("phone"),
         note=form.text("note"),
         household_id=household_id,
+        seen=form.value("seen"),
     )
     form.check()
     with form.asking():

@@ -63,7 +63,10 @@ def change_ware(visit: Here, ware_id: int, sent: Sent) -> Response:
     try:
         _set(visit, form, ware_id)
     except FormProblem:
-        return visit.page("ware_form.html", 422, form=form, card=ware(visit.desk, ware_id))
+        card = ware(visit.desk, ware_id)
+        if form.is_clash:
+            form.compare(_form_of(visit, card))
+        return visit.page("ware_form.html", 422, form=form, card=card)
     return visit.go("/wares", "ware_set")
 
 
@@ -81,6 +84,7 @@ def _form_of(visit: Visit, card: WareCard) -> Form:
         price=f"{card.price_minor / 100:.2f}",
         price_unit=card.price_unit,
         active=card.active,
+        seen=card.state,
     )
 
 
@@ -108,4 +112,4 @@ def _set(visit: Visit, form: Form, ware_id: int | None) -> None:
     )
     form.check()
     with form.asking(**_NAMES):
-        set_ware(visit.desk, SetWare(key=form.key, facts=facts, ware_id=ware_id))
+        set_ware(visit.desk, SetWare(key=form.key, facts=facts, ware_id=ware_id, seen=form.value("seen")))

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from rickyard.desk.photos import photos
-from rickyard.desk.yards import ChangeYard, YardFacts, change_yard, set_up_yard
+from rickyard.desk.yards import ChangeYard, YardFacts, change_yard, set_up_yard, yard_facts, yard_state
 from rickyard.errors import InputError
 from rickyard.show import Voice
 from rickyard.weather import find_place
@@ -67,8 +67,10 @@ def change(visit: Here, sent: Sent) -> Response:
     try:
         facts = _facts(form, visit.facts)
         with form.asking(**_NAMES):
-            change_yard(visit.desk, ChangeYard(key=form.key, facts=facts))
+            change_yard(visit.desk, ChangeYard(key=form.key, facts=facts, seen=form.value("seen")))
     except FormProblem:
+        if form.is_clash:
+            form.compare(_form_of(visit.voice, yard_facts(visit.desk)))
         return _yard(visit, form, 422)
     visit.nudge()
     return visit.go("/yard", "yard_changed")
@@ -110,6 +112,7 @@ def _form_of(voice: Voice, facts: YardFacts) -> Form:
         units=facts.units,
         target=voice.decimal(100 * facts.target_mc_wet, 1, strip=True),
         tax_rate=voice.decimal(100 * facts.tax_rate, 3, strip=True),
+        seen=yard_state(facts),
     )
 
 
