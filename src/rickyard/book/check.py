@@ -17,6 +17,7 @@ from pathlib import Path
 from sqlalchemy import ColumnElement, Integer, and_, func, or_, select
 from sqlalchemy.orm import Session, aliased, selectinload
 
+from rickyard.book import chain
 from rickyard.book.book import Book
 from rickyard.book.files import no_folder
 from rickyard.book.journal import stock_by_spot
@@ -100,6 +101,7 @@ def _problems(session: Session) -> Found:
     yield from _whole_numbers(session)
     yield from _balance(session)
     yield from _reversals(session)
+    yield from _chain(session)
     for yard_id in session.scalars(select(Yard.id).order_by(Yard.id)).all():
         yield from _serials(session, yard_id)
         yield from _negative_stock(session, yard_id)
@@ -239,6 +241,35 @@ def _reversals(session: Session) -> Found:
             "reversal_differs",
             T_("Entry {number} does not undo entry {undone} exactly.", number=number, undone=undone),
         )
+
+
+def _chain(session: Session) -> Found:
+    """Every entry is still what was sealed."""
+    for found in chain.breaks(session.connection()):
+        number = found.number
+        yield {
+            "unsealed": ("chain_broken", T_("Entry {number} has no seal in the chain.", number=number)),
+            "changed": (
+                "chain_broken",
+                T_(
+                    "Entry {number}, or the harvest place of its wood, is not what was sealed: it was changed "
+                    "afterwards. Compare it with a backup.",
+                    number=number,
+                ),
+            ),
+            "reason": (
+                "chain_broken",
+                T_("The reason of entry {number} is not the one that was sealed.", number=number),
+            ),
+            "order": (
+                "chain_broken",
+                T_("The seal of entry {number} does not hang on the one before it.", number=number),
+            ),
+            "gone": (
+                "chain_broken",
+                T_("Entry {number} was sealed and is gone. Look for it in a backup.", number=number),
+            ),
+        }[found.what]
 
 
 def _serials(session: Session, yard_id: int) -> Found:

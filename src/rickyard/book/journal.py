@@ -5,8 +5,8 @@ somewhere left somewhere else, and its place of harvest goes with it. Its form m
 splits, kerf and waste). What is new to the book comes from the spot "outside", which therefore stands below zero;
 a re-naming or a better measurement goes out and in through it.
 
-Entries are never edited; a mistake is reversed. What physically happened is never refused, even where it makes a
-spot go below zero: `check` reports that.
+Entries are never edited; a mistake is reversed. Each is sealed into the chain (`chain`) as it is written.
+What physically happened is never refused, even where it makes a spot go below zero: `check` reports that.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from typing import NamedTuple
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from rickyard.book.chain import seal_entry
 from rickyard.book.models import Entry, Posting, Serial, Spot
 from rickyard.errors import BookError, ClashError, InputError
 from rickyard.text import T_
@@ -168,6 +169,7 @@ def _post(
     ]
     session.add(entry)
     session.flush()
+    seal_entry(session.connection(), entry.id)
     return entry
 
 
