@@ -179,8 +179,8 @@ _POSTING = (
     "lot.country, lot.subdivision, lot.county, lot.certificate "
     "FROM posting LEFT JOIN lot ON lot.id = posting.lot_id"
 )
-_MOMENTS = {"happened_at": UtcDateTime(), "recorded_at": UtcDateTime()}
-_MEASURES = {
+_MOMENTS: dict[str, Any] = {"happened_at": UtcDateTime(), "recorded_at": UtcDateTime()}
+_MEASURES: dict[str, Any] = {
     "mass_g": BigInteger(),
     "quantity": Double(),
     "sd_share": Double(),
