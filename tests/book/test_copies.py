@@ -245,7 +245,7 @@ BAD = {
     "a harvest place forged": (_forge("tables/lot.csv", "York", "Kent"), "unsound"),
     "a word for a number": (_forge("tables/posting.csv", "3600000", "much"), "bad_table"),
     "a form that is none": (_forge("tables/posting.csv", "kerf", "gold"), "bad_table"),
-    "a reference to nothing": (_forge("tables/household.csv", "1,1,", "1,7,"), "corrupt"),
+    "a reference to nothing": (_forge("tables/household.csv", "1,1,", "1,7,"), "unsound"),
 }
 
 
