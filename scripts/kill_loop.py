@@ -30,7 +30,7 @@ import threading
 import time
 import uuid
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import UTC, datetime
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -235,8 +235,8 @@ def run(target: str, times: int, threads: int, seed: int) -> int:
         print("at the end: " + "; ".join(wrong[:5] or ["deeds without an answer"]))
         return 1
     print(
-        f"{date.today().isoformat()}: {times} kills, {len(deeds.answers)} deeds acknowledged, in flight at the kill "
-        f"{in_flight_least} at least, {in_flight_all / times:.1f} on average; none lost, none half, check clean "
+        f"{datetime.now(UTC).date().isoformat()}: {times} kills, {len(deeds.answers)} deeds acknowledged, in flight "
+        f"at the kill {in_flight_least} at least, {in_flight_all / times:.1f} on average; none lost, none half, check clean "
         f"after each; {time.monotonic() - started:.0f} s"
     )
     return 0

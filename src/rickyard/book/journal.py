@@ -222,9 +222,9 @@ def stock(session: Session, spot_id: int, *, at: datetime | None = None) -> dict
 
 
 def stock_by_spot(
-    session: Session, yard_id: int, *, kinds: Iterable[str] | None = None
+    session: Session, yard_id: int, *, kinds: Iterable[str] | None = None, at: datetime | None = None
 ) -> dict[int, dict[StockKey, int]]:
-    """What lies at every spot of a yard (of these kinds): one query. Empty spots are left out."""
+    """What lies at every spot of a yard (of these kinds): one query. Empty spots are left out. `at`: as in `stock`."""
     query = (
         select(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
         .join(Spot, Spot.id == Posting.spot_id)
@@ -235,6 +235,8 @@ def stock_by_spot(
     )
     if kinds is not None:
         query = query.where(Spot.kind.in_(tuple(kinds)))
+    if at is not None:
+        query = query.join(Entry, Entry.id == Posting.entry_id).where(Entry.happened_at <= at)
     held: dict[int, dict[StockKey, int]] = defaultdict(dict)
     for spot_id, species_id, form, lot_id, grams in session.execute(query):
         held[spot_id][StockKey(species_id, form, lot_id)] = int(grams)

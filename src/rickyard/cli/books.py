@@ -1,4 +1,4 @@
-"""`rickyard book ...`: make a book, make the demo yard, check one."""
+"""`rickyard book ...`: make a book, make the demo yard, check one, upgrade one."""
 
 from __future__ import annotations
 

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from rickyard.cli.output import Json, give
+from rickyard.cli.output import Json, give, table
 from rickyard.cli.targets import BookOption, DatabaseOption, FilesOption, book_target
 from rickyard.errors import InputError
 from rickyard.text import T_
@@ -24,6 +24,7 @@ def add_to(books: typer.Typer) -> None:
     books.command("restore")(restore)
     books.command("export")(export)
     books.command("import")(import_)
+    books.command("stock")(stock)
 
 
 def backup(
@@ -167,4 +168,51 @@ def import_(
             *(f"The check says: {problem}" for problem in done.report.problems),
         ],
         json_,
+    )
+
+
+def stock(
+    on: Annotated[str, typer.Option("--on", help="The day (a date); what lay there at its end.")],
+    book: BookOption = None,
+    database: DatabaseOption = None,
+    json_: Json = False,
+) -> None:
+    """What lay in loads and stacks on a day of the past, by all that has been reported since."""
+    from rickyard.desk.housekeeping import open_book
+    from rickyard.desk.ways import stock_on
+    from rickyard.desk.yards import open_desk
+    from rickyard.show.units import parse_date
+
+    day = parse_date(on, "on")
+    with open_book(book_target(book, database)) as opened:
+        desk = open_desk(opened)
+        lines = [] if desk is None else stock_on(desk, day)
+    rows = [
+        {
+            "place": line.kind,
+            "name": line.name,
+            "species": line.species.id,
+            "form": line.form,
+            "country": line.harvest.country,
+            "subdivision": line.harvest.subdivision,
+            "county": line.harvest.county,
+            "certificate": line.harvest.certificate,
+            "oven_dry_kg": line.kg,
+        }
+        for line in lines
+    ]
+    heads = ["place", "species", "form", "harvest", "certificate", "oven-dry kg"]
+    shown = [
+        [
+            f"{line.kind} {line.name}",
+            line.species.common_en,
+            line.form,
+            " ".join(filter(None, (line.harvest.country, line.harvest.subdivision, line.harvest.county))),
+            line.harvest.certificate,
+            f"{line.kg:.0f}",
+        ]
+        for line in lines
+    ]
+    give(
+        {"on": day, "stock": rows, "oven_dry_kg": sum(line.kg for line in lines)}, table(shown, heads), json_
     )
