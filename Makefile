@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: run test check lint format lock bench twins accuracy notice commands words drawings system clean
+.PHONY: run test check lint format lock bench twins accuracy notice commands words drawings kill system clean
 
 # -- environments ------------------------------------------------------------------------------
 $(BIN)/python:
@@ -69,6 +69,11 @@ bench: $(VENV)/.bench
 # An hour or more of one core: forecasts against stacks of another model; then make accuracy.
 twins: $(VENV)/.test
 	$(BIN)/python scripts/twins.py --write
+
+# The server killed 200 times in the middle of writes; a quarter of an hour. KILLS=20 for a shorter one.
+KILLS ?= 200
+kill: $(VENV)/.run
+	$(BIN)/python scripts/kill_loop.py --times $(KILLS)
 
 drawings: $(VENV)/.test system
 	$(BIN)/python scripts/drawings --sheet

@@ -150,6 +150,7 @@ def spoil(book: Book, *statements: str) -> None:
         triggers.unprotect(connection)
         for statement in statements:
             connection.exec_driver_sql(statement)
+        triggers.unseal(connection)
         triggers.protect(connection)
     made.dispose()
 
@@ -174,21 +175,39 @@ def test_a_sound_day_is_sound(day) -> None:
 FAULTS = {
     "a mass changed": (
         "UPDATE posting SET mass_g = mass_g + 1 WHERE id = 2",
-        ["species_unbalanced", "entry_unbalanced"],
+        ["species_unbalanced", "entry_unbalanced", "chain_broken"],
     ),
     # What came as wood of one place of harvest left as wood of another.
     "a lot changed": (
         "UPDATE posting SET lot_id = 2 WHERE id = 2",
-        ["entry_unbalanced", "entry_unbalanced", "negative_stock"],
+        ["entry_unbalanced", "entry_unbalanced", "chain_broken", "negative_stock"],
     ),
     "an entry gone": (
         "DELETE FROM posting WHERE entry_id = 4; DELETE FROM entry WHERE id = 4",
-        ["number_gap"],
+        ["orphan", "chain_broken", "chain_broken", "number_gap"],
     ),
-    "postings gone": ("DELETE FROM posting WHERE entry_id = 3", ["entry_empty", "reversal_differs"]),
+    "postings gone": (
+        "DELETE FROM posting WHERE entry_id = 3",
+        ["entry_empty", "reversal_differs", "chain_broken"],
+    ),
     "a reversal that does less": (
         "UPDATE posting SET mass_g = sign(mass_g) * 49 WHERE entry_id = 4",
-        ["reversal_differs"],
+        ["reversal_differs", "chain_broken"],
+    ),
+    # Nothing of this shows in the sums.
+    "a reason put in": ("UPDATE entry SET reason = 'as told' WHERE id = 2", ["chain_broken"]),
+    "another kind": (
+        "UPDATE entry SET kind = 'opening' WHERE id = 2",
+        ["chain_broken"],
+    ),
+    "another harvest place": (
+        "UPDATE lot SET county = 'Queens' WHERE id = 1",
+        ["chain_broken"] * 6,
+    ),
+    "a seal gone": ("DELETE FROM entry_link WHERE number = 6", ["chain_broken"]),
+    "a seal made anew": (
+        "UPDATE entry_link SET hash = reason_salt || '{}' WHERE number = 6".format("a" * 64),
+        ["chain_broken"],
     ),
     "a lost household": ("UPDATE orders SET household_id = 77 WHERE id = 2", ["orphan"]),
     "a load number gone": ("UPDATE serial SET next = 3 WHERE kind = 'load'", ["number_gap"]),

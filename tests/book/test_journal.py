@@ -249,14 +249,12 @@ class TestStock:
             spots = [Spot(yard_id=yard.yard_id, kind="stack") for _ in range(1500)]
             session.add_all(spots)
             session.flush()
-            entry = post(
-                session,
-                yard.yard_id,
-                kind="opening",
-                happened_at=yard.start,
-                recorded_at=yard.start,
-                moves=yard.came_in(1),
-            )
+            when = {"happened_at": yard.start, "recorded_at": yard.start}
+            post(session, yard.yard_id, kind="opening", moves=yard.came_in(1), **when)
+            # Not sealed, so that it takes any postings.
+            entry = Entry(yard_id=yard.yard_id, number=2, kind="opening", **when)
+            session.add(entry)
+            session.flush()
             row = {
                 "yard_id": yard.yard_id,
                 "entry_id": entry.id,

@@ -5,6 +5,7 @@ The only package that opens a database, and only the desk and the jobs call it.
 
 from rickyard.book.book import Book
 from rickyard.book.check import CheckReport, Problem, check
+from rickyard.book.copies import Copied, Made, back_up, export_book, import_book, restore
 from rickyard.book.deeds import do_once
 from rickyard.book.files import FileStore
 from rickyard.book.journal import Move, StockKey, next_number, portion, post, reverse, stock, stock_by_spot
@@ -12,15 +13,21 @@ from rickyard.book.journal import Move, StockKey, next_number, portion, post, re
 __all__ = [
     "Book",
     "CheckReport",
+    "Copied",
     "FileStore",
+    "Made",
     "Move",
     "Problem",
     "StockKey",
+    "back_up",
     "check",
     "do_once",
+    "export_book",
+    "import_book",
     "next_number",
     "portion",
     "post",
+    "restore",
     "reverse",
     "stock",
     "stock_by_spot",

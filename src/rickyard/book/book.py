@@ -64,7 +64,7 @@ class Book:
         if create:
             _create(url)
         else:
-            _look(url)
+            look_at(url)
         return cls(url, files)
 
     @property
@@ -83,8 +83,8 @@ class Book:
     def upgrade(target: Target) -> None:
         """Brings a book of an earlier version to this one, whole or not at all. A current one is left alone."""
         url = book_url(target)
-        if _look(url, older_is_wrong=False) != migrations.HEAD:
-            with _migrating(url) as connection:
+        if look_at(url, older_is_wrong=False) != migrations.HEAD:
+            with migrating(url) as connection:
                 migrations.upgrade(connection)
 
     @contextmanager
@@ -129,7 +129,7 @@ class Book:
 
 
 @contextmanager
-def _trouble(where: str) -> Iterator[None]:
+def trouble(where: str) -> Iterator[None]:
     """What goes wrong with the file or the server while a book is opened or made, as BookError."""
     try:
         yield
@@ -150,7 +150,7 @@ def _trouble(where: str) -> Iterator[None]:
 
 
 @contextmanager
-def _once(engine: Engine) -> Iterator[Connection]:
+def once(engine: Engine) -> Iterator[Connection]:
     try:
         with engine.begin() as connection:
             yield connection
@@ -159,10 +159,10 @@ def _once(engine: Engine) -> Iterator[Connection]:
 
 
 @contextmanager
-def _migrating(url: URL) -> Iterator[Connection]:
+def migrating(url: URL) -> Iterator[Connection]:
     """A writer's transaction in which tables may be rebuilt; the foreign keys are proven before it is committed."""
     where = shown(url)
-    with _trouble(where), _once(make_engine(url, writing=True, foreign_keys=False)) as connection:
+    with trouble(where), once(make_engine(url, writing=True, foreign_keys=False)) as connection:
         yield connection
         if is_sqlite(url):
             if connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
@@ -173,20 +173,20 @@ def _migrating(url: URL) -> Iterator[Connection]:
 def _create(url: URL) -> None:
     where = shown(url)
     if not is_sqlite(url):
-        with _migrating(url) as connection:
+        with migrating(url) as connection:
             if inspect(connection).get_table_names():
-                raise _exists(where)
+                raise is_there(where)
             migrations.upgrade(connection)
         return
     path = Path(where)
-    with _trouble(where):
+    with trouble(where):
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
             path.open("x").close()
         except FileExistsError as error:
-            raise _exists(where) from error
+            raise is_there(where) from error
     try:
-        with _migrating(url) as connection:
+        with migrating(url) as connection:
             migrations.upgrade(connection)
     except BaseException:
         for left in (path, Path(f"{path}-wal"), Path(f"{path}-shm")):
@@ -194,7 +194,7 @@ def _create(url: URL) -> None:
         raise
 
 
-def _exists(where: str) -> BookError:
+def is_there(where: str) -> BookError:
     return BookError(
         T_(
             "{where} is there already, and no book is made over it. Open it, or give another name.",
@@ -204,13 +204,13 @@ def _exists(where: str) -> BookError:
     )
 
 
-def _look(url: URL, *, older_is_wrong: bool = True) -> str:
+def look_at(url: URL, *, older_is_wrong: bool = True) -> str:
     """Makes sure that a book of this version is there; gives its revision."""
     where = shown(url)
-    with _trouble(where):
+    with trouble(where):
         if is_sqlite(url):
             _look_at_file(Path(where))
-        with _once(make_engine(url, writing=False)) as connection:
+        with once(make_engine(url, writing=False)) as connection:
             if is_sqlite(url):
                 if one_value(connection, "PRAGMA application_id") != APPLICATION_ID:
                     raise not_a_book(where)

@@ -10,15 +10,16 @@ from __future__ import annotations
 import hashlib
 import time
 from collections import defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from sqlalchemy import ColumnElement, Integer, and_, func, or_, select
 from sqlalchemy.orm import Session, aliased, selectinload
 
+from rickyard.book import chain
 from rickyard.book.book import Book
-from rickyard.book.files import no_folder
+from rickyard.book.files import FileStore, no_folder
 from rickyard.book.journal import stock_by_spot
 from rickyard.book.migrations import triggers
 from rickyard.book.models import (
@@ -49,6 +50,14 @@ NEGATIVE_SHARE = 0.01
 VOLUME_SHARE = 0.01
 # A file without a photo is no finding until this long after it was written [s]: its deed may not be done yet.
 ORPHAN_AGE_S = 3600.0
+# What the day's work or the place of the photos explains; all other findings are faults.
+DAYS_WORK = (
+    "negative_stock",
+    "promised_too_much",
+    "reading_before_stacking",
+    "orphan_file",
+    "no_files_folder",
+)
 # What is numbered, and by which serial.
 NUMBERED: dict[str, type[Entry] | type[Load] | type[Order] | type[Ticket]] = {
     "entry": Entry,
@@ -67,15 +76,25 @@ class Problem(Text):
 
 @dataclass(frozen=True)
 class CheckReport:
-    """What `check` found. `balance_g` is the sum over all spots, which is zero in a sound book."""
+    """What `check` found. `balance_g` is the sum over all spots, which is zero in a sound book.
+
+    `chain`: of each yard the last entry's number and hash. Kept elsewhere, it proves that a later book still holds
+    what this one did.
+    """
 
     problems: tuple[Problem, ...]
     entries: int
     balance_g: int
+    chain: Mapping[int, tuple[int, str]] = field(default_factory=dict)
 
     @property
     def ok(self) -> bool:
         return not self.problems
+
+    @property
+    def faults(self) -> tuple[Problem, ...]:
+        """Problems that no day's work makes: of the program, of the disk, or of a hand that wrote past it."""
+        return tuple(problem for problem in self.problems if problem.code not in DAYS_WORK)
 
 
 def check(book: Book) -> CheckReport:
@@ -84,11 +103,16 @@ def check(book: Book) -> CheckReport:
     Raises BookError if the book cannot be read at all.
     """
     with book.read() as session:
-        found = [*_problems(session), *_photos(session, book)]
-        problems = [Problem(text.msgid, text.values, code) for code, text in found]
-        entries = session.scalar(select(func.count()).select_from(Entry)) or 0
-        balance_g = int(session.scalar(select(func.sum(Posting.mass_g))) or 0)
-    return CheckReport(tuple(problems), entries, balance_g)
+        return look_through(session, book.files if book.has_files else None, book.url)
+
+
+def look_through(session: Session, files: FileStore | None, where: str) -> CheckReport:
+    """The same for a book that a transaction has just filled and not yet committed."""
+    found = [*_problems(session), *_photos(session, files, where)]
+    problems = [Problem(text.msgid, text.values, code) for code, text in found]
+    entries = session.scalar(select(func.count()).select_from(Entry)) or 0
+    balance_g = int(session.scalar(select(func.sum(Posting.mass_g))) or 0)
+    return CheckReport(tuple(problems), entries, balance_g, chain.heads(session.connection()))
 
 
 Found = Iterator[tuple[str, Text]]
@@ -100,6 +124,7 @@ def _problems(session: Session) -> Found:
     yield from _whole_numbers(session)
     yield from _balance(session)
     yield from _reversals(session)
+    yield from _chain(session)
     for yard_id in session.scalars(select(Yard.id).order_by(Yard.id)).all():
         yield from _serials(session, yard_id)
         yield from _negative_stock(session, yard_id)
@@ -239,6 +264,35 @@ def _reversals(session: Session) -> Found:
             "reversal_differs",
             T_("Entry {number} does not undo entry {undone} exactly.", number=number, undone=undone),
         )
+
+
+def _chain(session: Session) -> Found:
+    """Every entry is still what was sealed."""
+    for found in chain.breaks(session.connection()):
+        number = found.number
+        yield {
+            "unsealed": ("chain_broken", T_("Entry {number} has no seal in the chain.", number=number)),
+            "changed": (
+                "chain_broken",
+                T_(
+                    "Entry {number}, or the harvest place of its wood, is not what was sealed: it was changed "
+                    "afterwards. Compare it with a backup.",
+                    number=number,
+                ),
+            ),
+            "reason": (
+                "chain_broken",
+                T_("The reason of entry {number} is not the one that was sealed.", number=number),
+            ),
+            "order": (
+                "chain_broken",
+                T_("The seal of entry {number} does not hang on the one before it.", number=number),
+            ),
+            "gone": (
+                "chain_broken",
+                T_("Entry {number} was sealed and is gone. Look for it in a backup.", number=number),
+            ),
+        }[found.what]
 
 
 def _serials(session: Session, yard_id: int) -> Found:
@@ -437,15 +491,15 @@ def _readings(session: Session, yard_id: int) -> Found:
         )
 
 
-def _photos(session: Session, book: Book) -> Found:
+def _photos(session: Session, files: FileStore | None, where: str) -> Found:
     """Every photo's file is there with the bytes that were kept, and no file is without its photo."""
     wanted = set(session.scalars(select(Photo.sha256).distinct()))
     wanted |= set(session.scalars(select(WeatherFile.sha256).distinct()))
-    if not book.has_files:
+    if files is None:
         if wanted:
-            yield "no_files_folder", no_folder(book.url).text
+            yield "no_files_folder", no_folder(where).text
         return
-    there = dict(book.files.all())
+    there = dict(files.all())
     for sha256 in sorted(wanted):
         path = there.get(sha256)
         if path is None:
@@ -454,7 +508,7 @@ def _photos(session: Session, book: Book) -> Found:
                 T_(
                     "The photo with the hash {name} is not in {folder}. Bring the file back from a backup.",
                     name=sha256,
-                    folder=str(book.files.folder),
+                    folder=str(files.folder),
                 ),
             )
         elif _hash_of(path) != sha256:

@@ -102,6 +102,9 @@ def _sqlite_engine(url: URL, *, writing: bool, foreign_keys: bool) -> Engine:
             connection.execute("PRAGMA journal_mode=WAL")
             connection.execute("PRAGMA synchronous=FULL")
             connection.execute(f"PRAGMA foreign_keys={'ON' if foreign_keys else 'OFF'}")
+            if not foreign_keys:
+                # A migration that rebuilds a table renames it while triggers of others speak of it.
+                connection.execute("PRAGMA legacy_alter_table=ON")
             if not writing:
                 connection.execute("PRAGMA query_only=ON")
         except sqlite3.Error:

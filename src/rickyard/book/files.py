@@ -117,7 +117,7 @@ class FileStore:
                 Path(aside).unlink(missing_ok=True)
                 raise
             for folder in (path.parent, path.parent.parent):
-                _sync_folder(folder)
+                sync_folder(folder)
         except OSError as error:
             raise self._trouble(error) from error
 
@@ -157,7 +157,7 @@ def no_folder(where: str) -> BookError:
     )
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
     """A new name is only safe once its folder is on the disk, where the system can do that."""
     if os.name != "posix":
         return

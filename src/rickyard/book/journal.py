@@ -5,8 +5,8 @@ somewhere left somewhere else, and its place of harvest goes with it. Its form m
 splits, kerf and waste). What is new to the book comes from the spot "outside", which therefore stands below zero;
 a re-naming or a better measurement goes out and in through it.
 
-Entries are never edited; a mistake is reversed. What physically happened is never refused, even where it makes a
-spot go below zero: `check` reports that.
+Entries are never edited; a mistake is reversed. Each is sealed into the chain (`chain`) as it is written.
+What physically happened is never refused, even where it makes a spot go below zero: `check` reports that.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from typing import NamedTuple
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from rickyard.book.chain import seal_entry
 from rickyard.book.models import Entry, Posting, Serial, Spot
 from rickyard.errors import BookError, ClashError, InputError
 from rickyard.text import T_
@@ -168,6 +169,7 @@ def _post(
     ]
     session.add(entry)
     session.flush()
+    seal_entry(session.connection(), entry.id)
     return entry
 
 
@@ -220,9 +222,9 @@ def stock(session: Session, spot_id: int, *, at: datetime | None = None) -> dict
 
 
 def stock_by_spot(
-    session: Session, yard_id: int, *, kinds: Iterable[str] | None = None
+    session: Session, yard_id: int, *, kinds: Iterable[str] | None = None, at: datetime | None = None
 ) -> dict[int, dict[StockKey, int]]:
-    """What lies at every spot of a yard (of these kinds): one query. Empty spots are left out."""
+    """What lies at every spot of a yard (of these kinds): one query. Empty spots are left out. `at`: as in `stock`."""
     query = (
         select(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
         .join(Spot, Spot.id == Posting.spot_id)
@@ -233,6 +235,8 @@ def stock_by_spot(
     )
     if kinds is not None:
         query = query.where(Spot.kind.in_(tuple(kinds)))
+    if at is not None:
+        query = query.join(Entry, Entry.id == Posting.entry_id).where(Entry.happened_at <= at)
     held: dict[int, dict[StockKey, int]] = defaultdict(dict)
     for spot_id, species_id, form, lot_id, grams in session.execute(query):
         held[spot_id][StockKey(species_id, form, lot_id)] = int(grams)

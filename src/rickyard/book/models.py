@@ -27,6 +27,7 @@ from rickyard.book.access_tables import SignInTry as SignInTry
 from rickyard.book.base import Base as Base
 from rickyard.book.base import check as _check
 from rickyard.book.base import one_of as _one_of
+from rickyard.book.chain_tables import EntryLink as EntryLink
 from rickyard.book.measurements import StackLesson as StackLesson
 from rickyard.book.measurements import Witness as Witness
 from rickyard.book.measurements import WitnessWeight as WitnessWeight
@@ -333,6 +334,10 @@ class Posting(Base):
     basic_density_kg_m3: Mapped[float | None]
 
     entry: Mapped[Entry] = relationship(back_populates="postings")
+
+
+# An entry is sealed when its postings are there; nothing else in the tables says that order.
+EntryLink.metadata.tables["entry_link"].add_is_dependent_on(EntryLink.metadata.tables["posting"])
 
 
 class Reading(Base):

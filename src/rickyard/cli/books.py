@@ -1,4 +1,4 @@
-"""`rickyard book ...`: make a book, make the demo yard, check one."""
+"""`rickyard book ...`: make a book, make the demo yard, check one, upgrade one."""
 
 from __future__ import annotations
 
@@ -8,22 +8,12 @@ from typing import Annotated
 
 import typer
 
+from rickyard.cli import copies
 from rickyard.cli.output import Json, give
-from rickyard.errors import InputError
-from rickyard.text import T_
-
-BookOption = Annotated[Path | None, typer.Option("--book", help="File of the book.", dir_okay=False)]
-DatabaseOption = Annotated[
-    str | None, typer.Option("--database", help="Address of a PostgreSQL database in place of a file.")
-]
-FilesOption = Annotated[
-    Path | None,
-    typer.Option(
-        "--files",
-        help="Folder of the photos of a book on a server (or RICKYARD_FILES); those of a book in a file lie beside it.",
-        file_okay=False,
-    ),
-]
+from rickyard.cli.targets import BookOption as BookOption
+from rickyard.cli.targets import DatabaseOption as DatabaseOption
+from rickyard.cli.targets import FilesOption as FilesOption
+from rickyard.cli.targets import book_target as book_target
 
 
 def add_to(app: typer.Typer) -> None:
@@ -32,19 +22,8 @@ def add_to(app: typer.Typer) -> None:
     books.command("demo")(demo)
     books.command("check")(check)
     books.command("upgrade")(upgrade)
+    copies.add_to(books)
     app.add_typer(books, name="book")
-
-
-def book_target(book: Path | None, database: str | None) -> str:
-    """The one target that was said: a path or a database address."""
-    if (book is None) == (database is None):
-        raise InputError(
-            "book",
-            wanted=T_("either --book FILE or --database URL"),
-            got=T_("both") if book is not None else T_("neither"),
-            next_move=T_("Say which book is meant."),
-        )
-    return str(book) if book is not None else str(database)
 
 
 def new(book: BookOption = None, database: DatabaseOption = None, json_: Json = False) -> None:
@@ -96,12 +75,14 @@ def check(
     lines = [str(problem) for problem in report.problems] or [
         f"All is well: {report.entries} entries, balance {report.balance_g} g."
     ]
+    lines += [f"Last entry of yard {yard}: {n}, sealed {h}" for yard, (n, h) in report.chain.items()]
     give(
         {
             "ok": report.ok,
             "problems": [str(problem) for problem in report.problems],
             "entries": report.entries,
             "balance_g": report.balance_g,
+            "chain": {str(yard): {"number": n, "hash": h} for yard, (n, h) in report.chain.items()},
         },
         lines,
         json_,
@@ -109,9 +90,30 @@ def check(
     return 0 if report.ok else 1
 
 
-def upgrade(book: BookOption = None, database: DatabaseOption = None, json_: Json = False) -> None:
-    """Brings a book of an earlier version to this one."""
+def upgrade(
+    book: BookOption = None,
+    database: DatabaseOption = None,
+    files: FilesOption = None,
+    backup: Annotated[
+        Path | None,
+        typer.Option(
+            "--backup",
+            help="Where the book is saved as it was; beside its file if not said, in this folder for one on a server.",
+            dir_okay=False,
+        ),
+    ] = None,
+    no_backup: Annotated[
+        bool, typer.Option("--no-backup", help="Make no backup; you have one yourself.")
+    ] = False,
+    json_: Json = False,
+) -> None:
+    """Brings a book of an earlier version to this one, after a backup that was tried."""
     from rickyard.desk.housekeeping import upgrade_book
 
-    url = upgrade_book(book_target(book, database))
-    give({"book": url}, [f"{url} is at this version now."], json_)
+    url, saved = upgrade_book(
+        book_target(book, database), backup=backup, without_backup=no_backup, files=files
+    )
+    lines = [f"{url} is at this version now."]
+    if saved is not None:
+        lines.insert(0, f"As it was, it is saved in {saved.where}.")
+    give({"book": url, "backup": saved.where if saved else None}, lines, json_)

@@ -7,6 +7,7 @@ yards       set up, look at and change the yard
 wood_in     loads, logs, opening stock, naming wood, what to expect of it
 expectations  what a load amounts to
 stacking    cut, split and stack; measure, move, empty
+moving      wood put on another stack, divided, sent back, used, rotten, lost, returned
 stacks      what stands where, and its journal
 readings    pin meter, oven sample, weighing; a reading confirmed or set aside
 witness     marked pieces of a stack, weighed now and then

@@ -1,4 +1,4 @@
-"""Books as wholes: made, filled with the demo, checked, upgraded."""
+"""Books as wholes: made, filled with the demo, checked, copied, upgraded."""
 
 from __future__ import annotations
 
@@ -7,7 +7,20 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
-from rickyard.book import Book, CheckReport, check
+from rickyard.book import (
+    Book,
+    CheckReport,
+    Copied,
+    Made,
+    back_up,
+    check,
+    export_book,
+    import_book,
+    migrations,
+    restore,
+)
+from rickyard.book.book import look_at
+from rickyard.book.engine import book_url, is_sqlite
 from rickyard.book.files import ENVIRONMENT
 from rickyard.desk.demo import make_demo
 
@@ -46,8 +59,48 @@ def checked(target: str, *, files: Path | None = None) -> CheckReport:
         return check(book)
 
 
-def upgrade_book(target: str) -> str:
-    """Brings a book to this version and gives its address without secrets."""
+def upgrade_book(
+    target: str, *, backup: Path | None = None, without_backup: bool = False, files: Path | None = None
+) -> tuple[str, Copied | None]:
+    """Brings a book to this version, after a backup of it as it was. Gives its address without secrets, and the backup.
+
+    `backup`: where to; beside the file of a book if not said, in the working folder for one on a server.
+    A current book is left alone, and no backup is made. The backup was upgraded on trial before the book is touched.
+    """
+    url = book_url(target)
+    revision = look_at(url, older_is_wrong=False)
+    copied = None
+    if revision != migrations.HEAD and not without_backup:
+        name = f"{Path(str(url.database)).name}.before-{migrations.HEAD}.zip"
+        beside = Path(str(url.database)).parent if is_sqlite(url) else Path.cwd()
+        # An upgrade that was stopped is tried again: its backup gives way, but only one that is whole takes its place.
+        copied = back_up(
+            target, backup or beside / name, keep=1 if backup is None else None, files=files, anyway=True
+        )
     Book.upgrade(target)
     with Book.open(target) as book:
-        return book.url
+        return book.url, copied
+
+
+def copy_out(target: str, folder: Path, *, files: Path | None = None) -> Copied:
+    """Writes the whole book as CSV files (docs/export.md)."""
+    return export_book(target, folder, files=files)
+
+
+def copy_in(folder: Path, target: str, *, files: Path | None = None, anyway: bool = False) -> Made:
+    """Makes a new book from an export."""
+    return import_book(folder, target, files=files, anyway=anyway)
+
+
+def save_book(
+    target: str, to: Path, *, keep: int | None = None, files: Path | None = None, anyway: bool = False
+) -> Copied:
+    """Copies a book that may be in use into one archive, and tries the archive."""
+    return back_up(target, to, keep=keep, files=files, anyway=anyway)
+
+
+def bring_back(
+    archive: Path, target: str, *, replace: bool = False, files: Path | None = None, anyway: bool = False
+) -> Made:
+    """Makes a book from a backup."""
+    return restore(archive, target, replace=replace, files=files, anyway=anyway)

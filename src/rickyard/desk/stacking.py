@@ -173,7 +173,7 @@ def stack_up(desk: Desk, command: StackUp) -> Answer:
         within("share", share, (0.001, 1.0), "of the load")
 
     def run(stage: Stage) -> Answer:
-        stack = _new_stack(stage, command.pieces)
+        stack = new_stack(stage, command.pieces)
         loss = yard_spot(stage.session, stage.yard.id, "loss")
         moves: list[Move] = []
         solid_m3 = variance = 0.0
@@ -219,7 +219,7 @@ def opening_stack(desk: Desk, command: OpeningStack) -> Answer:
     woods = [(find_species(n, field="shares"), share) for n, share in shares_to_one("shares", command.shares)]
 
     def run(stage: Stage) -> Answer:
-        stack = _new_stack(stage, command.pieces)
+        stack = new_stack(stage, command.pieces)
         lot = new_lot(stage, command.harvest)
         outer = yard_spot(stage.session, stage.yard.id, "outside")
         content = solid_share(outside.piled, stack.form, stack.piece_length_m)
@@ -472,7 +472,7 @@ def _check_fill(command: StackUp, outside: Outside, solid_m3: float, sd_share: f
         )
 
 
-def _new_stack(stage: Stage, pieces: PiecesFacts) -> Stack:
+def new_stack(stage: Stage, pieces: PiecesFacts) -> Stack:
     name = some_text("name", pieces.name, 40)
     day_between("stacked_on", pieces.stacked_on, EARLIEST, stage.happened_on)
     taken = stage.session.scalar(select(Stack.id).where(Stack.yard_id == stage.yard.id, Stack.name == name))

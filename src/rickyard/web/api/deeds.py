@@ -15,6 +15,7 @@ from rickyard.desk import (
     household_links,
     households,
     learning,
+    moving,
     naming,
     orders,
     people,
@@ -31,6 +32,7 @@ from rickyard.desk import (
 from rickyard.web.api import access as a
 from rickyard.web.api import models as m
 from rickyard.web.api import weather_models as w
+from rickyard.web.api import wood_models as wood
 from rickyard.web.api.bodies import body_model, command_of
 from rickyard.web.api.common import ERRORS, TheDesk, by_whoever_is_signed_in
 
@@ -48,6 +50,11 @@ _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[B
     ("opening-stack", stacking.OpeningStack, stacking.opening_stack, m.StackMade),
     ("measure-stack", stacking.MeasureStack, stacking.measure_stack, m.StackMeasured),
     ("move-stack", stacking.MoveStack, stacking.move_stack, m.StackChanged),
+    ("put-onto", moving.PutOnto, moving.put_onto, wood.WoodPut),
+    ("divide-stack", moving.DivideStack, moving.divide_stack, wood.StackDivided),
+    ("reject-load", moving.RejectLoad, moving.reject_load, wood.LoadRejected),
+    ("take-away", moving.TakeAway, moving.take_away, wood.WoodTaken),
+    ("return-wood", moving.ReturnWood, moving.return_wood, wood.WoodReturned),
     ("empty-stack", stacking.EmptyStack, stacking.empty_stack, m.StackEmptied),
     ("add-reading", readings.AddReading, readings.add_reading, m.ReadingTaken),
     ("judge-reading", readings.JudgeReading, readings.judge_reading, m.ReadingJudged),

@@ -1,0 +1,391 @@
+"""Wood that goes its way without being sold: put on another stack, divided, sent back, used, rotten, lost, returned.
+
+All of these report what happened, so none is refused for what the book says: where it does not fit, it is taken with
+a clash. The kinds of wood in a part are those of the whole, lot by lot, so places of harvest and certificates follow.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sqlalchemy import select
+
+from rickyard.book import Move, StockKey, portion, post, stock
+from rickyard.book.models import Household, Posting, Promise, Stack, StackMeasure, Ticket
+from rickyard.desk.checks import one_of, some_text, within
+from rickyard.desk.clashes import raise_clash
+from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.remeasure import follow_late
+from rickyard.desk.spots import yard_spot
+from rickyard.desk.stacking import PiecesFacts, new_stack
+from rickyard.desk.stacks import card_of, find_stack, wood_in_stock
+from rickyard.desk.wood_in import find_load
+from rickyard.errors import InputError
+from rickyard.measure import solid_share
+from rickyard.text import T_
+
+LEFT_FOR = ("own_use", "decay", "lost")
+# Pieces that differ by more than this dry so unlike that one forecast cannot speak for both [m], [days].
+UNLIKE_LENGTH_M = 0.05
+UNLIKE_DAYS = 60
+
+
+@dataclass(frozen=True, kw_only=True)
+class PutOnto(Command):
+    """Wood of one or more stacks is put on another one, or fills a bin. `sources`: (stack_id, share of it)."""
+
+    sources: tuple[tuple[int, float], ...]
+    stack_id: int
+    reason: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class DivideStack(Command):
+    """Part of a stack stands on its own from now on, or lies as a heap or in a bin (`kind`)."""
+
+    stack_id: int
+    share: float
+    name: str
+    kind: str = ""
+    row_label: str = ""
+    x_m: float | None = None
+    y_m: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class RejectLoad(Command):
+    """Wood of a load that the yard does not keep: it goes back to whoever brought it."""
+
+    load_id: int
+    share: float = 1.0
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakeAway(Command):
+    """Wood of a stack or a load that is gone without a sale. `left_for`: "own_use", "decay" or "lost"."""
+
+    left_for: str
+    stack_id: int | None = None
+    load_id: int | None = None
+    share: float = 1.0
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReturnWood(Command):
+    """A buyer gives wood of a ticket back: a share of it lies on a stack of the yard again.
+
+    The ticket stays as it was handed out, and so does the money.
+    """
+
+    ticket_id: int
+    share: float
+    stack_id: int
+    reason: str
+
+
+def put_onto(desk: Desk, command: PutOnto) -> Answer:
+    """Answer: stack_id, mass_g, closed (ids of stacks that are empty now), clashes (ids).
+
+    Open promises of a stack that is put on another as a whole go with it.
+    """
+    if not command.sources or len({number for number, _ in command.sources}) != len(command.sources):
+        raise InputError(
+            "sources",
+            wanted=T_("one or more stacks, each once"),
+            got=len(command.sources),
+            next_move=T_("Choose the stacks that the wood came from."),
+        )
+    for number, share in command.sources:
+        _share(share)
+        if number == command.stack_id:
+            raise InputError(
+                "sources",
+                wanted=T_("other stacks than the one that grows"),
+                got=number,
+                next_move=T_("Choose where the wood came from."),
+            )
+    reason = some_text("reason", command.reason, 200, needed=False)
+
+    def run(stage: Stage) -> Answer:
+        onto = find_stack(stage, command.stack_id)
+        parts = [(find_stack(stage, number), share) for number, share in command.sources]
+        clashes = _if_closed(stage, onto)
+        moves: list[Move] = []
+        for stack, share in parts:
+            taken = _part(stage, stack, share, clashes)
+            moves += _moves(taken, stack.spot_id, onto.spot_id, share)
+            clashes += _if_unlike(stage, stack, onto)
+        _post(stage, "fill" if onto.kind == "bin" else "merge", moves, reason)
+        closed = [stack.id for stack, _ in parts if _followed(stage, stack)]
+        _followed(stage, onto)
+        for stack, share in parts:
+            if share == 1.0:
+                for promise in stage.session.scalars(
+                    select(Promise).where(Promise.stack_id == stack.id, Promise.state == "open")
+                ):
+                    promise.stack_id = onto.id
+        return {"stack_id": onto.id, "mass_g": _mass(moves), "closed": closed, "clashes": clashes}
+
+    return do(desk, "put_onto", command, run)
+
+
+def divide_stack(desk: Desk, command: DivideStack) -> Answer:
+    """Answer: stack_id (of the new one), name, mass_g, clashes (ids).
+
+    The part keeps the facts of the whole; its size is that share of the last measure until it is measured itself.
+    """
+    within("share", command.share, (0.001, 0.999), "of the stack")
+    if command.kind:
+        one_of("kind", command.kind, ("stack", "heap", "bin"))
+
+    def run(stage: Stage) -> Answer:
+        whole = find_stack(stage, command.stack_id)
+        clashes: list[int] = []
+        card = card_of(whole, stock(stage.session, whole.spot_id), 0.0) if whole.measures else None
+        taken = _part(stage, whole, command.share, clashes)
+        part = new_stack(
+            stage,
+            PiecesFacts(
+                name=command.name,
+                kind=command.kind or whole.kind,
+                form=whole.form,
+                piece_length_m=whole.piece_length_m,
+                thickness_m=whole.thickness_m,
+                bark=whole.bark,
+                cover=whole.cover,
+                exposure=whole.exposure,
+                ground=whole.ground,
+                stacked_on=min(whole.stacked_on, stage.happened_on),
+                start_mc_wet=whole.start_mc_wet,
+                target_mc_wet=whole.target_mc_wet,
+                row_label=command.row_label,
+                x_m=command.x_m,
+                y_m=command.y_m,
+            ),
+        )
+        moves = _moves(taken, whole.spot_id, part.spot_id, command.share)
+        _post(stage, "divide", moves)
+        _followed(stage, whole)
+        if card is not None and moves:
+            piled = "ranked" if part.kind == "stack" else "loose"
+            content = {
+                how: solid_share(how, part.form, part.piece_length_m).mid for how in ("ranked", "loose")
+            }
+            outside = card.outside_m3 * command.share * content[card.piled] / content[piled]
+            stage.session.add(
+                StackMeasure(
+                    yard_id=stage.yard.id,
+                    stack_id=part.id,
+                    deed_id=stage.deed.id,
+                    happened_at=stage.happened_at,
+                    piled=piled,
+                    length_m=card.length_m * outside / card.outside_m3,
+                    heights_m=[card.height_m],
+                    rows=card.rows,
+                    outside_m3=outside,
+                    mass_g=sum(wood_in_stock(taken).values()),
+                    stock_taking=False,
+                )
+            )
+        return {"stack_id": part.id, "name": part.name, "mass_g": _mass(moves), "clashes": clashes}
+
+    return do(desk, "divide_stack", command, run)
+
+
+def reject_load(desk: Desk, command: RejectLoad) -> Answer:
+    """Answer: load_id, mass_g."""
+    _share(command.share)
+    reason = some_text("reason", command.reason, 200)
+
+    def run(stage: Stage) -> Answer:
+        load = find_load(stage, command.load_id)
+        taken = _of(stock(stage.session, load.spot_id), command.share)
+        if not taken:
+            raise InputError(
+                "load",
+                wanted=T_("a load with wood left"),
+                got=T_("load {number}, which is used up", number=load.number),
+                next_move=T_("Choose another load."),
+            )
+        outer = yard_spot(stage.session, stage.yard.id, "outside")
+        moves = _moves(taken, load.spot_id, outer, command.share)
+        _post(stage, "reject", moves, reason)
+        return {"load_id": load.id, "mass_g": _mass(moves)}
+
+    return do(desk, "reject_load", command, run)
+
+
+def take_away(desk: Desk, command: TakeAway) -> Answer:
+    """Answer: mass_g, closed (ids of stacks that are empty now), clashes (ids)."""
+    one_of("left_for", command.left_for, LEFT_FOR)
+    _share(command.share)
+    reason = some_text("reason", command.reason, 200)
+    if (command.stack_id is None) == (command.load_id is None):
+        raise InputError(
+            "stack",
+            wanted=T_("a stack or a load"),
+            got=T_("both") if command.load_id is not None else T_("neither"),
+            next_move=T_("Say where the wood was."),
+        )
+
+    def run(stage: Stage) -> Answer:
+        to = yard_spot(stage.session, stage.yard.id, "own_use" if command.left_for == "own_use" else "loss")
+        clashes: list[int] = []
+        stack = None if command.stack_id is None else find_stack(stage, command.stack_id)
+        if stack is not None:
+            spot_id, taken = stack.spot_id, _part(stage, stack, command.share, clashes)
+        else:
+            assert command.load_id is not None
+            load = find_load(stage, command.load_id)
+            spot_id, taken = load.spot_id, _of(stock(stage.session, load.spot_id), command.share)
+            if not taken:
+                raise InputError(
+                    "load",
+                    wanted=T_("a load with wood left"),
+                    got=T_("load {number}, which is used up", number=load.number),
+                    next_move=T_("Choose another load."),
+                )
+        moves = _moves(taken, spot_id, to, command.share)
+        _post(stage, command.left_for, moves, reason)
+        closed = [stack.id] if stack is not None and _followed(stage, stack) else []
+        return {"mass_g": _mass(moves), "closed": closed, "clashes": clashes}
+
+    return do(desk, "take_away", command, run)
+
+
+def return_wood(desk: Desk, command: ReturnWood) -> Answer:
+    """Answer: stack_id, mass_g, clashes (ids)."""
+    _share(command.share)
+    reason = some_text("reason", command.reason, 200)
+
+    def run(stage: Stage) -> Answer:
+        ticket = stage.session.get(Ticket, command.ticket_id)
+        if ticket is None or ticket.yard_id != stage.yard.id:
+            raise InputError(
+                "ticket",
+                wanted=T_("a ticket of this yard"),
+                got=command.ticket_id,
+                next_move=T_("Choose it from the list of tickets."),
+            )
+        onto = find_stack(stage, command.stack_id)
+        clashes = _if_closed(stage, onto)
+        if ticket.household_id is not None:
+            buyer = stage.session.get_one(Household, ticket.household_id).spot_id
+        else:
+            buyer = yard_spot(stage.session, stage.yard.id, "gate")
+        brought: dict[StockKey, int] = {}
+        for posting in stage.session.scalars(
+            select(Posting).where(Posting.entry_id == ticket.entry_id, Posting.spot_id == buyer)
+        ):
+            key = StockKey(posting.species_id, posting.form, posting.lot_id)
+            brought[key] = brought.get(key, 0) + posting.mass_g
+        taken = _of(brought, command.share)
+        there = stock(stage.session, buyer)
+        if any(grams > there.get(key, 0) for key, grams in taken.items()):
+            text = T_(
+                "More wood of ticket {number} came back on stack {name} than the buyer still had by the book. "
+                "Look whether the same return was entered twice.",
+                number=ticket.number,
+                name=onto.name,
+            )
+            clashes.append(raise_clash(stage, "stack", onto.id, "returned_too_much", text))
+        moves = _moves(taken, buyer, onto.spot_id, command.share)
+        _post(stage, "return", moves, reason)
+        _followed(stage, onto)
+        return {"stack_id": onto.id, "mass_g": _mass(moves), "clashes": clashes}
+
+    return do(desk, "return_wood", command, run)
+
+
+def _share(share: float) -> None:
+    within("share", share, (0.001, 1.0), "of what is there")
+
+
+def _of(held: dict[StockKey, int], share: float) -> dict[StockKey, int]:
+    there = {key: grams for key, grams in held.items() if grams > 0}
+    taken = portion(there, round(sum(there.values()) * share)) if there else {}
+    return {key: grams for key, grams in taken.items() if grams}
+
+
+def _part(stage: Stage, stack: Stack, share: float, clashes: list[int]) -> dict[StockKey, int]:
+    """A share of each kind of wood in a stack; a clash if the book holds none."""
+    taken = _of(stock(stage.session, stack.spot_id), share)
+    if not taken:
+        text = T_(
+            "Wood was taken from stack {name}, but by the book nothing was left in it. The book does not know which "
+            "wood that is and is unchanged. Look whether it was another stack.",
+            name=stack.name,
+        )
+        clashes.append(raise_clash(stage, "stack", stack.id, "book_holds_nothing", text))
+    return taken
+
+
+def _moves(taken: dict[StockKey, int], start: int, end: int, share: float) -> list[Move]:
+    measured: dict[str, Any] = {"quantity": share, "unit": "share", "method": "share as told"}
+    moves: list[Move] = []
+    for key, grams in taken.items():
+        moves.append(Move(start, key.species_id, key.form, key.lot_id, -grams))
+        moves.append(replace(Move(end, key.species_id, key.form, key.lot_id, grams), **measured))
+    return moves
+
+
+def _mass(moves: list[Move]) -> int:
+    return sum(move.mass_g for move in moves if move.mass_g > 0)
+
+
+def _post(stage: Stage, kind: str, moves: list[Move], reason: str = "") -> None:
+    if moves:
+        post(
+            stage.session,
+            stage.yard.id,
+            kind=kind,
+            happened_at=stage.happened_at,
+            recorded_at=stage.recorded_at,
+            moves=moves,
+            reason=reason,
+            deed_id=stage.deed.id,
+        )
+
+
+def _followed(stage: Stage, stack: Stack) -> bool:
+    """Measures that came after a late report follow it. Gives whether the stack is empty now, and closes it then."""
+    follow_late(stage, stack, stage.happened_at)
+    if any(grams > 0 for grams in stock(stage.session, stack.spot_id).values()):
+        return False
+    stack.emptied_on = stack.emptied_on or stage.happened_on
+    return True
+
+
+def _if_closed(stage: Stage, stack: Stack) -> list[int]:
+    """Wood that comes to a closed stack opens it again, and somebody is to look."""
+    if stack.emptied_on is None:
+        return []
+    closed, stack.emptied_on = stack.emptied_on, None
+    text = T_(
+        "Wood was put on stack {name}, which was closed on {closed}. It is open again. Measure it, so that the book "
+        "knows what stands there.",
+        name=stack.name,
+        closed=closed,
+    )
+    return [raise_clash(stage, "stack", stack.id, "stack_closed", text)]
+
+
+def _if_unlike(stage: Stage, stack: Stack, onto: Stack) -> list[int]:
+    if (
+        abs(stack.piece_length_m - onto.piece_length_m) <= UNLIKE_LENGTH_M
+        and abs((stack.stacked_on - onto.stacked_on).days) <= UNLIKE_DAYS
+        and stack.form == onto.form
+    ):
+        return []
+    text = T_(
+        "Wood of stack {name} (stacked on {day}) lies with that of {onto} (stacked on {other}): the pieces are unlike, "
+        "and the forecast speaks of those of {onto} alone. Take readings of both kinds.",
+        name=stack.name,
+        day=stack.stacked_on,
+        onto=onto.name,
+        other=onto.stacked_on,
+    )
+    return [raise_clash(stage, "stack", onto.id, "unlike_pieces", text)]

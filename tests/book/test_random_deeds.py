@@ -1,0 +1,251 @@
+"""Random deeds of the desk in random order on both databases: the book stays sound, and an undo is an undo."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+
+from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)
+from sqlalchemy import select
+
+from rickyard.book import Book, check, reverse, stock_by_spot
+from rickyard.book.check import NEGATIVE_G
+from rickyard.book.models import Entry, Load, Spot, Stack, Yard
+from rickyard.desk.context import Desk, new_key
+from rickyard.desk.moving import (
+    DivideStack,
+    PutOnto,
+    RejectLoad,
+    TakeAway,
+    divide_stack,
+    put_onto,
+    reject_load,
+    take_away,
+)
+from rickyard.desk.stacking import (
+    Dimensions,
+    EmptyStack,
+    MeasureStack,
+    OpeningStack,
+    PiecesFacts,
+    ReopenStack,
+    StackUp,
+    empty_stack,
+    measure_stack,
+    opening_stack,
+    reopen_stack,
+    stack_up,
+)
+from rickyard.desk.wood_in import Harvest, TakeInRough, take_in_rough
+from rickyard.errors import InputError
+
+NOW = datetime(2026, 10, 1, 15, tzinfo=UTC)
+SHARE = st.sampled_from([0.01, 0.3, 0.5, 0.999, 1.0])
+WOODS = st.sampled_from([(("sugar maple", 60.0), ("red oak", 40.0)), (("balsam fir", 1.0),)])
+PLACES = st.sampled_from([Harvest(country="CA", subdivision="NB", county=c) for c in ("York", "Kent")])
+
+
+class RandomDeeds(RuleBasedStateMachine):
+    book: Book
+
+    @initialize()
+    def begin(self) -> None:
+        with self.book.write() as session:
+            yard = Yard(
+                name="Y",
+                country="CA",
+                subdivision="NB",
+                climate_place="Fredericton, NB",
+                timezone="America/Moncton",
+                currency="CAD",
+                created_at=NOW,
+            )
+            session.add(yard)
+            session.flush()
+            session.add_all(
+                Spot(yard_id=yard.id, kind=kind) for kind in ("outside", "loss", "gate", "own_use")
+            )
+        self.desk = Desk(self.book, yard.id, lambda: NOW)
+        self.number = 0
+
+    def ids(self, table: type[Load] | type[Stack]) -> list[int]:
+        with self.book.read() as session:
+            return list(session.scalars(select(table.id).where(table.yard_id == self.desk.yard_id)))
+
+    def some(self, data: st.DataObject, table: type[Load] | type[Stack]) -> int:
+        return data.draw(st.sampled_from(self.ids(table)))
+
+    def pieces(self) -> PiecesFacts:
+        self.number += 1
+        return PiecesFacts(
+            name=f"S{self.number}", piece_length_m=0.4, thickness_m=0.1, stacked_on=date(2026, 5, 1)
+        )
+
+    def do(self, deed, command) -> None:
+        """Sent twice, as a phone does. Loads that are used up are refused, and nothing else."""
+        try:
+            first = deed(self.desk, command)
+        except InputError as error:
+            if error.field not in ("load", "length", "stack"):
+                raise
+            return
+        assert deed(self.desk, command) == first
+
+    @rule(woods=WOODS, place=PLACES, volume=st.floats(0.5, 60))
+    def come(self, woods, place: Harvest, volume: float) -> None:
+        self.do(
+            take_in_rough,
+            TakeInRough(
+                key=new_key(),
+                source="A farm",
+                harvest=place,
+                arrived_on=date(2026, 3, 1),
+                quantity=volume,
+                shares=woods,
+            ),
+        )
+
+    @rule(woods=WOODS, place=PLACES, length=st.floats(0.5, 20))
+    def stood(self, woods, place: Harvest, length: float) -> None:
+        outside = Dimensions(length_m=length, heights_m=(1.2,))
+        self.do(
+            opening_stack,
+            OpeningStack(key=new_key(), shares=woods, harvest=place, pieces=self.pieces(), outside=outside),
+        )
+
+    @precondition(lambda self: self.ids(Load))
+    @rule(data=st.data(), share=SHARE, length=st.floats(0.3, 10))
+    def cut(self, data: st.DataObject, share: float, length: float) -> None:
+        outside = Dimensions(length_m=length, heights_m=(1.0,))
+        sources = ((self.some(data, Load), share),)
+        self.do(stack_up, StackUp(key=new_key(), sources=sources, pieces=self.pieces(), outside=outside))
+
+    @precondition(lambda self: self.ids(Load))
+    @rule(data=st.data(), share=SHARE)
+    def reject(self, data: st.DataObject, share: float) -> None:
+        self.do(
+            reject_load, RejectLoad(key=new_key(), load_id=self.some(data, Load), share=share, reason="wire")
+        )
+
+    @precondition(lambda self: len(self.ids(Stack)) > 1)
+    @rule(data=st.data(), share=SHARE)
+    def merge(self, data: st.DataObject, share: float) -> None:
+        one, two = data.draw(st.permutations(self.ids(Stack)))[:2]
+        self.do(put_onto, PutOnto(key=new_key(), sources=((one, share),), stack_id=two))
+
+    @precondition(lambda self: self.ids(Stack))
+    @rule(data=st.data(), kind=st.sampled_from(["", "heap", "bin"]))
+    def divide(self, data: st.DataObject, kind: str) -> None:
+        name = self.pieces().name
+        self.do(
+            divide_stack,
+            DivideStack(key=new_key(), stack_id=self.some(data, Stack), share=0.4, name=name, kind=kind),
+        )
+
+    @precondition(lambda self: self.ids(Stack))
+    @rule(
+        data=st.data(),
+        share=SHARE,
+        why=st.sampled_from(["own_use", "decay", "lost"]),
+        days=st.integers(0, 100),
+    )
+    def go(self, data: st.DataObject, share: float, why: str, days: int) -> None:
+        stack_id = self.some(data, Stack)
+        then = NOW - timedelta(days=days)
+        command = TakeAway(
+            key=new_key(), left_for=why, stack_id=stack_id, share=share, reason="so", happened_at=then
+        )
+        self.do(take_away, command)
+
+    @precondition(lambda self: self.ids(Stack))
+    @rule(data=st.data(), length=st.floats(0.5, 20), days=st.integers(0, 100))
+    def measure(self, data: st.DataObject, length: float, days: int) -> None:
+        outside = Dimensions(length_m=length, heights_m=(1.0,))
+        then = NOW - timedelta(days=days)
+        stack_id = self.some(data, Stack)
+        self.do(
+            measure_stack, MeasureStack(key=new_key(), stack_id=stack_id, outside=outside, happened_at=then)
+        )
+
+    @precondition(lambda self: self.ids(Stack))
+    @rule(data=st.data())
+    def close_and_open(self, data: st.DataObject) -> None:
+        stack_id = self.some(data, Stack)
+        before = self.stock()
+        self.do(empty_stack, EmptyStack(key=new_key(), stack_id=stack_id, reason="gone"))
+        self.do(reopen_stack, ReopenStack(key=new_key(), stack_id=stack_id, reason="it stands"))
+        assert self.stock() == before
+
+    @precondition(lambda self: self.entries())
+    @rule(data=st.data())
+    def undo_and_redo(self, data: st.DataObject) -> None:
+        """A reversal takes exactly its entry away again; reversed itself, all is as it was."""
+        entry_id = data.draw(st.sampled_from(self.entries()))
+        before = self.stock()
+        for _ in range(2):
+            with self.book.write(self.desk.yard_id) as session:
+                entry = session.get_one(Entry, entry_id)
+                moved = {(p.spot_id, p.species_id, p.form, p.lot_id) for p in entry.postings}
+                back = reverse(
+                    session, entry, reason="a slip", happened_at=entry.happened_at, recorded_at=NOW
+                )
+                entry_id = back.id
+            between = self.stock()
+            changed = {
+                (spot, *key)
+                for spot in {*before, *between}
+                for key in {*before.get(spot, {}), *between.get(spot, {})}
+                if before.get(spot, {}).get(key, 0) != between.get(spot, {}).get(key, 0)
+            }
+            assert changed <= moved
+        assert self.stock() == before
+
+    def entries(self) -> list[int]:
+        with self.book.read() as session:
+            undone = select(Entry.reverses_id).where(Entry.reverses_id.is_not(None))
+            query = select(Entry.id).where(Entry.yard_id == self.desk.yard_id, Entry.id.not_in(undone))
+            return list(session.scalars(query.order_by(Entry.id)))
+
+    def stock(self):
+        with self.book.read() as session:
+            return stock_by_spot(session, self.desk.yard_id)
+
+    @invariant()
+    def nothing_is_below_zero(self) -> None:
+        if not hasattr(self, "desk"):
+            return
+        with self.book.read() as session:
+            outer = set(session.scalars(select(Spot.id).where(Spot.kind == "outside")))
+        held = self.stock()
+        assert sum(sum(kinds.values()) for kinds in held.values()) == 0
+        assert all(
+            grams >= -NEGATIVE_G
+            for spot, kinds in held.items()
+            if spot not in outer
+            for grams in kinds.values()
+        )
+
+    def teardown(self) -> None:
+        report = check(self.book)
+        assert report.balance_g == 0
+        assert report.faults == ()
+
+
+def test_random_deeds_leave_a_sound_book(book: Book) -> None:
+    run_state_machine_as_test(
+        type("Deeds", (RandomDeeds,), {"book": book}),
+        settings=settings(
+            max_examples=6,
+            stateful_step_count=12,
+            deadline=None,
+            suppress_health_check=[HealthCheck.too_slow],
+        ),
+    )

@@ -1,0 +1,303 @@
+"""A yard with a row in nearly every kind of table, to be copied about. Run as a script, it makes the sample books."""
+
+from __future__ import annotations
+
+import gzip
+import shutil
+import sys
+import tempfile
+from datetime import timedelta
+from pathlib import Path
+
+from rickyard.book import Book, Move, migrations, next_number, post, reverse
+from rickyard.book.engine import book_url, make_engine
+from rickyard.book.models import (
+    Clash,
+    Deed,
+    Load,
+    LogPiece,
+    Naming,
+    NamingTruth,
+    Order,
+    Payment,
+    Person,
+    Photo,
+    Promise,
+    Reading,
+    StackForecast,
+    StackMeasure,
+    Ticket,
+    Witness,
+)
+from rickyard.book.sky_tables import WeatherFile, WeatherHours
+
+SAMPLES = Path(__file__).parent / "samples"
+ACER, OAK = "acer_saccharum", "quercus_rubra"
+# What spreadsheets, CSV and databases like to spoil.
+HARD = "a\tb, \"c\"\r\nd\\n 'é' 木\u2028 \\N =1+1 "
+
+
+def fill(yard, *, words: str = HARD, tenths: float = 0.1) -> None:
+    """Rows of every kind in a yard that was just founded; sound, with the photo and the weather file in the store."""
+    book, start = yard.book, yard.start
+    later = start + timedelta(hours=1, microseconds=123456)
+    when = {"happened_at": start, "recorded_at": later}
+    own = {"yard_id": yard.yard_id}
+    photo = book.files.put(b"\xff\xd8 as if a photo") if book.has_files else "0" * 64
+    sky = book.files.put(words.encode()) if book.has_files else "1" * 64
+    with book.write() as session:
+        person = Person(name=words, role="owner", **own)
+        session.add(person)
+        session.flush()
+        deed = Deed(
+            client_key="a key of a phone",
+            kind="take_in",
+            body_hash="b" * 64,
+            answer={"words": words, "number": 1e-17, "list": [1, 2.5, None, True]},
+            person_id=person.id,
+            **own,
+            **when,
+        )
+        session.add(deed)
+        load = Load(
+            number=next_number(session, yard.yard_id, "load"),
+            spot_id=yard.load,
+            lot_id=yard.lot,
+            source=words,
+            arrived_on=start.date(),
+            detail="logs",
+            mass_sd_share=tenths,
+            paid_minor=12_345_678_901,
+            note="",
+            **own,
+        )
+        session.add(load)
+        session.flush()
+        session.add(
+            LogPiece(
+                load_id=load.id,
+                number=1,
+                species_id=OAK,
+                length_m=tenths,
+                small_d_m=0.2 + tenths,
+                formula="smalian",
+                volume_m3=1 / 3,
+                **own,
+            )
+        )
+        for species, grams in ((ACER, 4_000_000), (OAK, 1_000_001)):
+            post(
+                session,
+                yard.yard_id,
+                kind="take_in",
+                reason=words,
+                deed_id=deed.id,
+                moves=[
+                    Move(yard.outside, species, "log", yard.lot, -grams),
+                    Move(
+                        yard.load, species, "log", yard.lot, grams, tenths, "solid_m3", "tape", tenths, 560.0
+                    ),
+                ],
+                **when,
+            )
+        post(
+            session,
+            yard.yard_id,
+            kind="stack",
+            moves=[
+                Move(yard.load, ACER, "log", yard.lot, -4_000_000),
+                Move(yard.stack, ACER, "split", yard.lot, 3_600_000),
+                Move(yard.loss, ACER, "kerf", yard.lot, 400_000),
+            ],
+            **when,
+        )
+        mistake = post(session, yard.yard_id, kind="opening", moves=yard.came_in(50), **when)
+        reverse(session, mistake, reason="not mine", **when)
+        measure = {"stack_id": yard.stack_id, "piled": "ranked", "length_m": 6.0, "heights_m": [1.5, tenths]}
+        session.add(
+            StackMeasure(
+                happened_at=start, outside_m3=9.0, mass_g=3_600_000, stock_taking=False, **measure, **own
+            )
+        )
+        order = Order(
+            number=next_number(session, yard.yard_id, "order"),
+            household_id=yard.household_id,
+            ware_id=yard.ware_id,
+            typed="½ cord",
+            outside_m3=3.0,
+            asked_on=start.date(),
+            wanted_by=start.date(),
+            state="delivered",
+            total_minor=30_000,
+            note=words,
+            **own,
+        )
+        session.add(order)
+        session.flush()
+        session.add(
+            Promise(
+                order_id=order.id,
+                stack_id=yard.stack_id,
+                outside_m3=3.0,
+                odds=tenths,
+                made_at=later,
+                state="kept",
+                **own,
+            )
+        )
+        sold = post(
+            session,
+            yard.yard_id,
+            kind="deliver",
+            moves=[
+                Move(yard.stack, ACER, "split", yard.lot, -1_200_000),
+                Move(yard.home, ACER, "split", yard.lot, 1_200_000, 3.0, "stacked_m3"),
+            ],
+            **when,
+        )
+        ticket = Ticket(
+            number=next_number(session, yard.yard_id, "ticket"),
+            order_id=order.id,
+            household_id=yard.household_id,
+            entry_id=sold.id,
+            issued_at=later,
+            delivered_on=start.date(),
+            outside_m3=3.0,
+            price_minor=30_000,
+            tax_minor=4_500,
+            total_minor=34_500,
+            currency="CAD",
+            facts={"words": words, "nothing": None},
+            **own,
+        )
+        reading = Reading(
+            stack_id=yard.stack_id,
+            happened_on=start.date(),
+            kind="meter",
+            value=31.0 + tenths,
+            typed={"value": "31,1"},
+            wet=True,
+            **own,
+        )
+        session.add_all([ticket, reading])
+        session.flush()
+        naming = Naming(
+            deed_id=deed.id,
+            load_id=load.id,
+            logs=[1],
+            situations=[],
+            answers=[],
+            not_seen=[],
+            counts={},
+            exponent=0.5,
+            tables="abc",
+            level="species",
+            odds=tenths,
+            leader="acsa",
+            leader_odds=0.9,
+            **own,
+        )
+        session.add(naming)
+        session.flush()
+        session.add_all(
+            [
+                NamingTruth(naming_id=naming.id, deed_id=deed.id, key_id=None, how="leaf", **own),
+                Payment(ticket_id=ticket.id, amount_minor=34_500, method="cash", paid_on=start.date(), **own),
+                Witness(
+                    stack_id=yard.stack_id,
+                    deed_id=deed.id,
+                    label="7",
+                    start_kg=3 + tenths,
+                    marked_on=start.date(),
+                    **own,
+                ),
+                StackForecast(
+                    stack_id=yard.stack_id,
+                    fingerprint="f" * 64,
+                    state="done",
+                    made_at=later,
+                    summary={"p50": [tenths]},
+                    members_mc=bytes(range(256)) * 900,
+                    **own,
+                ),
+                Clash(
+                    deed_id=deed.id,
+                    subject_kind="stack",
+                    subject_id=yard.stack_id,
+                    code="odd",
+                    msgid="{what}",
+                    sentence_values={"what": words},
+                    raised_at=later,
+                    settled_at=None,
+                    **own,
+                ),
+                Photo(
+                    deed_id=deed.id,
+                    sha256=photo,
+                    media_type="image/jpeg",
+                    size_bytes=17,
+                    width_px=4,
+                    height_px=3,
+                    taken_at=None,
+                    subject_kind="load",
+                    subject_id=load.id,
+                    latitude_deg=45 + tenths,
+                    **own,
+                ),
+                WeatherFile(
+                    deed_id=deed.id,
+                    sha256=sky,
+                    name="sky.csv",
+                    format="table",
+                    kind="observed",
+                    station="here",
+                    first_day=start.date(),
+                    last_day=start.date(),
+                    complete=1.0,
+                    meaning={},
+                    notes=[],
+                    offsets={},
+                    added_at=later,
+                    **own,
+                ),
+                WeatherHours(
+                    source="file",
+                    format="table",
+                    kind="observed",
+                    station="here",
+                    first_day=start.date(),
+                    last_day=start.date(),
+                    digest="d" * 64,
+                    notes=[],
+                    packed=b"\x00\xff",
+                    updated_at=later,
+                    **own,
+                ),
+            ]
+        )
+
+
+def main(found) -> None:
+    """Makes a sample book of every earlier version: the rows of `fill`, taken down to it by the migrations."""
+    SAMPLES.mkdir(exist_ok=True)
+    for revision in migrations.REVISIONS[:-1]:
+        path = SAMPLES / f"{revision}.sqlite.gz"
+        if path.exists():
+            continue
+        with tempfile.TemporaryDirectory() as folder:
+            target = Path(folder) / "book.sqlite"
+            with Book.open(target, create=True) as book:
+                fill(found(book), words="Sample")
+            made = make_engine(book_url(target), writing=True, foreign_keys=False)
+            with made.begin() as connection:
+                migrations.downgrade(connection, revision)
+            made.dispose()
+            with target.open("rb") as plain, gzip.GzipFile(path, "wb", mtime=0) as packed:
+                shutil.copyfileobj(plain, packed)
+
+
+if __name__ == "__main__":
+    sys.path.insert(0, str(Path(__file__).parents[2]))
+    from tests.book.conftest import found_yard
+
+    main(found_yard)
