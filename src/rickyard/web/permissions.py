@@ -116,6 +116,7 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         GET /wood-in
         GET /wood-in/{load_id:int}
         GET /wood-in/{load_id:int}/lying
+        GET /wood/{subject}/{number:int}/way
         GET /tree/seen
         GET /tree/seen/{naming_id:int}
         GET /yard/taught
@@ -175,6 +176,11 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /api/deeds/mark-pieces
         POST /api/deeds/weigh-pieces
         POST /api/deeds/reopen-stack
+        POST /api/deeds/reject-load
+        POST /api/deeds/put-onto
+        POST /api/deeds/divide-stack
+        POST /api/deeds/take-away
+        POST /api/deeds/return-wood
         POST /api/deeds/settle-clash
         POST /api/deeds/remove-photo
         """,

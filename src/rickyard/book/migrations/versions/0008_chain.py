@@ -1,6 +1,6 @@
 """The chain over the journal: every entry sealed with a hash that hangs on the one before it.
 
-Revision ID: 0007
+Revision ID: 0008
 """
 
 import sqlalchemy as sa
@@ -9,8 +9,8 @@ from alembic import op
 from rickyard.book import chain
 from rickyard.book.migrations import triggers
 
-revision = "0007"
-down_revision = "0006"
+revision = "0008"
+down_revision = "0007"
 branch_labels = None
 depends_on = None
 
