@@ -19,9 +19,10 @@ from rickyard.book import Move, StockKey, portion, post
 from rickyard.book.models import Entry, Posting, Stack, StackMeasure
 from rickyard.desk.clashes import raise_clash
 from rickyard.desk.context import Stage, local_day, noon_utc
+from rickyard.desk.expectations import kind_of_stock
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacks import WOOD_FORMS
-from rickyard.measure import solid_share
+from rickyard.desk.yard_factor import factor_in
 from rickyard.text import T_, Text
 from rickyard.wood import get_species
 
@@ -224,7 +225,9 @@ def _doubts(
     solid_m3 = sum(
         grams / 1000 / get_species(key.species_id).basic_density_kg_m3 for key, grams in before.items()
     )
-    content = solid_share(measure.piled, stack.form, stack.piece_length_m)
+    content = factor_in(stage.session, stage.yard.id).share(
+        measure.piled, stack.form, stack.piece_length_m, kind_of_stock(before)
+    )
     spread = (content.high - content.low) / 2 / TENTH / content.mid
     most_m3 = solid_m3 * (1 + TENTH * spread)
     if solid_m3 <= 0:

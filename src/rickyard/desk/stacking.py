@@ -32,12 +32,14 @@ from rickyard.desk.checks import (
     within,
 )
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, local_day, noon_utc
+from rickyard.desk.expectations import kind_of_stock, kind_of_volumes
 from rickyard.desk.remeasure import LEAST_FILL, TENTH, reckon_from, sort_in
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacks import find_stack, wood_in_stock
 from rickyard.desk.wood_in import Harvest, find_load, new_lot
+from rickyard.desk.yard_factor import factor_in
 from rickyard.errors import InputError
-from rickyard.measure import Spread, solid_share, stack_measure
+from rickyard.measure import Spread, stack_measure
 from rickyard.measure import StackMeasure as Outside
 from rickyard.text import T_
 from rickyard.wood import find_species, get_species
@@ -203,9 +205,13 @@ def stack_up(desk: Desk, command: StackUp) -> Answer:
             solid_m3 += part_m3
             variance += (load.mass_sd_share * part_m3) ** 2
         sd_share = variance**0.5 / solid_m3
-        _check_fill(command, outside, solid_m3, sd_share)
+        # Before the wood moves: a load does not teach how the stack it becomes is to be judged.
+        own = factor_in(stage.session, stage.yard.id)
         _post(stage, "stack", moves, noon_utc(stage.yard, command.pieces.stacked_on))
-        reconciled = _reconcile(stage, stack, outside, solid_m3, sd_share)
+        kind = kind_of_stock(stock(stage.session, stack.spot_id))
+        content = own.share(outside.piled, stack.form, stack.piece_length_m, kind)
+        _check_fill(content, outside, solid_m3, sd_share)
+        reconciled = _reconcile(stage, stack, content, outside, solid_m3, sd_share)
         _keep_measure(stage, stack, outside, command.outside, noon_utc(stage.yard, stack.stacked_on))
         return {"stack_id": stack.id, "name": stack.name, "adjusted_share": reconciled}
 
@@ -222,7 +228,10 @@ def opening_stack(desk: Desk, command: OpeningStack) -> Answer:
         stack = _new_stack(stage, command.pieces)
         lot = new_lot(stage, command.harvest)
         outer = yard_spot(stage.session, stage.yard.id, "outside")
-        content = solid_share(outside.piled, stack.form, stack.piece_length_m)
+        kind, _ = kind_of_volumes(dict(woods))
+        content = factor_in(stage.session, stage.yard.id).share(
+            outside.piled, stack.form, stack.piece_length_m, kind
+        )
         sd_share = _sd_share(content)
         moves: list[Move] = []
         for wood, share in woods:
@@ -455,8 +464,7 @@ def _check_pieces(pieces: PiecesFacts) -> None:
             within(field, value, (0.05, 0.75), "of total mass")
 
 
-def _check_fill(command: StackUp, outside: Outside, solid_m3: float, sd_share: float) -> None:
-    content = solid_share(outside.piled, command.pieces.form, command.pieces.piece_length_m)
+def _check_fill(content: Spread, outside: Outside, solid_m3: float, sd_share: float) -> None:
     most = solid_m3 * (1 + TENTH * sd_share)
     if outside.outside_m3 * content.low * LEAST_FILL > most:
         raise InputError(
@@ -516,9 +524,10 @@ def _sd_share(content: Spread) -> float:
     return (content.high - content.low) / 2 / TENTH / content.mid
 
 
-def _reconcile(stage: Stage, stack: Stack, outside: Outside, solid_m3: float, sd_share: float) -> float:
+def _reconcile(
+    stage: Stage, stack: Stack, content: Spread, outside: Outside, solid_m3: float, sd_share: float
+) -> float:
     """Joins what the logs gave and what the stack measures, each by its spread. Gives the change as a share."""
-    content = solid_share(outside.piled, stack.form, stack.piece_length_m)
     from_stack = outside.outside_m3 * content.mid
     weight_logs = 1 / (sd_share * solid_m3) ** 2
     weight_stack = 1 / (_sd_share(content) * from_stack) ** 2

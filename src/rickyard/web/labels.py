@@ -39,6 +39,13 @@ LABELS: dict[str, Text] = {
     "log_small": T_("Small end diameter"),
     "log_large": T_("Large end diameter"),
     "bark_thickness": T_("Bark thickness on one side"),
+    "over_bark": T_("The diameters were taken over the bark"),
+    "log_sweep": T_("Greatest sag from straight"),
+    "defect_kind": T_("Defect"),
+    "defect_from": T_("From, counted from the thick end"),
+    "defect_to": T_("To"),
+    "defect_size": T_("How wide"),
+    "more_defects": T_("More of them"),
     "was": T_("In the book as"),
     "now": T_("It is"),
     # name the tree

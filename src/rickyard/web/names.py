@@ -68,6 +68,15 @@ NAMES: dict[str, dict[str, Text]] = {
         "cheque": T_("cheque"),
     },
     "price_unit": {"cord": T_("cord"), "stacked_m3": T_("stacked m³"), "loose_m3": T_("loose m³")},
+    "defect": {
+        "hollow": T_("hollow"),
+        "rot": T_("rot"),
+        "metal": T_("metal"),
+        "fork": T_("fork"),
+        "crook": T_("crook"),
+        "sweep": T_("sweep"),
+        "knot": T_("knot"),
+    },
     "formula": {
         "huber": T_("Huber's formula (middle)"),
         "smalian": T_("Smalian's formula (both ends)"),
@@ -95,6 +104,7 @@ NAMES: dict[str, dict[str, Text]] = {
 
 # Reasons that the desk itself writes into the journal; a reason that a person gave is shown as typed.
 REASONS: dict[str, Text] = {
+    "logs measured: defects taken off": T_("logs measured: defects taken off"),
     "logs and stack measured: joined by their spreads": T_(
         "logs and stack measured: joined by their spreads"
     ),

@@ -332,7 +332,7 @@ def _visit(request: Request) -> Visit:
 
 
 async def _form_data(request: Request) -> AsyncIterator[FormData]:
-    form = await request.form(max_files=2, max_fields=3000)
+    form = await request.form(max_files=2, max_fields=5000)
     try:
         yield form
     finally:

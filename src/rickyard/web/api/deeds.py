@@ -13,6 +13,7 @@ from rickyard.desk import (
     deliveries,
     households,
     learning,
+    load_measures,
     naming,
     orders,
     people,
@@ -26,6 +27,7 @@ from rickyard.desk import (
     wood_in,
     yards,
 )
+from rickyard.web.api import gauging_models as g
 from rickyard.web.api import models as m
 from rickyard.web.api import weather_models as w
 from rickyard.web.api.bodies import body_model, command_of
@@ -38,6 +40,9 @@ _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[B
     ("change-yard", yards.ChangeYard, yards.change_yard, m.YardChanged),
     ("take-in-rough", wood_in.TakeInRough, wood_in.take_in_rough, m.LoadTaken),
     ("take-in-logs", wood_in.TakeInLogs, wood_in.take_in_logs, m.LoadTaken),
+    ("note-measure", load_measures.NoteMeasure, load_measures.note_measure, g.MeasureNoted),
+    ("set-measure-aside", load_measures.SetMeasureAside, load_measures.set_measure_aside, g.MeasureSetAside),
+    ("follow-measures", load_measures.FollowMeasures, load_measures.follow_measures, g.MeasuresFollowed),
     ("name-wood", naming.NameWood, naming.name_wood, m.WoodNamed),
     ("keep-seen", naming.KeepSeen, naming.keep_seen, m.SeenKept),
     ("confirm-naming", naming.ConfirmNaming, naming.confirm_naming, m.NamingConfirmed),

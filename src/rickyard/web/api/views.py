@@ -13,6 +13,7 @@ from rickyard.desk import (
     forecasts,
     households,
     learning,
+    load_measures,
     orders,
     people,
     photos,
@@ -29,6 +30,7 @@ from rickyard.desk.deliveries import gate_offers
 from rickyard.desk.today import today
 from rickyard.show import LOCALES
 from rickyard.weather import suggest_places
+from rickyard.web.api import gauging_models as g
 from rickyard.web.api import models as m
 from rickyard.web.api import weather_models as w
 from rickyard.web.api.bodies import PlainText
@@ -71,6 +73,12 @@ def progress(desk: TheDesk) -> Any:
 def loads(desk: TheDesk, with_wood_only: bool = False) -> Any:
     """All loads, newest first."""
     return wood_in.loads(desk, with_wood_only=with_wood_only)
+
+
+@router.get("/loads/{load_id}/measures", tags=["wood in"], response_model=g.LoadMeasuresOut)
+def measures_of_load(desk: TheDesk, load_id: Number) -> Any:
+    """A load measured more than one way: each measure, and what they come to together."""
+    return load_measures.load_measures(desk, load_id)
 
 
 @router.get("/loads/{load_id}", tags=["wood in"], response_model=m.LoadPageOut)
