@@ -23,6 +23,7 @@ from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.log_lists import gauge_logs
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.wood_in import find_load, first_measure, unknown_load
+from rickyard.desk.yards import place_code
 from rickyard.errors import InputError
 from rickyard.measure import (
     TO_10_90,
@@ -33,7 +34,7 @@ from rickyard.measure import (
     truck_measure,
     weighed_load,
 )
-from rickyard.rules import place_code, weight_notes
+from rickyard.rules import weight_notes
 from rickyard.text import T_, Text
 from rickyard.wood import Species, get_species
 
@@ -47,7 +48,7 @@ KINDS: dict[str, Text] = {
 
 @dataclass(frozen=True, kw_only=True)
 class TruckFigures:
-    """A load on the truck: inner width, heights, length of the logs or pieces; `length_m` of the bed if not by tiers."""
+    """A load on the truck: inner width, heights, length of the logs or pieces; `length_m` of the bed, or tiers."""
 
     width_m: float
     fill_heights_m: tuple[float, ...]

@@ -68,6 +68,21 @@ NAMES: dict[str, dict[str, Text]] = {
         "cheque": T_("cheque"),
     },
     "price_unit": {"cord": T_("cord"), "stacked_m3": T_("stacked m³"), "loose_m3": T_("loose m³")},
+    "grown": {"forest": T_("in the forest"), "open": T_("in the open, in a street or garden")},
+    "lying": {"ranked": T_("side by side"), "loose": T_("as thrown")},
+    "weighed_bark": {"on": T_("on"), "off": T_("peeled")},
+    "thing": {
+        "tree": T_("A standing tree"),
+        "truck": T_("A truck"),
+        "weight": T_("A weight"),
+        "row": T_("A row"),
+    },
+    "load_measure": {
+        "first": T_("as it was taken in"),
+        "truck": T_("by the truck's bed"),
+        "weight": T_("by weight"),
+        "logs": T_("log by log"),
+    },
     "defect": {
         "hollow": T_("hollow"),
         "rot": T_("rot"),

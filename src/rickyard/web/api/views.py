@@ -24,6 +24,7 @@ from rickyard.desk import (
     wares,
     witness,
     wood_in,
+    yard_factor,
     yards,
 )
 from rickyard.desk.deliveries import gate_offers
@@ -89,7 +90,13 @@ def load(
     mc_wet: Annotated[float, Query(ge=0.0, le=0.5)] = 0.20,
 ) -> Any:
     """A load, what is left of it, and what to expect of it split at a piece length."""
-    return wood_in.load_page(desk, load_id, piece_length_m=piece_length_m, mc_wet=mc_wet)
+    return wood_in.load_page(
+        desk,
+        load_id,
+        piece_length_m=piece_length_m,
+        mc_wet=mc_wet,
+        factor=yard_factor.yard_factor(desk),
+    )
 
 
 @router.get("/stacks", tags=["stacks"], response_model=list[m.StackOut])

@@ -6,6 +6,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.expectations import Expectation
+from rickyard.desk.load_measures import load_measures
 from rickyard.desk.log_lists import GaugedLogs, gauge_logs
 from rickyard.desk.naming import KeepSeen, NameWood, keep_seen, name_wood
 from rickyard.desk.photos import photos_of_load
@@ -195,6 +196,7 @@ def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Res
         harvest_words=harvest_words(voice, page.harvest),
         diameters=diameters,
         log_words=lambda log: log_words(voice, log),
+        measures=load_measures(visit.desk, load_id),
         photos=photos_of_load(visit.desk, load_id),
         seen=namings(visit.desk, load_id=load_id),
         verdict_words=lambda row: verdict_words(visit, row),
