@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
@@ -50,10 +51,10 @@ class GaugedLogs:
 
     @property
     def solid_m3(self) -> Spread:
-        """All of them, with the 10th and 90th percentile."""
+        """All of them, with the 10th and 90th percentile as a factor down and up."""
         mid = sum(self.net_m3.values())
-        reach = TO_10_90 * self.sd_share
-        return Spread(mid * max(0.1, 1.0 - reach), mid, mid * (1.0 + reach))
+        factor = math.exp(TO_10_90 * self.sd_share)
+        return Spread(mid / factor, mid, mid * factor)
 
 
 def gauge_logs(rows: Sequence[LogRow], *, over_bark: bool = False) -> GaugedLogs:

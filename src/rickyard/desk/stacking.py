@@ -37,7 +37,7 @@ from rickyard.desk.remeasure import LEAST_FILL, TENTH, reckon_from, sort_in
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacks import find_stack, wood_in_stock
 from rickyard.desk.wood_in import Harvest, find_load, new_lot
-from rickyard.desk.yard_factor import factor_in
+from rickyard.desk.yard_factor import factor_in, least_share
 from rickyard.errors import InputError
 from rickyard.measure import Spread, stack_measure
 from rickyard.measure import StackMeasure as Outside
@@ -210,7 +210,8 @@ def stack_up(desk: Desk, command: StackUp) -> Answer:
         _post(stage, "stack", moves, noon_utc(stage.yard, command.pieces.stacked_on))
         kind = kind_of_stock(stock(stage.session, stack.spot_id))
         content = own.share(outside.piled, stack.form, stack.piece_length_m, kind)
-        _check_fill(content, outside, solid_m3, sd_share)
+        least = least_share(own, outside.piled, stack.form, stack.piece_length_m, kind)
+        _check_fill(least, outside, solid_m3, sd_share)
         reconciled = _reconcile(stage, stack, content, outside, solid_m3, sd_share)
         _keep_measure(stage, stack, outside, command.outside, noon_utc(stage.yard, stack.stacked_on))
         return {"stack_id": stack.id, "name": stack.name, "adjusted_share": reconciled}
@@ -464,14 +465,14 @@ def _check_pieces(pieces: PiecesFacts) -> None:
             within(field, value, (0.05, 0.75), "of total mass")
 
 
-def _check_fill(content: Spread, outside: Outside, solid_m3: float, sd_share: float) -> None:
+def _check_fill(least: float, outside: Outside, solid_m3: float, sd_share: float) -> None:
     most = solid_m3 * (1 + TENTH * sd_share)
-    if outside.outside_m3 * content.low * LEAST_FILL > most:
+    if outside.outside_m3 * least * LEAST_FILL > most:
         raise InputError(
             "length",
             wanted=T_(
                 "at most {most:.1f} m³ outside, for the {solid:.1f} m³ of solid wood that these logs give",
-                most=most / content.low,
+                most=most / least,
                 solid=solid_m3,
             ),
             got=f"{outside.outside_m3:.1f} m³",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
@@ -342,8 +343,9 @@ def first_measure(session: Session, load: Load) -> Spread:
             Entry.kind.in_(("opening", "take_in")),
         )
     )
-    reach = TO_10_90 * (load.mass_sd_share if sd_share is None else sd_share)
-    return Spread(mid * max(0.1, 1.0 - reach), mid, mid * (1.0 + reach))
+    # As a factor up and down, so that the middle is also the middle of the logarithm, which measures are joined by.
+    factor = math.exp(TO_10_90 * (load.mass_sd_share if sd_share is None else sd_share))
+    return Spread(mid / factor, mid, mid * factor)
 
 
 def load_spot(session: Session, load_id: int) -> int:

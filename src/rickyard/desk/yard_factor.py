@@ -88,6 +88,15 @@ def factor_in(session: Session, yard_id: int) -> YardFactor:
     return _learnt(tuple(line.pair for line in _pairs(session, yard_id)))
 
 
+def least_share(factor: YardFactor, piled: str, form: str, piece_length_m: float, kind: str) -> float:
+    """The least share of wood that a stack may hold before it is doubted.
+
+    What is learnt makes estimates narrower; it must not make an odd stack impossible.
+    """
+    own = factor.share(piled, form, piece_length_m, kind)
+    return min(own.low, solid_share(piled, form, piece_length_m).low)
+
+
 def stacking_page(desk: Desk, *, piece_length_m: float = 0.406) -> StackingPage:
     """What was learnt, from which loads, beside what is published."""
     with desk.book.read() as session:
