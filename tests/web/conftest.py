@@ -504,6 +504,8 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/how-much weight": "/how-much?of=weight&wood=red+oak&net_weight=9000+kg&ask=1",
         "/how-much row": "/how-much?of=row&length=5+m&height=1.4+m&piece_length=40+cm&rows=2&crisscross=0.4+m&ask=1",
         "/yard/taught/stacking": "/yard/taught/stacking",
+        "/stacks/{stack_id:int}/photo": f"/stacks/{yard.mixed}/photo",
+        "/stacks/{stack_id:int}/photo marking": f"/stacks/{yard.mixed}/photo?photo={yard.photo}",
         "/outbox": "/outbox",
         "/offline": "/offline",
         "/offline/away": "/offline/away",

@@ -270,32 +270,38 @@ def measure_stack(desk: Desk, command: MeasureStack) -> Answer:
     """
 
     def run(stage: Stage) -> Answer:
-        stack = find_stack(stage, command.stack_id)
-        facts = PiecesFacts(
-            name=stack.name,
-            kind=stack.kind,
-            piece_length_m=stack.piece_length_m,
-            thickness_m=stack.thickness_m,
-            stacked_on=stack.stacked_on,
-        )
-        outside = _checked_outside(facts, command.outside)
-        happened_at = stage.happened_at
-        if command.measured_on is not None:
-            day = stage.day_said(command.measured_on)
-            day_between("measured_on", day, EARLIEST, stage.last_day)
-            if day != stage.happened_on:
-                happened_at = min(noon_utc(stage.yard, day), stage.recorded_at)
-        measure = _measure_of(stage, stack, outside, command.outside, happened_at)
-        measure.stock_taking = command.stock_taking
-        difference, clashes = sort_in(stage, stack, measure)
-        return {
-            "stack_id": stack.id,
-            "outside_m3": outside.outside_m3,
-            "difference_g": difference,
-            "clashes": clashes,
-        }
+        _, answer = take_measure(stage, command)
+        return answer
 
     return do(desk, "measure_stack", command, run)
+
+
+def take_measure(stage: Stage, command: MeasureStack) -> tuple[StackMeasure, Answer]:
+    """A measure of a stack inside a deed: kept, sorted in, and what came of it. The command's own key is not used."""
+    stack = find_stack(stage, command.stack_id)
+    facts = PiecesFacts(
+        name=stack.name,
+        kind=stack.kind,
+        piece_length_m=stack.piece_length_m,
+        thickness_m=stack.thickness_m,
+        stacked_on=stack.stacked_on,
+    )
+    outside = _checked_outside(facts, command.outside)
+    happened_at = stage.happened_at
+    if command.measured_on is not None:
+        day = stage.day_said(command.measured_on)
+        day_between("measured_on", day, EARLIEST, stage.last_day)
+        if day != stage.happened_on:
+            happened_at = min(noon_utc(stage.yard, day), stage.recorded_at)
+    measure = _measure_of(stage, stack, outside, command.outside, happened_at)
+    measure.stock_taking = command.stock_taking
+    difference, clashes = sort_in(stage, stack, measure)
+    return measure, {
+        "stack_id": stack.id,
+        "outside_m3": outside.outside_m3,
+        "difference_g": difference,
+        "clashes": clashes,
+    }
 
 
 def move_stack(desk: Desk, command: MoveStack) -> Answer:

@@ -65,6 +65,12 @@ LABELS: dict[str, Text] = {
     "crisscross": T_("Criss-cross end"),
     "crisscross2": T_("The other criss-cross end"),
     "measure": T_("Measure"),
+    "board_width": T_("Width of the board or frame"),
+    "board_height": T_("Its height"),
+    "board": T_("Width of the board or frame"),
+    "corners": T_("Corners of the board"),
+    "outline": T_("Outline of the stack"),
+    "marking": T_("What is marked"),
     # name the tree
     "situation": T_("What is in front of you?"),
     "grew_in": T_("Where it grew"),
