@@ -32,7 +32,15 @@ HERE = Path(__file__).resolve().parent
 
 
 def tables() -> list[dict[str, Any]]:
-    return [_examples(), _units(), _shares(), _conversions(), _shortening(), *_more("measure_trees").tables()]
+    return [
+        _examples(),
+        _units(),
+        _shares(),
+        _conversions(),
+        _shortening(),
+        *_more("measure_trees").tables(),
+        *_more("measure_photo").tables(),
+    ]
 
 
 def _more(name: str) -> ModuleType:

@@ -28,6 +28,9 @@ from rickyard.book.base import Base as Base
 from rickyard.book.base import check as _check
 from rickyard.book.base import one_of as _one_of
 from rickyard.book.chain_tables import EntryLink as EntryLink
+from rickyard.book.gauging_tables import LoadFollowing as LoadFollowing
+from rickyard.book.gauging_tables import LoadMeasure as LoadMeasure
+from rickyard.book.gauging_tables import PhotoGauging as PhotoGauging
 from rickyard.book.measurements import StackLesson as StackLesson
 from rickyard.book.measurements import Witness as Witness
 from rickyard.book.measurements import WitnessWeight as WitnessWeight
@@ -177,15 +180,20 @@ class Load(Base):
 
 
 class LogPiece(Base):
-    """One log as measured."""
+    """One log as measured; `volume_m3` is its solid wood inside bark less defects, `gross_m3` with them.
+
+    `defects` are {kind, from_m, to_m, diameter_m, share}, from the thick end.
+    `bark_by_species`: the diameters were over bark, and the thickness is the species' own.
+    """
 
     __tablename__ = "log_piece"
     __table_args__ = (
         UniqueConstraint("load_id", "number"),
         _check("number_from_one", "number >= 1"),
         _check("length_positive", "length_m > 0"),
-        _check("volume_positive", "volume_m3 > 0"),
+        _check("volume_within_gross", "volume_m3 >= 0 AND gross_m3 > 0 AND volume_m3 <= gross_m3"),
         _check("bark_not_negative", "bark_thickness_m >= 0"),
+        _check("sweep_not_negative", "sweep_m >= 0"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -200,6 +208,10 @@ class LogPiece(Base):
     bark_thickness_m: Mapped[float] = mapped_column(default=0.0)
     formula: Mapped[str] = mapped_column(String(12))
     volume_m3: Mapped[float]
+    gross_m3: Mapped[float]
+    sweep_m: Mapped[float] = mapped_column(default=0.0)
+    defects: Mapped[list[Any]] = mapped_column(default=list)
+    bark_by_species: Mapped[bool] = mapped_column(default=False)
 
     load: Mapped[Load] = relationship(back_populates="logs")
 

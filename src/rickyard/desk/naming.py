@@ -250,7 +250,9 @@ def _part(
                 got=", ".join(str(number) for number in lost),
                 next_move=T_("Open the load and choose from its logs."),
             )
-        share = sum(volumes[number] for number in chosen) / sum(volumes.values()) if chosen else 0.0
+        # Logs without sound wood are wood of nothing.
+        whole = sum(volumes.values())
+        share = sum(volumes[number] for number in chosen) / whole if whole else 0.0
     elif share == 1.0:
         chosen = tuple(volumes)
     taken = {key: round(grams * share) for key, grams in held.items()}

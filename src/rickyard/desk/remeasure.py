@@ -19,9 +19,10 @@ from rickyard.book import Move, StockKey, portion, post
 from rickyard.book.models import Entry, Posting, Stack, StackMeasure
 from rickyard.desk.clashes import raise_clash
 from rickyard.desk.context import Stage, local_day, noon_utc
+from rickyard.desk.expectations import kind_of_stock
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacks import WOOD_FORMS
-from rickyard.measure import solid_share
+from rickyard.desk.yard_factor import factor_in, least_share
 from rickyard.text import T_, Text
 from rickyard.wood import get_species
 
@@ -224,7 +225,9 @@ def _doubts(
     solid_m3 = sum(
         grams / 1000 / get_species(key.species_id).basic_density_kg_m3 for key, grams in before.items()
     )
-    content = solid_share(measure.piled, stack.form, stack.piece_length_m)
+    pieces = (measure.piled, stack.form, stack.piece_length_m, kind_of_stock(before))
+    own = factor_in(stage.session, stage.yard.id)
+    content, least = own.share(*pieces), least_share(own, *pieces)
     spread = (content.high - content.low) / 2 / TENTH / content.mid
     most_m3 = solid_m3 * (1 + TENTH * spread)
     if solid_m3 <= 0:
@@ -237,14 +240,14 @@ def _doubts(
             outside=measure.outside_m3,
         )
         return [raise_clash(stage, "stack", stack.id, "book_holds_nothing", text)]
-    if measure.outside_m3 * content.low * LEAST_FILL > most_m3:
+    if measure.outside_m3 * least * LEAST_FILL > most_m3:
         text = T_(
             "Stack {name} measured {outside:.1f} m³ on {day}, but its wood by the book fills at most {most:.1f} m³. "
             "Look whether wood was put on it that is not in the book, or whether another stack was measured.",
             name=stack.name,
             day=day,
             outside=measure.outside_m3,
-            most=most_m3 / content.low,
+            most=most_m3 / least,
         )
         return [raise_clash(stage, "stack", stack.id, "larger_than_wood", text)]
     return []

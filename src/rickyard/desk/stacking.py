@@ -32,12 +32,14 @@ from rickyard.desk.checks import (
     within,
 )
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, local_day, noon_utc
+from rickyard.desk.expectations import kind_of_stock, kind_of_volumes
 from rickyard.desk.remeasure import LEAST_FILL, TENTH, reckon_from, sort_in
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacks import find_stack, wood_in_stock
 from rickyard.desk.wood_in import Harvest, find_load, new_lot
+from rickyard.desk.yard_factor import factor_in, least_share
 from rickyard.errors import InputError
-from rickyard.measure import Spread, solid_share, stack_measure
+from rickyard.measure import Spread, stack_measure
 from rickyard.measure import StackMeasure as Outside
 from rickyard.text import T_
 from rickyard.wood import find_species, get_species
@@ -203,9 +205,14 @@ def stack_up(desk: Desk, command: StackUp) -> Answer:
             solid_m3 += part_m3
             variance += (load.mass_sd_share * part_m3) ** 2
         sd_share = variance**0.5 / solid_m3
-        _check_fill(command, outside, solid_m3, sd_share)
+        # Before the wood moves: a load does not teach how the stack it becomes is to be judged.
+        own = factor_in(stage.session, stage.yard.id)
         _post(stage, "stack", moves, noon_utc(stage.yard, command.pieces.stacked_on))
-        reconciled = _reconcile(stage, stack, outside, solid_m3, sd_share)
+        kind = kind_of_stock(stock(stage.session, stack.spot_id))
+        content = own.share(outside.piled, stack.form, stack.piece_length_m, kind)
+        least = least_share(own, outside.piled, stack.form, stack.piece_length_m, kind)
+        _check_fill(least, outside, solid_m3, sd_share)
+        reconciled = _reconcile(stage, stack, content, outside, solid_m3, sd_share)
         _keep_measure(stage, stack, outside, command.outside, noon_utc(stage.yard, stack.stacked_on))
         return {"stack_id": stack.id, "name": stack.name, "adjusted_share": reconciled}
 
@@ -222,7 +229,10 @@ def opening_stack(desk: Desk, command: OpeningStack) -> Answer:
         stack = new_stack(stage, command.pieces)
         lot = new_lot(stage, command.harvest)
         outer = yard_spot(stage.session, stage.yard.id, "outside")
-        content = solid_share(outside.piled, stack.form, stack.piece_length_m)
+        kind, _ = kind_of_volumes(dict(woods))
+        content = factor_in(stage.session, stage.yard.id).share(
+            outside.piled, stack.form, stack.piece_length_m, kind
+        )
         sd_share = _sd_share(content)
         moves: list[Move] = []
         for wood, share in woods:
@@ -260,32 +270,38 @@ def measure_stack(desk: Desk, command: MeasureStack) -> Answer:
     """
 
     def run(stage: Stage) -> Answer:
-        stack = find_stack(stage, command.stack_id)
-        facts = PiecesFacts(
-            name=stack.name,
-            kind=stack.kind,
-            piece_length_m=stack.piece_length_m,
-            thickness_m=stack.thickness_m,
-            stacked_on=stack.stacked_on,
-        )
-        outside = _checked_outside(facts, command.outside)
-        happened_at = stage.happened_at
-        if command.measured_on is not None:
-            day = stage.day_said(command.measured_on)
-            day_between("measured_on", day, EARLIEST, stage.last_day)
-            if day != stage.happened_on:
-                happened_at = min(noon_utc(stage.yard, day), stage.recorded_at)
-        measure = _measure_of(stage, stack, outside, command.outside, happened_at)
-        measure.stock_taking = command.stock_taking
-        difference, clashes = sort_in(stage, stack, measure)
-        return {
-            "stack_id": stack.id,
-            "outside_m3": outside.outside_m3,
-            "difference_g": difference,
-            "clashes": clashes,
-        }
+        _, answer = take_measure(stage, command)
+        return answer
 
     return do(desk, "measure_stack", command, run)
+
+
+def take_measure(stage: Stage, command: MeasureStack) -> tuple[StackMeasure, Answer]:
+    """A measure of a stack inside a deed: kept, sorted in, and what came of it. The command's own key is not used."""
+    stack = find_stack(stage, command.stack_id)
+    facts = PiecesFacts(
+        name=stack.name,
+        kind=stack.kind,
+        piece_length_m=stack.piece_length_m,
+        thickness_m=stack.thickness_m,
+        stacked_on=stack.stacked_on,
+    )
+    outside = _checked_outside(facts, command.outside)
+    happened_at = stage.happened_at
+    if command.measured_on is not None:
+        day = stage.day_said(command.measured_on)
+        day_between("measured_on", day, EARLIEST, stage.last_day)
+        if day != stage.happened_on:
+            happened_at = min(noon_utc(stage.yard, day), stage.recorded_at)
+    measure = _measure_of(stage, stack, outside, command.outside, happened_at)
+    measure.stock_taking = command.stock_taking
+    difference, clashes = sort_in(stage, stack, measure)
+    return measure, {
+        "stack_id": stack.id,
+        "outside_m3": outside.outside_m3,
+        "difference_g": difference,
+        "clashes": clashes,
+    }
 
 
 def move_stack(desk: Desk, command: MoveStack) -> Answer:
@@ -455,15 +471,14 @@ def _check_pieces(pieces: PiecesFacts) -> None:
             within(field, value, (0.05, 0.75), "of total mass")
 
 
-def _check_fill(command: StackUp, outside: Outside, solid_m3: float, sd_share: float) -> None:
-    content = solid_share(outside.piled, command.pieces.form, command.pieces.piece_length_m)
+def _check_fill(least: float, outside: Outside, solid_m3: float, sd_share: float) -> None:
     most = solid_m3 * (1 + TENTH * sd_share)
-    if outside.outside_m3 * content.low * LEAST_FILL > most:
+    if outside.outside_m3 * least * LEAST_FILL > most:
         raise InputError(
             "length",
             wanted=T_(
                 "at most {most:.1f} m³ outside, for the {solid:.1f} m³ of solid wood that these logs give",
-                most=most / content.low,
+                most=most / least,
                 solid=solid_m3,
             ),
             got=f"{outside.outside_m3:.1f} m³",
@@ -516,9 +531,10 @@ def _sd_share(content: Spread) -> float:
     return (content.high - content.low) / 2 / TENTH / content.mid
 
 
-def _reconcile(stage: Stage, stack: Stack, outside: Outside, solid_m3: float, sd_share: float) -> float:
+def _reconcile(
+    stage: Stage, stack: Stack, content: Spread, outside: Outside, solid_m3: float, sd_share: float
+) -> float:
     """Joins what the logs gave and what the stack measures, each by its spread. Gives the change as a share."""
-    content = solid_share(outside.piled, stack.form, stack.piece_length_m)
     from_stack = outside.outside_m3 * content.mid
     weight_logs = 1 / (sd_share * solid_m3) ** 2
     weight_stack = 1 / (_sd_share(content) * from_stack) ** 2

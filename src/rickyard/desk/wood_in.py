@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
@@ -23,19 +24,20 @@ from rickyard.desk.checks import (
 )
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
 from rickyard.desk.expectations import Expectation, expectation
+from rickyard.desk.log_lists import GaugedLogs, defects_as_json, gauge_logs, row_of
 from rickyard.desk.spots import yard_spot
 from rickyard.errors import InputError
-from rickyard.measure import LogRow, LogVolume, log_volume, solid_share
-from rickyard.text import T_
+from rickyard.measure import TO_10_90, Defect, LogRow, Spread, YardFactor, solid_share
+from rickyard.text import T_, Text
 from rickyard.wood import Species, find_species, get_species
 
+# Why less came in than the logs measure; the page of names knows it.
+DEFECTS_OFF = "logs measured: defects taken off"
 ROUND_FORMS = ("log", "round")
 QUANTITY_KINDS = ("stacked_m3", "loose_m3", "solid_m3", "green_kg")
 # Standard deviation of the oven-dry mass of a load, as a share, by how it was measured.
-# Common practice, no source: a look at a truck is good to a fifth, scaled logs to a twentieth;
-# the species' own spread in density is added where the mass is made.
+# Common practice, no source: a look at a truck is good to a fifth, scaled logs to a twentieth (`log_lists`).
 ROUGH_SD_SHARE = 0.20
-LOGS_SD_SHARE = 0.05
 BARK_SD_SHARE = 0.30
 # Logs on a truck lie in about this length; solid content changes little with it beyond 2 m.
 TRUCK_LOG_LENGTH_M = 2.4
@@ -73,12 +75,16 @@ class TakeInRough(Command):
 
 @dataclass(frozen=True, kw_only=True)
 class TakeInLogs(Command):
-    """A load whose logs were measured one by one."""
+    """A load whose logs were measured one by one; sweep and defects are reckoned with.
+
+    `over_bark`: the diameters were over bark, and the species' own is taken off where a log tells none.
+    """
 
     source: str
     harvest: Harvest
     arrived_on: date
     logs: tuple[LogRow, ...]
+    over_bark: bool = False
     paid_minor: int | None = None
     note: str = ""
 
@@ -109,6 +115,12 @@ class LogLine:
     bark_thickness_m: float
     formula: str
     volume_m3: float
+    gross_m3: float
+    sweep_m: float
+    defects: tuple[Defect, ...]
+    bark_by_species: bool
+    lost_m3: tuple[tuple[str, float], ...]
+    notes: tuple[Text, ...]
 
 
 @dataclass(frozen=True)
@@ -156,7 +168,7 @@ def take_in_rough(desk: Desk, command: TakeInRough) -> Answer:
 
 def take_in_logs(desk: Desk, command: TakeInLogs) -> Answer:
     """Takes in a load log by log. Answer: load_id, number."""
-    measured_logs = _measured(command.logs)
+    gauged = gauge_logs(command.logs, over_bark=command.over_bark)
 
     def run(stage: Stage) -> Answer:
         load = _new_load(
@@ -168,10 +180,11 @@ def take_in_logs(desk: Desk, command: TakeInLogs) -> Answer:
             typed="",
             paid_minor=command.paid_minor,
             note=command.note,
-            mass_sd_share=LOGS_SD_SHARE,
+            mass_sd_share=gauged.sd_share,
         )
-        volume_by_species: dict[str, float] = defaultdict(float)
-        for number, (row, measured) in enumerate(zip(command.logs, measured_logs, strict=True), start=1):
+        for number, (row, net, by_species) in enumerate(
+            zip(gauged.rows, gauged.nets, gauged.by_species, strict=True), start=1
+        ):
             stage.session.add(
                 LogPiece(
                     yard_id=stage.yard.id,
@@ -183,46 +196,60 @@ def take_in_logs(desk: Desk, command: TakeInLogs) -> Answer:
                     large_d_m=row.large_d_m,
                     mid_d_m=row.mid_d_m,
                     bark_thickness_m=row.bark_thickness_m,
-                    formula=measured.formula,
-                    volume_m3=measured.volume_m3,
+                    formula=net.gross.formula,
+                    volume_m3=net.net_m3,
+                    gross_m3=net.gross.volume_m3,
+                    sweep_m=row.sweep_m,
+                    defects=defects_as_json(row.defects),
+                    bark_by_species=by_species,
                 )
             )
-            volume_by_species[row.species_id] += measured.volume_m3
         moves: list[Move] = []
-        for species_id, solid_m3 in sorted(volume_by_species.items()):
+        for species_id, solid_m3 in sorted(gauged.net_m3.items()):
+            lost = gauged.gross_m3[species_id] - solid_m3
             moves += _wood_and_bark(
                 load,
                 get_species(species_id),
                 solid_m3,
                 quantity=solid_m3,
                 unit="solid_m3",
-                method="log formulas",
-                sd_share=LOGS_SD_SHARE,
+                method=f"log formulas, less {lost:.3f} m³ lost" if lost > 0.0005 else "log formulas",
+                sd_share=gauged.sd_share,
+                bark_of_m3=gauged.gross_m3[species_id],
             )
-        return _take_in(stage, load, moves)
+        return _take_in(stage, load, moves, DEFECTS_OFF if gauged.lost_m3 else "")
 
     return do(desk, "take_in_logs", command, run)
 
 
-def expect_rough(command: TakeInRough, *, piece_length_m: float = 0.406, mc_wet: float = 0.20) -> Expectation:
+def expect_rough(
+    command: TakeInRough,
+    *,
+    piece_length_m: float = 0.406,
+    mc_wet: float = 0.20,
+    factor: YardFactor | None = None,
+) -> Expectation:
     """What a rough load would give, before it is taken in. Writes nothing; the same arithmetic."""
     grams: dict[StockKey, int] = {}
     for wood, solid_m3, _ in _solid_parts(command, _checked_rough(command)):
         grams |= _grams_of(wood, solid_m3, lot_id=0)
-    return expectation(grams, ROUGH_SD_SHARE, piece_length_m=piece_length_m, mc_wet=mc_wet)
+    return expectation(grams, ROUGH_SD_SHARE, piece_length_m=piece_length_m, mc_wet=mc_wet, factor=factor)
 
 
 def expect_logs(
-    logs: tuple[LogRow, ...], *, piece_length_m: float = 0.406, mc_wet: float = 0.20
+    gauged: GaugedLogs,
+    *,
+    piece_length_m: float = 0.406,
+    mc_wet: float = 0.20,
+    factor: YardFactor | None = None,
 ) -> Expectation:
     """What measured logs would give, before they are taken in. Writes nothing; the same arithmetic."""
-    volumes: dict[str, float] = defaultdict(float)
-    for row, measured in zip(logs, _measured(logs), strict=True):
-        volumes[row.species_id] += measured.volume_m3
     grams: dict[StockKey, int] = {}
-    for species_id, solid_m3 in volumes.items():
-        grams |= _grams_of(get_species(species_id), solid_m3, lot_id=0)
-    return expectation(grams, LOGS_SD_SHARE, piece_length_m=piece_length_m, mc_wet=mc_wet)
+    for species_id, solid_m3 in gauged.net_m3.items():
+        grams |= _grams_of(
+            get_species(species_id), solid_m3, lot_id=0, bark_of_m3=gauged.gross_m3[species_id]
+        )
+    return expectation(grams, gauged.sd_share, piece_length_m=piece_length_m, mc_wet=mc_wet, factor=factor)
 
 
 def loads(desk: Desk, *, with_wood_only: bool = False) -> list[LoadRow]:
@@ -241,7 +268,14 @@ def loads(desk: Desk, *, with_wood_only: bool = False) -> list[LoadRow]:
     return [row for row in rows if row.left_share > 0.001] if with_wood_only else rows
 
 
-def load_page(desk: Desk, load_id: int, *, piece_length_m: float = 0.406, mc_wet: float = 0.20) -> LoadPage:
+def load_page(
+    desk: Desk,
+    load_id: int,
+    *,
+    piece_length_m: float = 0.406,
+    mc_wet: float = 0.20,
+    factor: YardFactor | None = None,
+) -> LoadPage:
     """A load with what it was, what is left, and what to expect of it split at a piece length."""
     with desk.book.read() as session:
         load = session.get(Load, load_id)
@@ -259,23 +293,59 @@ def load_page(desk: Desk, load_id: int, *, piece_length_m: float = 0.406, mc_wet
             ),
             note=load.note,
             paid_minor=load.paid_minor,
-            logs=tuple(
-                LogLine(
-                    log.number,
-                    get_species(log.species_id),
-                    log.length_m,
-                    log.small_d_m,
-                    log.large_d_m,
-                    log.mid_d_m,
-                    log.bark_thickness_m,
-                    log.formula,
-                    log.volume_m3,
-                )
-                for log in load.logs
+            logs=tuple(_log_line(log) for log in load.logs),
+            as_arrived=expectation(
+                came, load.mass_sd_share, piece_length_m=piece_length_m, mc_wet=mc_wet, factor=factor
             ),
-            as_arrived=expectation(came, load.mass_sd_share, piece_length_m=piece_length_m, mc_wet=mc_wet),
-            left=expectation(left, load.mass_sd_share, piece_length_m=piece_length_m, mc_wet=mc_wet),
+            left=expectation(
+                left, load.mass_sd_share, piece_length_m=piece_length_m, mc_wet=mc_wet, factor=factor
+            ),
         )
+
+
+def _log_line(log: LogPiece) -> LogLine:
+    row = row_of(log)
+    # Only a log with defects has anything to be reckoned again; what the book holds of it stays as it is.
+    net = row.net() if row.defects else None
+    return LogLine(
+        log.number,
+        get_species(log.species_id),
+        log.length_m,
+        log.small_d_m,
+        log.large_d_m,
+        log.mid_d_m,
+        log.bark_thickness_m,
+        log.formula,
+        log.volume_m3,
+        gross_m3=log.gross_m3,
+        sweep_m=log.sweep_m,
+        defects=row.defects,
+        bark_by_species=log.bark_by_species,
+        lost_m3=tuple((str(kind), lost) for kind, lost in net.lost_m3.items()) if net else (),
+        notes=net.notes if net else (),
+    )
+
+
+def first_measure(session: Session, load: Load) -> Spread:
+    """The solid wood of a load by the measure with which it was taken in (and named since) [m³]."""
+    came = _came_in(session, load.yard_id, spot_id=load.spot_id, kinds=FIRST_KINDS).get(load.spot_id, {})
+    mid = sum(
+        grams / 1000 / get_species(key.species_id).basic_density_kg_m3
+        for key, grams in came.items()
+        if key.form != "bark"
+    )
+    sd_share = session.scalar(
+        select(func.max(Posting.sd_share))
+        .join(Entry, Entry.id == Posting.entry_id)
+        .where(
+            Posting.spot_id == load.spot_id,
+            Posting.form != "bark",
+            Entry.kind.in_(("opening", "take_in")),
+        )
+    )
+    # As a factor up and down, so that the middle is also the middle of the logarithm, which measures are joined by.
+    factor = math.exp(TO_10_90 * (load.mass_sd_share if sd_share is None else sd_share))
+    return Spread(mid / factor, mid, mid * factor)
 
 
 def load_spot(session: Session, load_id: int) -> int:
@@ -314,38 +384,13 @@ def _checked_rough(command: TakeInRough) -> list[tuple[Species, float]]:
     return woods
 
 
-def _measured(logs: tuple[LogRow, ...]) -> list[LogVolume]:
-    if not logs:
-        raise InputError(
-            "logs",
-            wanted=T_("at least one log"),
-            got=T_("none"),
-            next_move=T_("Type, paste or upload the logs."),
-        )
-    for number, row in enumerate(logs, start=1):
-        if row.defects or row.sweep_m:
-            raise InputError(
-                "logs",
-                wanted=T_("logs without defects and sweep, which the book cannot take off yet"),
-                got=T_("log {number} with defects or sweep", number=number),
-                next_move=T_("Give the size of its sound wood, and leave defects and sweep out."),
-            )
-    return [
-        log_volume(
-            row.length_m,
-            mid_d_m=row.mid_d_m,
-            small_d_m=row.small_d_m,
-            large_d_m=row.large_d_m,
-            bark_thickness_m=row.bark_thickness_m,
-        )
-        for row in logs
-    ]
-
-
-def _grams_of(wood: Species, solid_m3: float, *, lot_id: int) -> dict[StockKey, int]:
-    """Oven-dry grams of so much solid wood inside bark, and of the bark that goes with it."""
+def _grams_of(
+    wood: Species, solid_m3: float, *, lot_id: int, bark_of_m3: float | None = None
+) -> dict[StockKey, int]:
+    """Oven-dry grams of so much solid wood inside bark, and of its bark: a hollow log has that of a whole one."""
     stem = max(1, round(1000 * solid_m3 * wood.basic_density_kg_m3))
-    bark = round(1000 * solid_m3 * wood.bark_volume_ratio * wood.bark_basic_density_kg_m3)
+    within_bark = solid_m3 if bark_of_m3 is None else bark_of_m3
+    bark = round(1000 * within_bark * wood.bark_volume_ratio * wood.bark_basic_density_kg_m3)
     parts = {StockKey(wood.id, "log", lot_id): stem}
     return parts | {StockKey(wood.id, "bark", lot_id): bark} if bark > 0 else parts
 
@@ -373,10 +418,19 @@ def _green_kg_per_solid_m3(wood: Species) -> float:
 
 
 def _wood_and_bark(
-    load: Load, wood: Species, solid_m3: float, *, quantity: float, unit: str, method: str, sd_share: float
+    load: Load,
+    wood: Species,
+    solid_m3: float,
+    *,
+    quantity: float,
+    unit: str,
+    method: str,
+    sd_share: float,
+    bark_of_m3: float | None = None,
 ) -> list[Move]:
+    within_bark = solid_m3 if bark_of_m3 is None else bark_of_m3
     moves = []
-    for key, grams in _grams_of(wood, solid_m3, lot_id=load.lot_id).items():
+    for key, grams in _grams_of(wood, solid_m3, lot_id=load.lot_id, bark_of_m3=within_bark).items():
         bark = key.form == "bark"
         moves.append(
             Move(
@@ -385,7 +439,7 @@ def _wood_and_bark(
                 key.form,
                 key.lot_id,
                 grams,
-                quantity=solid_m3 * wood.bark_volume_ratio if bark else quantity,
+                quantity=within_bark * wood.bark_volume_ratio if bark else quantity,
                 unit="solid_m3" if bark else unit,
                 method="bark ratio of the species" if bark else method,
                 sd_share=BARK_SD_SHARE if bark else sd_share,
@@ -395,7 +449,7 @@ def _wood_and_bark(
     return moves
 
 
-def _take_in(stage: Stage, load: Load, moves: list[Move]) -> Answer:
+def _take_in(stage: Stage, load: Load, moves: list[Move], reason: str = "") -> Answer:
     outside = yard_spot(stage.session, stage.yard.id, "outside")
     moves += [Move(outside, move.species_id, move.form, move.lot_id, -move.mass_g) for move in moves]
     post(
@@ -405,6 +459,7 @@ def _take_in(stage: Stage, load: Load, moves: list[Move]) -> Answer:
         happened_at=noon_utc(stage.yard, load.arrived_on),
         recorded_at=stage.recorded_at,
         moves=moves,
+        reason=reason,
         deed_id=stage.deed.id,
     )
     return {"load_id": load.id, "number": load.number}
@@ -465,13 +520,23 @@ def new_lot(stage: Stage, harvest: Harvest) -> Lot:
     return lot
 
 
-def _came_in(session: Session, yard_id: int) -> dict[int, dict[StockKey, int]]:
-    """What each load held once it had come in and been named: all that was posted but what went to use."""
+FIRST_KINDS = ("opening", "take_in", "name", "reverse")
+
+
+def _came_in(
+    session: Session,
+    yard_id: int,
+    *,
+    spot_id: int | None = None,
+    kinds: tuple[str, ...] = (*FIRST_KINDS, "remeasure"),
+) -> dict[int, dict[StockKey, int]]:
+    """What loads held once they had come in, been named and measured: all that was posted but what went to use."""
+    here = Load.spot_id == Posting.spot_id if spot_id is None else Load.spot_id == spot_id
     rows = session.execute(
         select(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
         .join(Entry, Posting.entry_id == Entry.id)
         .join(Load, Load.spot_id == Posting.spot_id)
-        .where(Posting.yard_id == yard_id, Entry.kind.in_(("opening", "take_in", "name", "reverse")))
+        .where(Posting.yard_id == yard_id, here, Entry.kind.in_(kinds))
         .group_by(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id)
     )
     came: dict[int, dict[StockKey, int]] = defaultdict(dict)

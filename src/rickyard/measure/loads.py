@@ -403,7 +403,7 @@ class Reconciled:
     notes: tuple[Text, ...]
 
 
-def reconcile(measures: Sequence[tuple[str, Spread]], *, shared_log_sd: float = 0.0) -> Reconciled:
+def reconcile(measures: Sequence[tuple[str | Text, Spread]], *, shared_log_sd: float = 0.0) -> Reconciled:
     """One estimate from several measures of the same load, each a name and a spread in one unit.
 
     Logarithms of the measures are weighed by their inverse variance. Where a pair is further apart than

@@ -74,6 +74,30 @@ NAMES: dict[str, dict[str, Text]] = {
         "cheque": T_("cheque"),
     },
     "price_unit": {"cord": T_("cord"), "stacked_m3": T_("stacked m³"), "loose_m3": T_("loose m³")},
+    "grown": {"forest": T_("in the forest"), "open": T_("in the open, in a street or garden")},
+    "lying": {"ranked": T_("side by side"), "loose": T_("as thrown")},
+    "weighed_bark": {"on": T_("on"), "off": T_("peeled")},
+    "thing": {
+        "tree": T_("A standing tree"),
+        "truck": T_("A truck"),
+        "weight": T_("A weight"),
+        "row": T_("A row"),
+    },
+    "load_measure": {
+        "first": T_("as it was taken in"),
+        "truck": T_("by the truck's bed"),
+        "weight": T_("by weight"),
+        "logs": T_("log by log"),
+    },
+    "defect": {
+        "hollow": T_("hollow"),
+        "rot": T_("rot"),
+        "metal": T_("metal"),
+        "fork": T_("fork"),
+        "crook": T_("crook"),
+        "sweep": T_("sweep"),
+        "knot": T_("knot"),
+    },
     "formula": {
         "huber": T_("Huber's formula (middle)"),
         "smalian": T_("Smalian's formula (both ends)"),
@@ -113,6 +137,10 @@ NAMES: dict[str, dict[str, Text]] = {
         "reject_load": T_("a load sent back"),
         "take_away": T_("wood used, rotten or lost"),
         "return_wood": T_("wood came back"),
+        "follow_measures": T_("the book follows a load's measures"),
+        "measure_by_photo": T_("a stack measured on a photo"),
+        "note_measure": T_("another measure of a load"),
+        "set_measure_aside": T_("a measure set aside"),
         "end_link": T_("a household's link ended"),
         "end_sign_in": T_("a browser signed out"),
         "forget_lessons": T_("what was learnt forgotten"),
@@ -157,6 +185,7 @@ NAMES: dict[str, dict[str, Text]] = {
 
 # Reasons that the desk itself writes into the journal; a reason that a person gave is shown as typed.
 REASONS: dict[str, Text] = {
+    "logs measured: defects taken off": T_("logs measured: defects taken off"),
     "logs and stack measured: joined by their spreads": T_(
         "logs and stack measured: joined by their spreads"
     ),

@@ -107,6 +107,7 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         GET /api/rules/measure/{place}
         GET /api/rules/wording/{place}
         GET /api/identify
+        GET /how-much
         """,
     ),
     # The yard's own work, seen and done.
@@ -124,6 +125,8 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         GET /api/loads
         GET /api/loads/{load_id}
         GET /api/clashes
+        GET /api/loads/{load_id}/measures
+        GET /yard/taught/stacking
         GET /api/people
         """,
     ),
@@ -182,6 +185,17 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /api/deeds/take-away
         POST /api/deeds/return-wood
         POST /api/deeds/settle-clash
+        GET /stacks/{stack_id:int}/photo
+        POST /stacks/{stack_id:int}/photo
+        GET /wood-in/{load_id:int}/follow
+        POST /wood-in/{load_id:int}/follow
+        GET /wood-in/{load_id:int}/measure
+        POST /wood-in/{load_id:int}/measure
+        POST /wood-in/{load_id:int}/measure/{measure_id:int}/aside
+        POST /api/deeds/follow-measures
+        POST /api/deeds/measure-by-photo
+        POST /api/deeds/note-measure
+        POST /api/deeds/set-measure-aside
         POST /api/deeds/remove-photo
         """,
     ),

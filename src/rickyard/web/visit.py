@@ -40,6 +40,9 @@ SAID: dict[str, Text] = {
     "yard_set_up": T_("The yard is set up. Next: what you sell, or the wood that stands here already."),
     "yard_changed": T_("The yard's facts are changed."),
     "taken_in": T_("The load is in the book."),
+    "measure_noted": T_("The measure is noted. The journal is as it was."),
+    "measure_aside": T_("The measure is set aside; it counts no more."),
+    "measures_followed": T_("The book follows the measures together."),
     "named": T_("The wood is named; the book follows."),
     "seen_used": T_("The wood is named, and what you saw is kept with the load."),
     "seen_kept": T_("What you saw is in the book."),
@@ -355,7 +358,7 @@ def _visit(request: Request) -> Visit:
 
 
 async def _form_data(request: Request) -> AsyncIterator[FormData]:
-    form = await request.form(max_files=2, max_fields=3000)
+    form = await request.form(max_files=2, max_fields=5000)
     try:
         yield form
     finally:

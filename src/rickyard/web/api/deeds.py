@@ -15,10 +15,12 @@ from rickyard.desk import (
     household_links,
     households,
     learning,
+    load_measures,
     moving,
     naming,
     orders,
     people,
+    photo_measure,
     photos,
     readings,
     skies,
@@ -30,6 +32,7 @@ from rickyard.desk import (
     yards,
 )
 from rickyard.web.api import access as a
+from rickyard.web.api import gauging_models as g
 from rickyard.web.api import models as m
 from rickyard.web.api import weather_models as w
 from rickyard.web.api import wood_models as wood
@@ -43,12 +46,21 @@ _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[B
     ("change-yard", yards.ChangeYard, yards.change_yard, m.YardChanged),
     ("take-in-rough", wood_in.TakeInRough, wood_in.take_in_rough, m.LoadTaken),
     ("take-in-logs", wood_in.TakeInLogs, wood_in.take_in_logs, m.LoadTaken),
+    ("note-measure", load_measures.NoteMeasure, load_measures.note_measure, g.MeasureNoted),
+    ("set-measure-aside", load_measures.SetMeasureAside, load_measures.set_measure_aside, g.MeasureSetAside),
+    ("follow-measures", load_measures.FollowMeasures, load_measures.follow_measures, g.MeasuresFollowed),
     ("name-wood", naming.NameWood, naming.name_wood, m.WoodNamed),
     ("keep-seen", naming.KeepSeen, naming.keep_seen, m.SeenKept),
     ("confirm-naming", naming.ConfirmNaming, naming.confirm_naming, m.NamingConfirmed),
     ("stack-up", stacking.StackUp, stacking.stack_up, m.StackMade),
     ("opening-stack", stacking.OpeningStack, stacking.opening_stack, m.StackMade),
     ("measure-stack", stacking.MeasureStack, stacking.measure_stack, m.StackMeasured),
+    (
+        "measure-by-photo",
+        photo_measure.MeasureByPhoto,
+        photo_measure.measure_by_photo,
+        g.StackMeasuredByPhoto,
+    ),
     ("move-stack", stacking.MoveStack, stacking.move_stack, m.StackChanged),
     ("put-onto", moving.PutOnto, moving.put_onto, wood.WoodPut),
     ("divide-stack", moving.DivideStack, moving.divide_stack, wood.StackDivided),

@@ -130,6 +130,10 @@ class LogOut(Out):
     bark_thickness_m: float
     formula: str
     volume_m3: float
+    gross_m3: float
+    sweep_m: float
+    bark_by_species: bool
+    lost_m3: tuple[tuple[str, float], ...]
 
 
 class LoadPageOut(Out):

@@ -13,6 +13,7 @@ from rickyard.desk import (
     forecasts,
     households,
     learning,
+    load_measures,
     orders,
     people,
     photos,
@@ -23,12 +24,14 @@ from rickyard.desk import (
     wares,
     witness,
     wood_in,
+    yard_factor,
     yards,
 )
 from rickyard.desk.deliveries import gate_offers
 from rickyard.desk.today import today
 from rickyard.show import LOCALES
 from rickyard.weather import suggest_places
+from rickyard.web.api import gauging_models as g
 from rickyard.web.api import models as m
 from rickyard.web.api import weather_models as w
 from rickyard.web.api.bodies import PlainText
@@ -73,6 +76,12 @@ def loads(desk: TheDesk, with_wood_only: bool = False) -> Any:
     return wood_in.loads(desk, with_wood_only=with_wood_only)
 
 
+@router.get("/loads/{load_id}/measures", tags=["wood in"], response_model=g.LoadMeasuresOut)
+def measures_of_load(desk: TheDesk, load_id: Number) -> Any:
+    """A load measured more than one way: each measure, and what they come to together."""
+    return load_measures.load_measures(desk, load_id)
+
+
 @router.get("/loads/{load_id}", tags=["wood in"], response_model=m.LoadPageOut)
 def load(
     desk: TheDesk,
@@ -81,7 +90,13 @@ def load(
     mc_wet: Annotated[float, Query(ge=0.0, le=0.5)] = 0.20,
 ) -> Any:
     """A load, what is left of it, and what to expect of it split at a piece length."""
-    return wood_in.load_page(desk, load_id, piece_length_m=piece_length_m, mc_wet=mc_wet)
+    return wood_in.load_page(
+        desk,
+        load_id,
+        piece_length_m=piece_length_m,
+        mc_wet=mc_wet,
+        factor=yard_factor.yard_factor(desk),
+    )
 
 
 @router.get("/stacks", tags=["stacks"], response_model=list[m.StackOut])

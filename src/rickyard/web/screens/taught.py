@@ -6,9 +6,12 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.learning import ForgetLessons, forget_lessons, taught_page
+from rickyard.desk.yard_factor import stacking_page
+from rickyard.measure import Spread
 from rickyard.text import T_
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.visit import Here, Sent, Visit, data
+from rickyard.wood import Species
 
 router = APIRouter(include_in_schema=False)
 
@@ -16,6 +19,31 @@ router = APIRouter(include_in_schema=False)
 @router.get("/yard/taught")
 def taught(visit: Here) -> Response:
     return _page(visit, visit.form())
+
+
+@router.get("/yard/taught/stacking")
+def stacking(visit: Here) -> Response:
+    """How much of the yard's stacks is wood, learnt from loads measured twice."""
+    voice = visit.voice
+
+    def percents(share: Spread) -> str:
+        return voice.text(
+            T_(
+                "{mid} ({low} to {high})",
+                mid=voice.percent(share.mid),
+                low=voice.percent(share.low),
+                high=voice.percent(share.high),
+            )
+        )
+
+    def kind_words(wood: Species | None) -> str:
+        if wood is None:
+            return voice.text(T_("mixed woods"))
+        return voice.text(T_("{wood} and its kin", wood=voice.species(wood)))
+
+    return visit.page(
+        "stacking_taught.html", page=stacking_page(visit.desk), percents=percents, kind_words=kind_words
+    )
 
 
 @router.post("/yard/taught/forget")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from fastapi import APIRouter
-from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
 from rickyard.desk.expectations import Expectation
+from rickyard.desk.load_measures import load_measures
+from rickyard.desk.log_lists import GaugedLogs, gauge_logs
 from rickyard.desk.naming import KeepSeen, NameWood, keep_seen, name_wood
 from rickyard.desk.photos import photos_of_load
 from rickyard.desk.seen import Seen
@@ -24,31 +25,30 @@ from rickyard.desk.wood_in import (
     take_in_logs,
     take_in_rough,
 )
+from rickyard.desk.yard_factor import yard_factor
 from rickyard.errors import InputError, RickyardError
-from rickyard.measure import LogListError, LogRow, log_list_template, read_log_list
-from rickyard.show import parse_mass
+from rickyard.measure import log_list_template
+from rickyard.show import Voice, parse_mass
 from rickyard.text import T_
-from rickyard.web.forms import Complaint, Form, FormProblem
-from rickyard.web.labels import LABELS
+from rickyard.web.forms import Form, FormProblem
+from rickyard.web.log_forms import LOG_LINES, MORE_LINES, MOST_LINES, fold_open, lines_of, read_logs
 from rickyard.web.mixes import read_mix
+from rickyard.web.names import NAMES
 from rickyard.web.offline import works_offline
 from rickyard.web.regions import BY_CODE
 from rickyard.web.screens.seen import read_seen, verdict_words
 from rickyard.web.visit import Here, Sent, Visit, harvest_words
-from rickyard.wood import UNNAMED, find_species
 
 router = APIRouter(include_in_schema=False)
 
 RECENT_MIXES = 4
-LOG_LINES = 5
-MORE_LINES = 5
-MOST_LINES = 300
 # The desk's words for the harvest and the money of a load, as our fields.
 _NAMES = {
     "country": "harvest_region",
     "subdivision": "harvest_region",
     "shares": "wood",
     "species": "wood",
+    "logs": "paste",
 }
 
 
@@ -88,7 +88,7 @@ def expect(visit: Here, sent: Sent) -> Response:
     expected: Expectation | None = None
     try:
         command = _rough(visit, form, needs_source=False)
-        expected = expect_rough(command)
+        expected = expect_rough(command, factor=yard_factor(visit.desk))
     except (FormProblem, RickyardError):
         # Half a form is no error: the person is still typing.
         expected = None
@@ -106,19 +106,21 @@ def new_logs(visit: Here) -> Response:
 def take_logs(visit: Here, sent: Sent) -> Response:
     form = visit.sent(sent)
     if form.value("more"):
-        form.typed["lines"] = [str(min(MOST_LINES, _lines(form) + MORE_LINES))]
+        form.typed["lines"] = [str(min(MOST_LINES, lines_of(form) + MORE_LINES))]
         return _logs_page(visit, form)
     try:
-        logs = _logs(form, sent)
+        logs = read_logs(form, sent)
         if form.value("look"):
             with form.asking():
-                return _logs_page(visit, form, expected=expect_logs(logs))
+                gauged = gauge_logs(logs, over_bark=form.ticked("over_bark"))
+            return _logs_page(visit, form, gauged=gauged)
         command = TakeInLogs(
             **visit.told(form),
             source=form.text("source", needed=True),
             harvest=harvest_of(form),
             arrived_on=form.day("arrived_on", visit.today),
             logs=logs,
+            over_bark=form.ticked("over_bark"),
             paid_minor=form.money_or_none("paid", low_minor=-100_000_000),
             note=form.text("note"),
         )
@@ -177,7 +179,7 @@ def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Res
             form.check()
         except FormProblem:
             piece_length_m, status = 0.4064, 422
-    page = load_page(visit.desk, load_id, piece_length_m=piece_length_m)
+    page = load_page(visit.desk, load_id, piece_length_m=piece_length_m, factor=yard_factor(visit.desk))
     held = [item.species for item in page.left.species]
     voice = visit.voice
 
@@ -193,12 +195,40 @@ def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Res
         was_options=[(species.id, voice.species(species)) for species in held],
         harvest_words=harvest_words(voice, page.harvest),
         diameters=diameters,
+        log_words=lambda log: log_words(voice, log),
+        measures=load_measures(visit.desk, load_id),
         photos=photos_of_load(visit.desk, load_id),
         seen=namings(visit.desk, load_id=load_id),
         verdict_words=lambda row: verdict_words(visit, row),
         lying=page.row.left_share > 0.001 and page.row.detail != "opening",
         answers_come=visit.request.app.state.answers.background,
     )
+
+
+def log_words(voice: Voice, log: LogLine) -> str:
+    """Why a log counts as it does: what was taken off, what was seen and is wood, its sag, whose bark."""
+    parts = [
+        voice.text(
+            T_(
+                "{volume} {defect} off",
+                volume=voice.amount(lost, "m3", 3),
+                defect=voice.text(NAMES["defect"][kind]),
+            )
+        )
+        for kind, lost in log.lost_m3
+    ]
+    taken = {kind for kind, _ in log.lost_m3}
+    parts += [
+        voice.text(NAMES["defect"][kind])
+        for kind in dict.fromkeys(defect.kind for defect in log.defects)
+        if kind not in taken
+    ]
+    if log.sweep_m:
+        parts.append(voice.text(T_("sags {sag}", sag=voice.thickness(log.sweep_m))))
+    if log.bark_by_species:
+        parts.append(voice.text(T_("bark as usual for its species")))
+    parts += [voice.text(note) for note in log.notes]
+    return "; ".join(parts)
 
 
 def _rough_page(visit: Visit, form: Form, rows: list[LoadRow], status: int = 200) -> Response:
@@ -215,15 +245,16 @@ def _rough_page(visit: Visit, form: Form, rows: list[LoadRow], status: int = 200
     return visit.page("load_new.html", status, form=form, mixes=choices, sources=sources)
 
 
-def _logs_page(
-    visit: Visit, form: Form, *, expected: Expectation | None = None, status: int = 200
-) -> Response:
+def _logs_page(visit: Visit, form: Form, *, gauged: GaugedLogs | None = None, status: int = 200) -> Response:
+    expected = None if gauged is None else expect_logs(gauged, factor=yard_factor(visit.desk))
     sources = list(dict.fromkeys(row.source for row in loads(visit.desk)))[:20]
     return visit.page(
         "logs_new.html",
         status,
         form=form,
-        lines=_lines(form),
+        lines=lines_of(form),
+        fold_open=lambda index: fold_open(form, index),
+        gauged=gauged,
         expected=expected,
         sources=sources,
         example=log_list_template(visit.voice.locale),
@@ -288,73 +319,3 @@ def harvest_presets(visit: Visit, rows: list[LoadRow]) -> dict[str, str]:
         last = load_page(visit.desk, rows[0].id).harvest
         return {"harvest_region": f"{last.country}-{last.subdivision}", "county": last.county}
     return {"harvest_region": f"{visit.facts.country}-{visit.facts.subdivision}"}
-
-
-def _lines(form: Form) -> int:
-    typed = form.value("lines")
-    return min(MOST_LINES, int(typed)) if typed.isdigit() and len(typed) < 6 else LOG_LINES
-
-
-def _logs(form: Form, sent: FormData) -> tuple[LogRow, ...]:
-    """The logs of a form: typed line by line, then pasted, then those of the file; all or nothing."""
-    default = form.text("default_species")
-    default_id: str | None = None
-    if default:
-        try:
-            default_id = find_species(default, field="default_species").id
-        except InputError as error:
-            form.complain(error)
-    logs = [row for index in range(_lines(form)) if (row := _typed_log(form, index, default_id)) is not None]
-    upload = sent.get("file")
-    texts = [("paste", form.value("paste"))]
-    if isinstance(upload, UploadFile) and upload.filename:
-        texts.append(("file", _decoded(form, upload)))
-    for field, text in texts:
-        if not text.strip():
-            continue
-        try:
-            logs += read_log_list(text, default_species=default_id or UNNAMED.id)
-        except LogListError as error:
-            form.complaints += [Complaint(field, LABELS[field], problem.text) for problem in error.problems]
-    if not logs and not form.complaints:
-        form.complain(
-            InputError(
-                "paste",
-                wanted=T_("at least one log"),
-                got=T_("none"),
-                next_move=T_("Type, paste or upload the logs."),
-            )
-        )
-    form.check()
-    return tuple(logs)
-
-
-def _typed_log(form: Form, index: int, default_id: str | None) -> LogRow | None:
-    names = {
-        name: f"{name}-{index}" for name in ("species", "log_length", "log_mid", "log_small", "log_large")
-    }
-    if not any(form.value(name).strip() for name in names.values()):
-        return None
-    species_id = default_id or UNNAMED.id
-    if form.value(names["species"]).strip():
-        try:
-            species_id = find_species(form.value(names["species"]), field=names["species"]).id
-        except InputError as error:
-            form.complain(error)
-    return LogRow(
-        species_id=species_id,
-        length_m=form.length(names["log_length"], low=0.2, high=30.0),
-        mid_d_m=form.length_or_none(names["log_mid"], low=0.02, high=3.0, small=True),
-        small_d_m=form.length_or_none(names["log_small"], low=0.02, high=3.0, small=True),
-        large_d_m=form.length_or_none(names["log_large"], low=0.02, high=3.0, small=True),
-        bark_thickness_m=form.length_or_none("bark_thickness", low=0.0, high=0.2, small=True) or 0.0,
-    )
-
-
-def _decoded(form: Form, upload: UploadFile) -> str:
-    """The file's text: UTF-8 (with or without its mark), else Windows-1252, as old spreadsheets write it."""
-    raw = upload.file.read()
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return raw.decode("cp1252", errors="replace")

@@ -1,0 +1,280 @@
+"""How this yard stacks: the share of wood in its stacks, learnt from loads that went from measured logs wholly into
+measured stacks.
+
+Loads and stacks that hang together (a load in two stacks, a stack of two loads) are one pair. A pair counts only
+when all its loads were taken in log by log and nothing of them went another way. What the journal already holds is
+not touched; only new estimates are made with what was learnt.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, selectinload
+
+from rickyard.book.models import Deed, Entry, Load, Posting, Stack, StackMeasure
+from rickyard.desk.context import Desk
+from rickyard.desk.expectations import kind_of_volumes
+from rickyard.desk.stacks import WOOD_FORMS
+from rickyard.desk.wood_in import first_measure
+from rickyard.measure import (
+    LoadPair,
+    Spread,
+    YardFactor,
+    learn_yard_factor,
+    solid_share,
+    stack_measure,
+)
+from rickyard.text import Text
+from rickyard.wood import Species, get_species
+
+# Of the wood that came in, the share that must have gone into stacks. Rounding takes grams.
+WHOLLY = 0.995
+# Pieces of a pair whose lengths differ by more than this share are no one kind of stack.
+SAME_LENGTH = 0.15
+
+
+@dataclass(frozen=True)
+class PairLine:
+    """Loads and stacks that were measured as logs and again as stacks.
+
+    `share` is the wood in the stacks by the logs, after kerf and waste; `published` what others found for such
+    pieces; `aside`: it lies too far off the others to be believed.
+    """
+
+    loads: tuple[tuple[int, int], ...]
+    stacks: tuple[tuple[int, str], ...]
+    pair: LoadPair
+    kind: Species | None
+    share: float
+    published: Spread
+    aside: bool
+
+
+@dataclass(frozen=True)
+class StackingPage:
+    """What the yard's stacks have taught. `kinds`: by kind of wood; None is a mix of woods."""
+
+    factor: YardFactor
+    pairs: tuple[PairLine, ...]
+    kinds: tuple[tuple[Species | None, Spread, int], ...]
+    example: tuple[Spread, Spread]
+    notes: tuple[Text, ...]
+
+
+# The last factor of each yard with the deed after which it was made: every change of a book is a deed.
+_LATEST: dict[tuple[str, int], tuple[str, YardFactor]] = {}
+
+
+def yard_factor(desk: Desk) -> YardFactor:
+    """What the yard's loads have taught of its stacks; the published shares while there are none."""
+    with desk.book.read() as session:
+        newest = _newest_deed(session, desk.yard_id)
+        where = (desk.book.url, desk.yard_id)
+        known = _LATEST.get(where)
+        if known is not None and known[0] == newest:
+            return known[1]
+        factor = factor_in(session, desk.yard_id)
+    _LATEST[where] = (newest, factor)
+    return factor
+
+
+def factor_in(session: Session, yard_id: int) -> YardFactor:
+    """As `yard_factor`, as one session (a deed's own transaction, say) sees the book."""
+    return _learnt(tuple(line.pair for line in _pairs(session, yard_id)))
+
+
+def least_share(factor: YardFactor, piled: str, form: str, piece_length_m: float, kind: str) -> float:
+    """The least share of wood that a stack may hold before it is doubted.
+
+    What is learnt makes estimates narrower; it must not make an odd stack impossible.
+    """
+    own = factor.share(piled, form, piece_length_m, kind)
+    return min(own.low, solid_share(piled, form, piece_length_m).low)
+
+
+def stacking_page(desk: Desk, *, piece_length_m: float = 0.406) -> StackingPage:
+    """What was learnt, from which loads, beside what is published."""
+    with desk.book.read() as session:
+        lines = _pairs(session, desk.yard_id)
+    factor = _learnt(tuple(line.pair for line in lines))
+    counts: dict[str, int] = defaultdict(int)
+    for line in lines:
+        if line.pair.name not in factor.set_aside:
+            counts[line.pair.kind] += 1
+    woods = {line.pair.kind: line.kind for line in lines}
+    return StackingPage(
+        factor=factor,
+        pairs=tuple(replace(line, aside=line.pair.name in factor.set_aside) for line in lines),
+        kinds=tuple((woods[kind], spread, counts[kind]) for kind, spread in factor.kinds.items()),
+        example=(
+            factor.share("ranked", "split", piece_length_m),
+            solid_share("ranked", "split", piece_length_m),
+        ),
+        notes=factor.notes,
+    )
+
+
+@lru_cache(maxsize=16)
+def _learnt(pairs: tuple[LoadPair, ...]) -> YardFactor:
+    return learn_yard_factor(pairs)
+
+
+def _newest_deed(session: Session, yard_id: int) -> str:
+    query = select(Deed.client_key).where(Deed.yard_id == yard_id).order_by(Deed.id.desc()).limit(1)
+    return session.scalar(query) or ""
+
+
+@dataclass
+class _Group:
+    """Loads and stacks that hang together, by their spots; what was cut from the loads and what of it was lost [g]."""
+
+    loads: set[int]
+    stacks: dict[int, int | None]
+    taken_g: dict[int, int]
+    lost_g: int = 0
+
+
+def _pairs(session: Session, yard_id: int) -> list[PairLine]:
+    loads = {
+        load.spot_id: load
+        for load in session.scalars(
+            select(Load)
+            .where(Load.yard_id == yard_id, Load.detail == "logs")
+            .options(selectinload(Load.logs))
+        )
+    }
+    if not loads:
+        return []
+    stacks = {
+        stack.spot_id: stack
+        for stack in session.scalars(
+            select(Stack).where(Stack.yard_id == yard_id).options(selectinload(Stack.measures))
+        )
+    }
+    came = _came_g(session, loads)
+    found = []
+    for group in _groups(session, yard_id, set(stacks)):
+        if not group.loads <= set(loads):
+            continue
+        if any(group.taken_g[spot] < WHOLLY * came.get(spot, 0) for spot in group.loads):
+            continue
+        line = _line(
+            session,
+            [loads[spot] for spot in sorted(group.loads)],
+            [(stacks[spot], deed_id) for spot, deed_id in sorted(group.stacks.items())],
+            group.lost_g / sum(group.taken_g.values()),
+        )
+        if line is not None:
+            found.append(line)
+    return found
+
+
+def _groups(session: Session, yard_id: int, stack_spots: set[int]) -> list[_Group]:
+    """What was cut and stacked, joined wherever a load or a stack is common."""
+    undone = select(Entry.reverses_id).where(Entry.reverses_id.is_not(None), Entry.yard_id == yard_id)
+    rows = session.execute(
+        select(Entry.id, Entry.deed_id, Posting.spot_id, Posting.form, Posting.mass_g)
+        .join(Entry, Entry.id == Posting.entry_id)
+        .where(Posting.yard_id == yard_id, Entry.kind == "stack", Entry.id.not_in(undone))
+        .order_by(Entry.id, Posting.id)
+    )
+    entries: dict[int, _Group] = {}
+    for entry_id, deed_id, spot_id, form, mass_g in rows:
+        group = entries.setdefault(entry_id, _Group(set(), {}, defaultdict(int)))
+        if spot_id in stack_spots:
+            group.stacks[spot_id] = deed_id
+        elif form == "log" and mass_g < 0:
+            group.loads.add(spot_id)
+            group.taken_g[spot_id] -= mass_g
+        elif form in ("kerf", "waste"):
+            group.lost_g += mass_g
+    joined: list[_Group] = []
+    for group in entries.values():
+        for other in [item for item in joined if item.loads & group.loads]:
+            joined.remove(other)
+            group.loads |= other.loads
+            group.stacks |= other.stacks
+            group.lost_g += other.lost_g
+            for spot, grams in other.taken_g.items():
+                group.taken_g[spot] += grams
+        joined.append(group)
+    return joined
+
+
+def _came_g(session: Session, spots: Iterable[int]) -> dict[int, int]:
+    """Wood that each load had in all: what came in, was named and measured again [g]."""
+    rows = session.execute(
+        select(Posting.spot_id, func.sum(Posting.mass_g))
+        .join(Entry, Entry.id == Posting.entry_id)
+        .where(
+            Posting.spot_id.in_(list(spots)),
+            Posting.form.in_(WOOD_FORMS),
+            Entry.kind.in_(("take_in", "name", "reverse", "remeasure")),
+        )
+        .group_by(Posting.spot_id)
+    )
+    return {spot_id: int(grams) for spot_id, grams in rows}
+
+
+def _line(
+    session: Session, loads: list[Load], stacks: list[tuple[Stack, int | None]], lost_share: float
+) -> PairLine | None:
+    """A pair, if every stack was measured when it was stacked and all are of one kind of pieces."""
+    measured: list[tuple[Stack, StackMeasure]] = []
+    for stack, deed_id in stacks:
+        first = next((item for item in stack.measures if item.deed_id == deed_id), None)
+        if first is None:
+            return None
+        measured.append((stack, first))
+    piled, form = measured[0][1].piled, measured[0][0].form
+    lengths = [stack.piece_length_m for stack, _ in measured]
+    if any((item.piled, stack.form) != (piled, form) for stack, item in measured) or (
+        max(lengths) > (1.0 + SAME_LENGTH) * min(lengths)
+    ):
+        return None
+    solid = _added([first_measure(session, load) for load in loads])
+    outside = _added([_outside(stack, item) for stack, item in measured])
+    length = sum(stack.piece_length_m * item.outside_m3 for stack, item in measured) / outside.mid
+    volumes: dict[str, float] = defaultdict(float)
+    for load in loads:
+        for log in load.logs:
+            volumes[log.species_id] += log.volume_m3
+    kind, wood = kind_of_volumes({get_species(name): volume for name, volume in volumes.items()})
+    pair = LoadPair(
+        solid,
+        outside,
+        piled,
+        form,
+        length,
+        lost_share=lost_share,
+        kind=kind,
+        name=", ".join(str(load.number) for load in loads),
+    )
+    return PairLine(
+        loads=tuple((load.id, load.number) for load in loads),
+        stacks=tuple((stack.id, stack.name) for stack, _ in measured),
+        pair=pair,
+        kind=wood,
+        share=solid.mid * (1.0 - lost_share) / outside.mid,
+        published=solid_share(piled, form, length),
+        aside=False,
+    )
+
+
+def _outside(stack: Stack, measure: StackMeasure) -> Spread:
+    spread = stack_measure(
+        measure.length_m, measure.heights_m, stack.piece_length_m, piled=measure.piled, rows=measure.rows
+    ).spread_m3
+    return spread.scaled(measure.outside_m3 / spread.mid)
+
+
+def _added(parts: list[Spread]) -> Spread:
+    """Figures measured apart, added: what they are off by is taken as common to all, which is on the safe side."""
+    return Spread(
+        sum(part.low for part in parts), sum(part.mid for part in parts), sum(part.high for part in parts)
+    )
