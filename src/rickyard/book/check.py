@@ -38,6 +38,7 @@ from rickyard.book.models import (
     Ticket,
     Yard,
 )
+from rickyard.book.offer_tables import Offer
 from rickyard.book.sky_tables import WeatherFile
 from rickyard.book.types import WholeNumber
 from rickyard.text import T_, Text
@@ -50,9 +51,10 @@ VOLUME_SHARE = 0.01
 # A file without a photo is no finding until this long after it was written [s]: its deed may not be done yet.
 ORPHAN_AGE_S = 3600.0
 # What is numbered, and by which serial.
-NUMBERED: dict[str, type[Entry] | type[Load] | type[Order] | type[Ticket]] = {
+NUMBERED: dict[str, type[Entry] | type[Load] | type[Order] | type[Ticket] | type[Offer]] = {
     "entry": Entry,
     "load": Load,
+    "offer": Offer,
     "order": Order,
     "ticket": Ticket,
 }

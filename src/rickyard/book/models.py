@@ -28,6 +28,8 @@ from rickyard.book.measurements import Witness as Witness
 from rickyard.book.measurements import WitnessWeight as WitnessWeight
 from rickyard.book.naming_tables import Naming as Naming
 from rickyard.book.naming_tables import NamingTruth as NamingTruth
+from rickyard.book.offer_tables import Offer as Offer
+from rickyard.book.offer_tables import YardCosts as YardCosts
 from rickyard.book.types import WholeNumber
 
 SPOT_KINDS = ("load", "stack", "household", "gate", "own_use", "loss", "outside")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
@@ -124,6 +125,11 @@ class LoadPage:
 
 def take_in_rough(desk: Desk, command: TakeInRough) -> Answer:
     """Takes in a load by its whole quantity. Answer: load_id, number."""
+    return do(desk, "take_in_rough", command, taking_in_rough(command))
+
+
+def taking_in_rough(command: TakeInRough) -> Callable[[Stage], Answer]:
+    """What taking in a load by its whole quantity does, for a deed that does more than that."""
     woods = _checked_rough(command)
 
     def run(stage: Stage) -> Answer:
@@ -151,11 +157,16 @@ def take_in_rough(desk: Desk, command: TakeInRough) -> Answer:
             )
         return _take_in(stage, load, moves)
 
-    return do(desk, "take_in_rough", command, run)
+    return run
 
 
 def take_in_logs(desk: Desk, command: TakeInLogs) -> Answer:
     """Takes in a load log by log. Answer: load_id, number."""
+    return do(desk, "take_in_logs", command, taking_in_logs(command))
+
+
+def taking_in_logs(command: TakeInLogs) -> Callable[[Stage], Answer]:
+    """What taking in a load log by log does, for a deed that does more than that."""
     measured_logs = _measured(command.logs)
 
     def run(stage: Stage) -> Answer:
@@ -201,7 +212,7 @@ def take_in_logs(desk: Desk, command: TakeInLogs) -> Answer:
             )
         return _take_in(stage, load, moves)
 
-    return do(desk, "take_in_logs", command, run)
+    return run
 
 
 def expect_rough(command: TakeInRough, *, piece_length_m: float = 0.406, mc_wet: float = 0.20) -> Expectation:

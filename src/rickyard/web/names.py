@@ -55,6 +55,14 @@ NAMES: dict[str, dict[str, Text]] = {
         "coarse": T_("coarsely split"),
     },
     "detail": {"rough": T_("taken in whole"), "logs": T_("log by log"), "opening": T_("opening stock")},
+    "origin": {"forest": T_("a forest"), "yard": T_("a yard, garden or street")},
+    "offer_state": {"open": T_("open"), "taken": T_("taken"), "refused": T_("refused")},
+    "margin_kind": {
+        "share": T_("percent of the selling value"),
+        "cord": T_("for each cord"),
+        "load": T_("for the whole load"),
+        "hour": T_("for each hour of work"),
+    },
     "state": {
         "asked": T_("asked"),
         "promised": T_("promised"),

@@ -10,10 +10,12 @@ from pydantic import BaseModel
 
 from rickyard.desk import (
     clashes,
+    costs,
     deliveries,
     households,
     learning,
     naming,
+    offers,
     orders,
     people,
     photos,
@@ -27,6 +29,7 @@ from rickyard.desk import (
     yards,
 )
 from rickyard.web.api import models as m
+from rickyard.web.api import offer_models as o
 from rickyard.web.api import weather_models as w
 from rickyard.web.api.bodies import body_model, command_of
 from rickyard.web.api.common import ERRORS, TheDesk
@@ -38,6 +41,11 @@ _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[B
     ("change-yard", yards.ChangeYard, yards.change_yard, m.YardChanged),
     ("take-in-rough", wood_in.TakeInRough, wood_in.take_in_rough, m.LoadTaken),
     ("take-in-logs", wood_in.TakeInLogs, wood_in.take_in_logs, m.LoadTaken),
+    ("note-offer", offers.NoteOffer, offers.note_offer, o.OfferNoted),
+    ("change-offer", offers.ChangeOffer, offers.change_offer, o.OfferNoted),
+    ("take-offer", offers.TakeOffer, offers.take_offer, o.OfferTaken),
+    ("refuse-offer", offers.RefuseOffer, offers.refuse_offer, o.OfferRefused),
+    ("set-costs", costs.SetCosts, costs.set_costs, m.YardChanged),
     ("name-wood", naming.NameWood, naming.name_wood, m.WoodNamed),
     ("keep-seen", naming.KeepSeen, naming.keep_seen, m.SeenKept),
     ("confirm-naming", naming.ConfirmNaming, naming.confirm_naming, m.NamingConfirmed),
