@@ -242,8 +242,20 @@ def _card(
         worth = _RECKONED.get(row.facts, priced, costs, mine, country, row.id)
     except RickyardError as error:
         # Nothing sold takes it, or it was said wrong: the offer stands, with what is in the way.
-        return replace(card, trouble=error.text)
+        return replace(card, trouble=_why(error))
     return replace(card, worth=worth)
+
+
+def _why(error: RickyardError) -> Text:
+    """What is in the way, without the name of a field: nobody typed one here."""
+    if not isinstance(error, InputError):
+        return error.text
+    return T_(
+        "Wanted {wanted}, got {got}. {next_move}",
+        wanted=error.wanted,
+        got=error.got,
+        next_move=error.next_move,
+    )
 
 
 class _Reckoned:

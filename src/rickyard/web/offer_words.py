@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rickyard.desk.offer_views import OfferCard
-from rickyard.measure import CORD_M3
+from rickyard.measure import CORD_M3, Spread
 from rickyard.show import Voice
 from rickyard.text import T_, Text
 from rickyard.worth import (
@@ -19,7 +19,7 @@ from rickyard.worth import (
     step_words,
 )
 
-GOOD_ODDS, POOR_ODDS = 0.8, 0.5
+GOOD_ODDS, POOR_ODDS = 0.8, 0.2
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,8 @@ class WorthWords:
     each: str
     asked: str
     facts: tuple[tuple[str, str], ...]
-    drivers: tuple[tuple[str, str, str], ...]
+    drivers: tuple[tuple[str, str], ...]
+    looks: tuple[str, ...]
     yields: tuple[tuple[str, str, str, str, str], ...]
     costs: tuple[tuple[str, str], ...]
     steps: tuple[tuple[str, str, str], ...]
@@ -44,7 +45,7 @@ def worth_words(voice: Voice, card: OfferCard) -> WorthWords | None:
     worth = card.worth
     if worth is None:
         return None
-    text = voice.text
+    text, named = voice.text, main_drivers(worth)
     return WorthWords(
         verdict=verdict(card),
         headline=text(headline(voice, worth)),
@@ -58,21 +59,15 @@ def worth_words(voice: Voice, card: OfferCard) -> WorthWords | None:
         each=text(each_words(voice, worth)),
         asked=text(asked_words(voice, card)) if card.asked_minor is not None else "",
         facts=tuple(facts_of(voice, card)),
-        drivers=tuple(
-            (
-                text(driver_words(one.name)),
-                voice.percent(one.share),
-                text(look) if (look := next_look(one.name)) else "",
-            )
-            for one in main_drivers(worth)
-        ),
+        drivers=tuple((text(driver_words(one.name)), voice.percent(one.share)) for one in named),
+        looks=tuple(dict.fromkeys(text(look) for one in named if (look := next_look(one.name)))),
         yields=tuple(
             (
                 one.ware.name,
                 voice.species(one.wood),
                 voice.volume(one.ranked_m3),
                 voice.money_about(one.minor),
-                text(months_words(voice, one.months.spread.mid, one.months.known)),
+                text(months_words(voice, one.months.spread, one.months.known)),
             )
             for one in worth.yields
         ),
@@ -152,9 +147,9 @@ def facts_of(voice: Voice, card: OfferCard) -> list[tuple[str, str]]:
     told: list[tuple[Text, str]] = [
         (T_("It gives"), voice.volume_range(worth.ranked_m3.low, worth.ranked_m3.mid, worth.ranked_m3.high)),
         (T_("Sells for"), money_range(voice, worth.value)),
-        (T_("Costs without the wood"), voice.money_about(worth.cost_minor)),
+        (T_("Costs without the wood"), money_range(voice, worth.cost)),
         (T_("Margin wanted"), voice.money_about(worth.wanted_minor)),
-        (T_("Margin for the load, {at}", at=at), voice.money_about(worth.margin_minor(price))),
+        (T_("Margin for the load, {at}", at=at), money_range(voice, worth.margin_range(price))),
         (_each_label(voice, at), _each_margin(voice, worth, price)),
     ]
     if per_hour is not None and earned is not None:
@@ -193,14 +188,17 @@ def hours_range(voice: Voice, worth: Worth) -> str:
     )
 
 
-def months_words(voice: Voice, months: float, known: bool) -> Text:
-    count = voice.number(months, 2)
-    if months == 0.0:
+def months_words(voice: Voice, months: Spread, known: bool) -> Text:
+    if months.high == 0.0:
         return T_("sold green, at once")
-    return (
-        T_("{count} months", count=count)
-        if known
-        else T_("{count} months, the usual: the calendar is not worked out yet", count=count)
+    low, mid, high = (voice.number(one, 2) for one in (months.low, months.mid, months.high))
+    if known:
+        return T_("{mid} months ({low} to {high})", mid=mid, low=low, high=high)
+    return T_(
+        "{mid} months ({low} to {high}), the usual: the calendar is not worked out yet",
+        mid=mid,
+        low=low,
+        high=high,
     )
 
 

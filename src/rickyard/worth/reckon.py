@@ -1,7 +1,7 @@
 """What wood on offer is worth to a yard: wares, hours, costs, what is left, and the most to pay for a chosen margin.
 
-The figures in the middle are reckoned once with every input at its own middle; the range comes from drawing all
-uncertain inputs at random, independent of each other, with a fixed seed. Money is in minor units; each part is
+The figures in the middle are reckoned once with every input at its own average; the range comes from drawing all
+uncertain inputs at random about it, independent of each other, with a fixed seed. Money is in minor units; each part is
 rounded once, so that the parts sum to the whole.
 
 A price paid today counts in full. What is earned later is discounted, simply, by `interest_year`; so a unit more
@@ -100,8 +100,10 @@ class Worth:
         Selling value.
     steps, hours
         Hours by step, and all of them.
-    parts, cost_minor
+    parts, cost
         Cost by kind, and its sum; without what is paid for the wood.
+    left
+        Value less cost: what is left before the wood is paid.
     margin, wanted_minor
         The chosen margin, and what it comes to for this load.
     most_to_pay
@@ -121,13 +123,18 @@ class Worth:
     steps: tuple[Step, ...]
     hours: Spread
     parts: tuple[Part, ...]
-    cost_minor: int
+    cost: Minor
+    left: Minor
     margin: Margin
     wanted_minor: int
     most_to_pay: Minor
     percentiles: tuple[int, ...]
     drivers: tuple[Driver, ...]
     notes: tuple[Text, ...]
+
+    @property
+    def cost_minor(self) -> int:
+        return self.cost.mid
 
     @property
     def cords(self) -> float:
@@ -155,6 +162,10 @@ class Worth:
     def margin_minor(self, price_minor: int) -> int:
         """What is left of the selling value after all costs, wages included, and this price."""
         return self.value.mid - self.cost_minor - price_minor
+
+    def margin_range(self, price_minor: int) -> Minor:
+        """The same with its range."""
+        return Minor(self.left.low - price_minor, self.left.mid - price_minor, self.left.high - price_minor)
 
     def margin_per_cord(self, price_minor: int) -> float:
         return self.margin_minor(price_minor) / self.cords
@@ -223,9 +234,9 @@ def worth_of(
             Yield(
                 line.wood,
                 line.ware,
-                line.solid_m3 * book.left,
-                line.sold_m3 * book.left,
-                round(line.minor * book.left),
+                line.solid_m3 * book.left(line),
+                line.sold_m3 * book.left(line),
+                round(line.minor * book.left(line)),
                 line.months,
             )
             for line in lines
@@ -235,7 +246,8 @@ def worth_of(
         steps=tuple(Step(rates[step], float(mid.hours[step])) for step in STEPS),
         hours=_spread(spread.all_hours, float(mid.all_hours)),
         parts=parts,
-        cost_minor=cost,
+        cost=_minor(spread.cost, cost),
+        left=_minor(spread.value - spread.cost, value - cost),
         margin=margin,
         wanted_minor=wanted,
         most_to_pay=_minor(spread.most, most),
@@ -282,6 +294,7 @@ class _Outcome:
 class _Drawn:
     sold_m3: Floats
     value: Floats
+    cost: Floats
     all_hours: Floats
     most: Floats
     drivers: tuple[Driver, ...]
@@ -302,34 +315,34 @@ class _Book:
         self.lines, self.costs, self.margin = lines, costs, margin
         self.rates, self.haul_minor = rates, haul_minor
         figures = assumed()
-        self.loss = figures["loss_listed" if offered.logs else "loss_rough"]
+        self.loss_sd = max(line.loss.log_sd for line in lines)
         self.rot = offered.rot_share
-        self.left = (1.0 - self.loss.value) * (1.0 - self.rot)
         self.quantity_sd = log_sd_of(offered.solid_m3)
         self.solid_sd = max(
             log_sd_of(solid_share("ranked", line.ware.form, line.ware.piece_length_m)) for line in lines
         )
         self.months_sd = max(log_sd_of(line.months.spread) for line in lines)
         self.finds = figures[f"finds_per_cord_{offered.origin}"].value * (
-            sum(line.made_m3 for line in lines) * self.left / CORD_M3
+            sum(line.made_m3 * self.left(line) for line in lines) / CORD_M3
         )
         self.fuel = figures["fuel_l_t"]
         wait = max(line.months.spread.mid for line in lines)
         self.price_sd = figures["price_year"].log_sd * math.sqrt(wait / 12.0)
 
+    def left(self, line: Line) -> float:
+        """Share of a line's wood that is not lost or rotten, on average."""
+        return (1.0 - line.loss.value) * (1.0 - self.rot)
+
     def at(self, given: Mapping[str, float | Floats]) -> _Outcome:
         """Everything, for factors on the inputs (1: as it is taken to be); `metal` is the number of finds."""
         costs = self.costs
-        left = (
-            given["quantity"]
-            * (1.0 - np.minimum(0.9, self.loss.value * given["loss"]))
-            * (1.0 - np.minimum(0.95, self.rot * given["rot"]))
-        )
-        zero = 0.0 * left
+        sound = given["quantity"] * (1.0 - np.minimum(0.95, self.rot * given["rot"]))
+        zero = 0.0 * sound
         value = space = waiting = sold = zero
         cords = dict.fromkeys(STEPS, zero)
         tonnes = zero
         for line in self.lines:
+            left = sound * (1.0 - np.minimum(0.9, line.loss.value * given["loss"]))
             fills = left * given["solid"]
             worth = line.minor * fills * given["price"]
             months = line.months.spread.mid * given["months"]
@@ -368,20 +381,25 @@ class _Book:
         sds = {
             "quantity": self.quantity_sd,
             "solid": self.solid_sd,
-            "loss": self.loss.log_sd,
+            "loss": self.loss_sd,
             "rot": ROT_LOG_SD if self.rot else 0.0,
             "price": self.price_sd,
             "months": self.months_sd,
             "fuel": self.fuel.log_sd,
             **{step: log_sd_of(self.rates[step].per_cord) for step in STEPS},
         }
-        factors: dict[str, float | Floats] = {name: np.exp(sd * z[name]) for name, sd in sds.items()}
+        # The mean of each factor is 1, not its median: most figures behind are averages, and so the middle of the
+        # whole is what is left on average.
+        factors: dict[str, float | Floats] = {
+            name: np.exp(sd * z[name] - sd * sd / 2.0) for name, sd in sds.items()
+        }
         made = self.at(factors | {"metal": finds})
         z["metal"] = finds
         most = np.asarray(made.most, dtype=np.float64)
         return _Drawn(
             np.asarray(made.sold_m3),
             np.asarray(made.value),
+            np.asarray(sum(made.parts.values())),
             np.asarray(made.all_hours),
             most,
             _drivers(most, {name: z[name] for name in INPUTS if name == "metal" or sds[name] > 0.0}),

@@ -13,7 +13,7 @@ from rickyard.measure import CORD_M3, Spread, solid_share
 from rickyard.measure.limits import within
 from rickyard.text import T_, Text
 from rickyard.wood import Species, db_from_wet, solid_volume_factor
-from rickyard.worth.costs import Costs, StepHours, assumed
+from rickyard.worth.costs import Assumed, Costs, StepHours, assumed
 from rickyard.worth.offer import Offered, cut_logs
 
 FORMS = ("split", "round")
@@ -57,7 +57,11 @@ class PricedWare:
             )
 
     def takes(self, wood: Species) -> bool:
-        """Whether such wood is sold as this; a wider name only if all its members are."""
+        """Whether such wood is sold as this; of a wider name, whether any wood it may be is."""
+        return self.species is None or wood.id in self.species or not self.species.isdisjoint(wood.members)
+
+    def takes_all(self, wood: Species) -> bool:
+        """Whether every wood that such a name may mean is sold as this."""
         if self.species is None or wood.id in self.species:
             return True
         return bool(wood.members) and self.species.issuperset(wood.members)
@@ -89,6 +93,12 @@ class Line:
     minor: float
     green_kg: float
     months: Months
+    planned: bool = False
+
+    @property
+    def loss(self) -> Assumed:
+        """Solid wood lost after the saw; a cutting plan has left out ends that do not fit already."""
+        return assumed()["loss_listed" if self.planned else "loss_rough"]
 
     def work(self, step: str) -> float:
         """How often a made cord costs the hours of a step, as timed on pieces of 0.41 m: a cut and a split for each
@@ -120,10 +130,18 @@ def lines_of(
                 T_("Nothing that is sold takes {wood}: it is worth nothing here.", wood=wood.common_en)
             )
             continue
+        if not any(ware.takes_all(wood) for ware in fitting):
+            notes.append(
+                T_(
+                    "{wood} is a wide name: it is taken to be a wood that you sell. Name it before you say yes.",
+                    wood=wood.common_en,
+                )
+            )
         each = [_line(wood, ware, 1.0, months.get(wood.id) or usual_months()) for ware in fitting]
         kept = [_kept(line, costs, hours) for line in each]
         logs = _different(offered, wood)
-        if logs and len(logs) <= MOST_PLANNED:
+        planned = 0 < len(logs) <= MOST_PLANNED
+        if planned:
             volumes = _planned(logs, each, kept, costs)
         else:
             if logs:
@@ -142,7 +160,7 @@ def lines_of(
                 T_("No piece of what is sold can be cut from the logs of {wood}.", wood=wood.common_en)
             )
         found += [
-            _line(wood, line.ware, volume, line.months)
+            replace(_line(wood, line.ware, volume, line.months), planned=planned)
             for line, volume in zip(each, volumes, strict=True)
             if volume > 0.0
         ]

@@ -135,7 +135,7 @@ def compare_page(visit: Here) -> Response:
         422 if form.complaints else 200,
         form=form,
         cards=cards,
-        said=[worth_words(visit.voice, card) for card in cards],
+        told=[worth_words(visit.voice, card) for card in cards],
         best=_best(cards),
         ahead=ahead,
         here=f"{visit.request.url.path}?{visit.request.url.query}",
@@ -234,7 +234,7 @@ def _offer_page(
         status,
         card=card,
         facts_=card.facts,
-        said=worth_words(visit.voice, card),
+        told=worth_words(visit.voice, card),
         ahead=ahead,
         here=f"/offers/{offer_id}",
         taking=taking
