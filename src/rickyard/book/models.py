@@ -153,7 +153,6 @@ class Load(Base):
         UniqueConstraint("yard_id", "number"),
         _check("number_from_one", "number >= 1"),
         _check("mass_sd_not_negative", "mass_sd_share >= 0"),
-        _check("paid_not_negative", "paid_minor >= 0"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)

@@ -1,4 +1,4 @@
-"""Wood on offer, and what the yard's work and means cost.
+"""Wood on offer, and what the yard's work and means cost; a load may have been paid for by who brought it.
 
 Revision ID: 0007
 """
@@ -12,7 +12,13 @@ branch_labels = None
 depends_on = None
 
 
+PAID = "ck_load_paid_not_negative"
+
+
 def upgrade() -> None:
+    # The form has always taken a minus for being paid to take a load; the table refused it.
+    with op.batch_alter_table("load") as table:
+        table.drop_constraint(op.f(PAID), type_="check")
     op.create_table(
         "offer",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -100,8 +106,11 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Offers are lost; the loads that were taken stay. Numbers of offers begin again."""
+    """Offers are lost, and what we were paid for taking loads; the loads stay. Numbers of offers begin again."""
     op.drop_table("yard_costs")
     op.drop_index(op.f("ix_offer_yard_id"), table_name="offer")
     op.drop_table("offer")
     op.execute("DELETE FROM serial WHERE kind = 'offer'")
+    op.execute("UPDATE load SET paid_minor = NULL WHERE paid_minor < 0")
+    with op.batch_alter_table("load") as table:
+        table.create_check_constraint(op.f(PAID), "paid_minor >= 0")
