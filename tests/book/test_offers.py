@@ -129,7 +129,9 @@ def test_logs_and_trees_come_in_as_what_they_were_offered(desk: Desk) -> None:
 
 
 def test_logs_with_defects_are_kept_as_told(desk: Desk) -> None:
-    nailed = replace(LOG, sweep_m=0.05, defects=(Defect("metal", 1.0, 1.3), Defect("rot", 0.0, 0.5, share=0.2)))
+    nailed = replace(
+        LOG, sweep_m=0.05, defects=(Defect("metal", 1.0, 1.3), Defect("rot", 0.0, 0.5, share=0.2))
+    )
     facts = replace(ROUGH, quantity=None, shares=(), typed="", logs=(nailed,))
     assert offer_facts(desk, noted(desk, facts)) == facts
 

@@ -45,7 +45,9 @@ def test_a_load_at_a_price(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_logs_and_trees(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     table = tmp_path / "logs.csv"
-    table.write_text("species,length_ft,mid_in,count,defects\nsugar maple,12,11,20,\nash,8,14,3,0-1ft:metal\n")
+    table.write_text(
+        "species,length_ft,mid_in,count,defects\nsugar maple,12,11,20,\nash,8,14,3,0-1ft:metal\n"
+    )
     logs = ask(capsys, "--logs", str(table), *WARE)
     assert logs["kind"] == "logs"
     assert {one["species"] for one in logs["wares"]} >= {"acer_saccharum"}

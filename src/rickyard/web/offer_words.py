@@ -156,9 +156,7 @@ def facts_of(voice: Voice, card: OfferCard) -> list[tuple[str, str]]:
         told.append((T_("Margin for an hour of work, {at}", at=at), voice.money_about(per_hour)))
         told.append((T_("An hour brings in, wages and margin, {at}", at=at), voice.money_about(earned)))
     told.append((T_("Work"), hours_range(voice, worth)))
-    told.append(
-        (T_("Months until it is sold"), voice.text(months_words(voice, worth.months.mid, worth.months_known)))
-    )
+    told.append((T_("Until it is sold"), voice.text(months_words(voice, worth.months, worth.months_known))))
     return [(voice.text(label), value) for label, value in told]
 
 
