@@ -86,7 +86,7 @@ def _hours() -> dict[str, Any]:
     return {
         "title": "Hours that are assumed, against other reports",
         "source": "abstracts and single practitioners, as named in each row",
-        "note": "Ours: middle, 10th to 90th percentile. The assumptions for the splitter come from one book's test, for "
+        "note": "Ours: middle, 10th to 90th percentile. The splitter's hours are from one book's test, those of "
         "the processor from one practitioner; sawing, stacking, loading and unloading are judgements. None of these "
         "rows was used for them. Most of the spread is between people: time your own.",
         "columns": ["case", "reported", "ours", "meets"],
