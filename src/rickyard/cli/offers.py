@@ -357,11 +357,11 @@ def _costs(
         if not mark:
             raise _shape("hours", "STEP:HOURS", text)
         own.append((step, parse_number(count, "hours", low=0.0)))
+    told: dict[str, Any] = {
+        name: None if text is None else money(text, name.split("_minor")[0]) for name, text in amounts.items()
+    }
     return Costs(
-        **{
-            name: None if text is None else money(text, name.split("_minor")[0])
-            for name, text in amounts.items()
-        },
+        **told,
         interest_year=_share(interest, "interest"),
         method=method,
         delivery_km=delivery_km,

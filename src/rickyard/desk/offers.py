@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
@@ -157,7 +158,7 @@ def take_offer(desk: Desk, command: TakeOffer) -> Answer:
 
     def run(stage: Stage) -> Answer:
         row = _open(find_offer(stage, command.offer_id))
-        answer = _taking_in(row, command)(stage)
+        answer = _taking_in(row, command, stage.yard.country)(stage)
         row.state, row.load_id, row.settled_deed_id = "taken", int(answer["load_id"]), stage.deed.id
         return {"offer_id": row.id, **answer}
 
@@ -283,13 +284,23 @@ def _write(stage: Stage, row: Offer, facts: OfferFacts) -> None:
         {**asdict(tree), "species": find_species(tree.species, field="tree_species").id}
         for tree in facts.trees
     ]
-    row.harvest = asdict(facts.harvest)
+    row.harvest = _checked_harvest(facts.harvest)
     row.origin, row.rot_share = facts.origin, facts.rot_share
     row.asked_minor, row.haul_minor = facts.asked_minor, facts.haul_minor
     row.note = some_text("note", facts.note, 500, needed=False)
 
 
-def _taking_in(row: Offer, command: TakeOffer) -> Any:
+def _checked_harvest(harvest: Harvest) -> dict[str, str]:
+    """Where the trees stand, as a load's lot will have it."""
+    return {
+        "country": some_text("country", harvest.country, 2).upper(),
+        "subdivision": some_text("subdivision", harvest.subdivision, 8, needed=False).upper(),
+        "county": some_text("county", harvest.county, 80, needed=False),
+        "certificate": some_text("certificate", harvest.certificate, 80, needed=False),
+    }
+
+
+def _taking_in(row: Offer, command: TakeOffer, country: str) -> Callable[[Stage], Answer]:
     """What takes the wood of an offer in, as the load it was offered as; standing trees by their solid wood."""
     facts = facts_of(row)
     told: dict[str, Any] = {
@@ -312,7 +323,7 @@ def _taking_in(row: Offer, command: TakeOffer) -> Any:
                 **told,
             )
         )
-    found = wood_of(facts, country=facts.harvest.country)
+    found = wood_of(facts, country=country)
     return taking_in_rough(
         TakeInRough(
             quantity=found.solid_m3.mid,

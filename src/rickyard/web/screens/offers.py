@@ -441,7 +441,7 @@ def _costs_page(visit: Visit, form: Form, status: int = 200) -> Response:
         status,
         form=form,
         usual=usual,
-        distance_unit="km" if voice.metric else "mi",
+        distance_unit=voice.text(T_("km") if voice.metric else T_("mi")),
         methods=[(name, voice.text(method_words(name))) for name in methods()],
         steps=[(step, voice.text(step_words(step))) for step in STEPS],
     )
