@@ -178,7 +178,8 @@ def test_costs_are_set_and_move_what_offers_are_worth(
     assert 'value="30.00"' in client.get("/yard/costs").text
     after = client.get(f"/api/offers/{small_yard.offer}").json()
     assert after["worth"]["most_to_pay"] != before["worth"]["most_to_pay"]
-    assert client.get("/api/costs").json()["wage_minor_h"] == 3000
+    told = client.get("/api/costs").json()
+    assert (told["wage_minor_h"], told["fuel_minor_l"], told["hours"]) == (3000, None, {"stacking": 1.5})
     assert {one["id"] for one in client.get("/api/offers?open_only=true").json()} == {
         small_yard.offer,
         small_yard.logs_offer,

@@ -3,10 +3,12 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import date
 
 from pydantic import BaseModel
 
+from rickyard.desk.costs import CostFacts
 from rickyard.desk.offer_views import OfferCard
 from rickyard.web.api.models import Out, ShareOut, SpeciesOut, SpreadOut
 from rickyard.worth import Worth
@@ -98,6 +100,30 @@ class OfferOut(BaseModel):
     odds: float | None
     worth: WorthOut | None
     trouble: str | None
+
+
+class CostsOut(BaseModel):
+    """The yard's own figures; null: assumed. `margin` is a share, or minor units, by `margin_kind`."""
+
+    wage_minor_h: int | None
+    machine_minor_h: int | None
+    fuel_minor_l: int | None
+    vehicle_minor_km: int | None
+    space_minor_cord_month: int | None
+    metal_minor: int | None
+    interest_year: float
+    method: str
+    delivery_km: float | None
+    trip_cords: float | None
+    delivered_share: float
+    kerf_m: float
+    hours: dict[str, float]
+    margin_kind: str
+    margin: float
+
+
+def costs_out(facts: CostFacts) -> CostsOut:
+    return CostsOut.model_validate({**asdict(facts), "hours": dict(facts.hours)})
 
 
 def offer_out(card: OfferCard) -> OfferOut:

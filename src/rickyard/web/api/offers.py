@@ -5,20 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 from fastapi import APIRouter, Request
-from pydantic import BaseModel
 
 from rickyard.desk import costs, offer_views
 from rickyard.desk.context import Desk
 from rickyard.desk.yards import yard_facts
 from rickyard.jobs import Answers
 from rickyard.web.api import offer_models as o
-from rickyard.web.api.bodies import body_model
 from rickyard.web.api.common import ERRORS, Number, TheDesk
 from rickyard.web.sheets import thickness_m
 from rickyard.worth import Months
 
 router = APIRouter(prefix="/api", tags=["wood on offer"], responses=ERRORS)
-COSTS: type[BaseModel] = body_model(costs.CostFacts)
 
 
 @router.get("/offers", response_model=list[o.OfferOut])
@@ -34,10 +31,10 @@ def one_offer(request: Request, desk: TheDesk, offer_id: Number) -> Any:
     return o.offer_out(offer_views.offer(desk, offer_id, months=_known(request, desk, offer_id)))
 
 
-@router.get("/costs", response_model=COSTS)
+@router.get("/costs", response_model=o.CostsOut)
 def all_costs(desk: TheDesk) -> Any:
     """What the yard said of its costs; what is null is assumed."""
-    return COSTS.model_validate(costs.cost_facts(desk), from_attributes=True)
+    return o.costs_out(costs.cost_facts(desk))
 
 
 def _known(request: Request, desk: Desk, *offer_ids: int) -> dict[str, Months]:
