@@ -19,7 +19,7 @@ from rickyard.season import MODEL_VERSION
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "accuracy.md"
 TWINS = ROOT / "tests" / "season" / "data" / "twins.csv"
-MODELS = ("wood", "identify", "measure", "heat", "weather", "season", "rules", "cut")
+MODELS = ("wood", "identify", "measure", "heat", "weather", "season", "rules", "cut", "worth")
 SUFFIXES = {".py", ".csv", ".npz", ".gz", ".json"}
 
 

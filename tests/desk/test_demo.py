@@ -13,6 +13,7 @@ from rickyard.book import Book, check
 from rickyard.book.models import Deed, Entry, Household, Load, Order, Posting, Reading, Stack, Ticket
 from rickyard.desk.context import Desk
 from rickyard.desk.demo import make_demo
+from rickyard.desk.offer_views import offers
 from rickyard.desk.stacks import stacks
 from rickyard.desk.trees import load_parts, namings
 
@@ -58,6 +59,15 @@ def test_trees_were_named_and_most_are_confirmed(demo: Desk) -> None:
     assert sum(row.truth is not None for row in rows) >= 3
     assert any(row.load_id is None for row in rows)
     assert load_parts(demo)[0].logs, "there are logs to name"
+
+
+def test_wood_is_on_offer_and_reckoned(demo: Desk) -> None:
+    cards = offers(demo)
+
+    assert [card.state for card in cards].count("open") == 3
+    assert {card.kind for card in cards} == {"rough", "logs", "trees"}
+    assert all(card.worth is not None for card in cards)
+    assert cards[-1].state == "refused"
 
 
 def test_it_is_made_by_deeds_and_sound(demo: Desk) -> None:

@@ -39,6 +39,7 @@ from rickyard.desk.household_links import MakeLink, make_link
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.housekeeping import new_book, open_book
 from rickyard.desk.naming import ConfirmNaming, KeepSeen, confirm_naming, keep_seen
+from rickyard.desk.offers import NoteOffer, OfferFacts, RefuseOffer, TreeFacts, note_offer, refuse_offer
 from rickyard.desk.orders import PlaceOrder, place_order
 from rickyard.desk.photos import AddPhoto, add_photo
 from rickyard.desk.readings import AddReading, add_reading
@@ -109,6 +110,9 @@ class SmallYard:
     seen: int
     kept: int
     link: str
+    offer: int
+    refused: int
+    logs_offer: int
 
 
 def draw_photo(width: int = 640, height: int = 400, kind: str = "JPEG") -> bytes:
@@ -335,6 +339,35 @@ def make_small_yard(target: str) -> SmallYard:
     )
     kept = int(keep_seen(desk, KeepSeen(key=new_key(), seen=acorn))["naming_id"])
     link = make_link(desk, MakeLink(key=new_key(), household_id=homes[0]))[1]
+    offered = [
+        int(note_offer(desk, NoteOffer(key=new_key(), facts=facts))["offer_id"])
+        for facts in (
+            OfferFacts(
+                source="Saltbox woodlot",
+                harvest=HARVEST,
+                offered_on=TODAY,
+                quantity=8 * CORD_M3,
+                shares=(("sugar maple", 0.7), ("yellow birch", 0.3)),
+                asked_minor=50000,
+                note="Back row",
+            ),
+            OfferFacts(
+                source="Thistledown Tree Care",
+                harvest=HARVEST,
+                offered_on=TODAY,
+                trees=(TreeFacts(species="red spruce", dbh_m=0.5),),
+                origin="yard",
+                asked_minor=0,
+            ),
+            OfferFacts(
+                source="Thistledown Tree Care",
+                harvest=HARVEST,
+                offered_on=TODAY,
+                logs=(LogRow(species_id="acer_saccharum", length_m=3.0, mid_d_m=0.3),) * 9,
+            ),
+        )
+    ]
+    refuse_offer(desk, RefuseOffer(key=new_key(), offer_id=offered[1], reason="Back row"))
     make_up_forecasts(desk)
     book.close()
     return SmallYard(
@@ -355,6 +388,7 @@ def make_small_yard(target: str) -> SmallYard:
         seen,
         kept,
         link,
+        *offered,
     )
 
 
@@ -445,6 +479,15 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/wood-in/{load_id:int}": f"/wood-in/{yard.rough_load}",
         "/wood-in/{load_id:int} logs": f"/wood-in/{yard.logs_load}",
         "/wood-in/{load_id:int}/lying": f"/wood-in/{yard.logs_load}/lying",
+        "/offers": "/offers",
+        "/offers/new": "/offers/new",
+        "/offers/{offer_id:int}": f"/offers/{yard.offer}",
+        "/offers/{offer_id:int} refused": f"/offers/{yard.refused}",
+        "/offers/{offer_id:int} logs": f"/offers/{yard.logs_offer}",
+        "/offers/{offer_id:int}/change": f"/offers/{yard.offer}/change",
+        "/offers/compare": "/offers/compare",
+        "/offers/compare made": f"/offers/compare?of={yard.offer}&of={yard.logs_offer}",
+        "/yard/costs": "/yard/costs",
         "/stacks": "/stacks",
         "/stacks plan": "/stacks?show=plan",
         "/stacks/new": f"/stacks/new?load={yard.rough_load}",
@@ -566,6 +609,7 @@ def worked_out(small_yard_file: SmallYard, answers: Answers) -> dict[str, str]:
             "/stacks/{stack_id:int}/what-if",
             "/stacks/{stack_id:int}/section",
             "/wood-in/{load_id:int}/lying",
+            "/offers/{offer_id:int}",
             "/what-if answered",
             "/calendar made",
         ):

@@ -39,6 +39,7 @@ from rickyard.book.models import (
     Ticket,
     Yard,
 )
+from rickyard.book.offer_tables import Offer
 from rickyard.book.sky_tables import WeatherFile
 from rickyard.book.types import WholeNumber
 from rickyard.text import T_, Text
@@ -59,9 +60,10 @@ DAYS_WORK = (
     "no_files_folder",
 )
 # What is numbered, and by which serial.
-NUMBERED: dict[str, type[Entry] | type[Load] | type[Order] | type[Ticket]] = {
+NUMBERED: dict[str, type[Entry] | type[Load] | type[Order] | type[Ticket] | type[Offer]] = {
     "entry": Entry,
     "load": Load,
+    "offer": Offer,
     "order": Order,
     "ticket": Ticket,
 }

@@ -36,6 +36,8 @@ from rickyard.book.measurements import Witness as Witness
 from rickyard.book.measurements import WitnessWeight as WitnessWeight
 from rickyard.book.naming_tables import Naming as Naming
 from rickyard.book.naming_tables import NamingTruth as NamingTruth
+from rickyard.book.offer_tables import Offer as Offer
+from rickyard.book.offer_tables import YardCosts as YardCosts
 from rickyard.book.types import WholeNumber
 
 SPOT_KINDS = ("load", "stack", "household", "gate", "own_use", "loss", "outside")
@@ -159,7 +161,6 @@ class Load(Base):
         UniqueConstraint("yard_id", "number"),
         _check("number_from_one", "number >= 1"),
         _check("mass_sd_not_negative", "mass_sd_share >= 0"),
-        _check("paid_not_negative", "paid_minor >= 0"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)

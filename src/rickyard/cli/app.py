@@ -45,9 +45,9 @@ def _root(
 
 def _assemble() -> None:
     """Each module adds its commands; imported late so that `--version` and mistakes answer at once."""
-    from rickyard.cli import books, cutting, forecasts, identify, people, rules, serve, skies, wood
+    from rickyard.cli import books, cutting, forecasts, identify, offers, people, rules, serve, skies, wood
 
-    for module in (wood, identify, cutting, forecasts, skies, rules, serve, people, books):
+    for module in (wood, identify, cutting, offers, forecasts, skies, rules, serve, people, books):
         module.add_to(app)
 
 

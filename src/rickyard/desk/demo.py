@@ -16,6 +16,7 @@ import numpy as np
 from rickyard.book import Book
 from rickyard.desk.context import Desk
 from rickyard.desk.demo_facts import COUNTIES, FIRST, HANDS, HARDWOODS, LAST, MIXES, ROADS, SOFTWOOD, SOURCES
+from rickyard.desk.demo_offers import offers_come
 from rickyard.desk.demo_sales import deliver_order, order_comes, sale_at_gate
 from rickyard.desk.demo_story import Story
 from rickyard.desk.demo_trees import confirmed_on, seen_of
@@ -478,4 +479,5 @@ def _end(story: Story) -> None:
                 paid_on=story.as_of,
             ),
         )
+    offers_come(story)
     story.say(f"demo yard: done, {story.deeds} deeds")

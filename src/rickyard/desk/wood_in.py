@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
@@ -136,6 +137,11 @@ class LoadPage:
 
 def take_in_rough(desk: Desk, command: TakeInRough) -> Answer:
     """Takes in a load by its whole quantity. Answer: load_id, number."""
+    return do(desk, "take_in_rough", command, taking_in_rough(command))
+
+
+def taking_in_rough(command: TakeInRough) -> Callable[[Stage], Answer]:
+    """What taking in a load by its whole quantity does, for a deed that does more than that."""
     woods = _checked_rough(command)
 
     def run(stage: Stage) -> Answer:
@@ -163,11 +169,16 @@ def take_in_rough(desk: Desk, command: TakeInRough) -> Answer:
             )
         return _take_in(stage, load, moves)
 
-    return do(desk, "take_in_rough", command, run)
+    return run
 
 
 def take_in_logs(desk: Desk, command: TakeInLogs) -> Answer:
     """Takes in a load log by log. Answer: load_id, number."""
+    return do(desk, "take_in_logs", command, taking_in_logs(command))
+
+
+def taking_in_logs(command: TakeInLogs) -> Callable[[Stage], Answer]:
+    """What taking in a load log by log does, for a deed that does more than that."""
     gauged = gauge_logs(command.logs, over_bark=command.over_bark)
 
     def run(stage: Stage) -> Answer:
@@ -219,7 +230,7 @@ def take_in_logs(desk: Desk, command: TakeInLogs) -> Answer:
             )
         return _take_in(stage, load, moves, DEFECTS_OFF if gauged.lost_m3 else "")
 
-    return do(desk, "take_in_logs", command, run)
+    return run
 
 
 def expect_rough(

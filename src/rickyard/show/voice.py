@@ -176,6 +176,16 @@ class Voice:
         digits = numbers.get_currency_precision(code)
         return numbers.format_currency(Decimal(minor).scaleb(-digits), code, locale=self.cldr)
 
+    def money_about(self, minor: float, currency: str | None = None) -> str:
+        """An estimate of money: in whole units of the currency, without the last digits of what is large."""
+        code = currency or self.currency
+        amount = minor / 10 ** numbers.get_currency_precision(code)
+        step = 1 if abs(amount) < 200 else 5 if abs(amount) < 1000 else 10
+        pattern = self.cldr.currency_formats["standard"].pattern.replace("0.00", "0")
+        # Rounded before it is said, so that no minus stands before a zero.
+        rounded = Decimal(round(amount / step) * step)
+        return numbers.format_currency(rounded, code, format=pattern, locale=self.cldr, currency_digits=False)
+
     # -- measures -----------------------------------------------------------------------------
     def amount(self, value_si: float, unit: str, digits: int | None = None) -> str:
         """A quantity given in SI, said in a named unit: `amount(0.4064, "in")` is 16 in.

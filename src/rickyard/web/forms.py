@@ -34,8 +34,9 @@ from rickyard.text import T_, Text
 from rickyard.web.labels import LABELS
 
 _T = TypeVar("_T")
-# Fields of marked pieces, line by line; other lines are logs.
+# Fields of marked pieces and of standing trees, line by line; other lines are logs.
 PIECE_FIELDS = ("mark", "mass", "gone")
+TREE_FIELDS = ("tree_species", "dbh", "tree_height", "tree_count")
 # Units of what can be measured from outside a pile.
 OUTSIDE = ("cord", "stacked_m3", "loose_m3", "ft3", "loose_ft3")
 
@@ -325,4 +326,6 @@ def label_of(field: str) -> Text | None:
         return label
     if base in PIECE_FIELDS:
         return T_("Piece {number}, {label}", number=int(index) + 1, label=label)
+    if base in TREE_FIELDS:
+        return T_("Tree {number}, {label}", number=int(index) + 1, label=label)
     return T_("Log {number}, {label}", number=int(index) + 1, label=label)

@@ -250,6 +250,12 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         """
         GET /people/deeds
         GET /api/ask
+        GET /api/costs
+        GET /api/offers
+        GET /api/offers/{offer_id}
+        GET /offers
+        GET /offers/compare
+        GET /offers/{offer_id:int}
         """,
     ),
     # Promises, prices, the yard's facts and its people are the owner's.
@@ -301,6 +307,19 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /api/deeds/make-link
         POST /api/deeds/end-link
         POST /api/deeds/set-ware
+        GET /offers/new
+        GET /offers/{offer_id:int}/change
+        GET /yard/costs
+        POST /api/deeds/change-offer
+        POST /api/deeds/note-offer
+        POST /api/deeds/refuse-offer
+        POST /api/deeds/set-costs
+        POST /api/deeds/take-offer
+        POST /offers/new
+        POST /offers/{offer_id:int}/change
+        POST /offers/{offer_id:int}/refuse
+        POST /offers/{offer_id:int}/take
+        POST /yard/costs
         POST /api/deeds/set-household
         POST /api/deeds/place-order
         POST /api/deeds/promise-order

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 from rickyard.desk import (
     access,
     clashes,
+    costs,
     deliveries,
     household_links,
     households,
@@ -18,6 +19,7 @@ from rickyard.desk import (
     load_measures,
     moving,
     naming,
+    offers,
     orders,
     people,
     photo_measure,
@@ -34,6 +36,7 @@ from rickyard.desk import (
 from rickyard.web.api import access as a
 from rickyard.web.api import gauging_models as g
 from rickyard.web.api import models as m
+from rickyard.web.api import offer_models as o
 from rickyard.web.api import weather_models as w
 from rickyard.web.api import wood_models as wood
 from rickyard.web.api.bodies import body_model, command_of
@@ -49,6 +52,11 @@ _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[B
     ("note-measure", load_measures.NoteMeasure, load_measures.note_measure, g.MeasureNoted),
     ("set-measure-aside", load_measures.SetMeasureAside, load_measures.set_measure_aside, g.MeasureSetAside),
     ("follow-measures", load_measures.FollowMeasures, load_measures.follow_measures, g.MeasuresFollowed),
+    ("note-offer", offers.NoteOffer, offers.note_offer, o.OfferNoted),
+    ("change-offer", offers.ChangeOffer, offers.change_offer, o.OfferNoted),
+    ("take-offer", offers.TakeOffer, offers.take_offer, o.OfferTaken),
+    ("refuse-offer", offers.RefuseOffer, offers.refuse_offer, o.OfferRefused),
+    ("set-costs", costs.SetCosts, costs.set_costs, m.YardChanged),
     ("name-wood", naming.NameWood, naming.name_wood, m.WoodNamed),
     ("keep-seen", naming.KeepSeen, naming.keep_seen, m.SeenKept),
     ("confirm-naming", naming.ConfirmNaming, naming.confirm_naming, m.NamingConfirmed),

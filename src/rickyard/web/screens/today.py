@@ -6,6 +6,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.forecasts import progress
+from rickyard.desk.offer_views import open_offers
 from rickyard.desk.today import today
 from rickyard.desk.wood_in import loads
 from rickyard.web.offline import works_offline
@@ -18,7 +19,12 @@ router = APIRouter(include_in_schema=False)
 @works_offline()
 def today_page(visit: Here) -> Response:
     page = today(visit.desk)
-    return visit.page("today.html", page=page, waiting=loads(visit.desk, with_wood_only=True))
+    return visit.page(
+        "today.html",
+        page=page,
+        waiting=loads(visit.desk, with_wood_only=True),
+        offered=open_offers(visit.desk),
+    )
 
 
 @router.get("/progress")

@@ -9,6 +9,7 @@ from rickyard.desk.expectations import Expectation
 from rickyard.desk.load_measures import load_measures
 from rickyard.desk.log_lists import GaugedLogs, gauge_logs
 from rickyard.desk.naming import KeepSeen, NameWood, keep_seen, name_wood
+from rickyard.desk.offer_views import offer_of_load
 from rickyard.desk.photos import photos_of_load
 from rickyard.desk.seen import Seen
 from rickyard.desk.trees import namings
@@ -202,6 +203,7 @@ def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Res
         verdict_words=lambda row: verdict_words(visit, row),
         lying=page.row.left_share > 0.001 and page.row.detail != "opening",
         answers_come=visit.request.app.state.answers.background,
+        offer_id=offer_of_load(visit.desk, load_id),
     )
 
 
@@ -262,7 +264,7 @@ def _logs_page(visit: Visit, form: Form, *, gauged: GaugedLogs | None = None, st
 
 
 def _rough(visit: Visit, form: Form, *, needs_source: bool = True) -> TakeInRough:
-    quantity, kind = _quantity(form)
+    quantity, kind = quantity_of(form)
     shares: tuple[tuple[str, float], ...] = ()
     try:
         shares = read_mix(form.value("mix") or form.value("wood"), "wood")
@@ -285,7 +287,7 @@ def _rough(visit: Visit, form: Form, *, needs_source: bool = True) -> TakeInRoug
     return command
 
 
-def _quantity(form: Form) -> tuple[float, str]:
+def quantity_of(form: Form) -> tuple[float, str]:
     """Volume as stacked, loose or solid, or green mass: (amount in SI, the desk's word for it)."""
     try:
         kg = parse_mass(form.value("quantity"), "quantity", unit="kg", locale=form.voice.locale)

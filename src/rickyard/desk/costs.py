@@ -1,0 +1,89 @@
+"""What the yard's work and means cost, and the margin it wants: set by its owner, assumed where nothing was said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+from rickyard.book.models import YardCosts
+from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.worth import Costs, Margin, own_hours
+
+_COLUMNS = tuple(item.name for item in fields(Costs) if item.name != "hours")
+
+
+@dataclass(frozen=True, kw_only=True)
+class CostFacts:
+    """Empty figures are assumed; see `rickyard.worth.Costs`. `hours` are hours a cord by step.
+
+    `margin` is a share of the selling value, or minor units a cord, load or hour, by `margin_kind`.
+    """
+
+    wage_minor_h: int | None = None
+    machine_minor_h: int | None = None
+    fuel_minor_l: int | None = None
+    vehicle_minor_km: int | None = None
+    space_minor_cord_month: int | None = None
+    metal_minor: int | None = None
+    interest_year: float = 0.0
+    method: str = "hydraulic_splitter"
+    delivery_km: float | None = None
+    trip_cords: float | None = None
+    delivered_share: float = 1.0
+    kerf_m: float = 0.008
+    hours: tuple[tuple[str, float], ...] = ()
+    margin_kind: str = "share"
+    margin: float = 0.15
+
+    def costs(self) -> Costs:
+        """Raises InputError for the figure that makes no sense."""
+        told = {name: getattr(self, name) for name in _COLUMNS}
+        return Costs(**told, hours=own_hours(_hours(self.hours)))
+
+    def wanted(self) -> Margin:
+        return Margin(self.margin_kind, self.margin)
+
+
+def _hours(told: tuple[tuple[str, float], ...]) -> dict[str, float]:
+    # A step that is none is refused by `Costs`, not left out.
+    Costs(hours=told)
+    return dict(told)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetCosts(Command):
+    """All of the yard's costs at once. What offers are worth follows."""
+
+    facts: CostFacts
+
+
+def set_costs(desk: Desk, command: SetCosts) -> Answer:
+    """Answer: yard_id."""
+    costs, margin = command.facts.costs(), command.facts.wanted()
+
+    def run(stage: Stage) -> Answer:
+        row = stage.session.get(YardCosts, stage.yard.id)
+        if row is None:
+            row = YardCosts(yard_id=stage.yard.id)
+            stage.session.add(row)
+        for name in _COLUMNS:
+            setattr(row, name, getattr(costs, name))
+        row.hours = dict(costs.hours)
+        row.margin_kind, row.margin = margin.kind, margin.amount
+        row.deed_id = stage.deed.id
+        return {"yard_id": stage.yard.id}
+
+    return do(desk, "set_costs", command, run)
+
+
+def cost_facts(desk: Desk) -> CostFacts:
+    """What the yard said; all empty before it said anything."""
+    with desk.book.read() as session:
+        row = session.get(YardCosts, desk.yard_id)
+        if row is None:
+            return CostFacts()
+        return CostFacts(
+            **{name: getattr(row, name) for name in _COLUMNS},
+            hours=own_hours({step: float(per_cord) for step, per_cord in row.hours.items()}),
+            margin_kind=row.margin_kind,
+            margin=row.margin,
+        )
