@@ -6,10 +6,12 @@ from fastapi import APIRouter
 from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
+from rickyard.desk.cut_sheets import cut_of_load, cut_sheets
 from rickyard.desk.expectations import Expectation
 from rickyard.desk.naming import KeepSeen, NameWood, keep_seen, name_wood
 from rickyard.desk.photos import photos_of_load
 from rickyard.desk.seen import Seen
+from rickyard.desk.split_sheets import splitting_sheets
 from rickyard.desk.trees import namings
 from rickyard.desk.wood_in import (
     Harvest,
@@ -196,6 +198,9 @@ def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Res
         photos=photos_of_load(visit.desk, load_id),
         seen=namings(visit.desk, load_id=load_id),
         verdict_words=lambda row: verdict_words(visit, row),
+        sheets=cut_sheets(visit.desk, load_id=load_id),
+        splits=splitting_sheets(visit.desk, load_id=load_id),
+        cut=cut_of_load(visit.desk, load_id),
         lying=page.row.left_share > 0.001 and page.row.detail != "opening",
         answers_come=visit.request.app.state.answers.background,
     )
