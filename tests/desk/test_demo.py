@@ -12,7 +12,9 @@ from sqlalchemy import func, select
 from rickyard.book import Book, check
 from rickyard.book.models import Deed, Entry, Household, Load, Order, Posting, Reading, Stack, Ticket
 from rickyard.desk.context import Desk
+from rickyard.desk.cut_sheets import cut_sheets
 from rickyard.desk.demo import make_demo
+from rickyard.desk.split_sheets import splitting_sheets, work_learnt
 from rickyard.desk.stacks import stacks
 from rickyard.desk.trees import load_parts, namings
 
@@ -58,6 +60,19 @@ def test_trees_were_named_and_most_are_confirmed(demo: Desk) -> None:
     assert sum(row.truth is not None for row in rows) >= 3
     assert any(row.load_id is None for row in rows)
     assert load_parts(demo)[0].logs, "there are logs to name"
+
+
+def test_a_cut_sheet_is_half_ticked_off_and_splitting_was_timed(demo: Desk) -> None:
+    (cut,) = cut_sheets(demo)
+    (split,) = splitting_sheets(demo)
+    learnt = work_learnt(demo)
+
+    assert 0 < cut.logs_done < cut.logs
+    assert split.limit_m is not None
+    assert {line.method.id for line in learnt.methods if line.rate.sessions} == {
+        "hydraulic_splitter",
+        "splitting_maul",
+    }
 
 
 def test_it_is_made_by_deeds_and_sound(demo: Desk) -> None:

@@ -2,9 +2,17 @@
 
 from fastapi import APIRouter
 
-from rickyard.web.api import deeds, drawings, health, identify, sums, views
+from rickyard.web.api import deeds, drawings, health, identify, sheets, sums, views
 
 api_router = APIRouter()
-for _part in (health.router, views.router, drawings.router, deeds.router, sums.router, identify.router):
+for _part in (
+    health.router,
+    views.router,
+    sheets.router,
+    drawings.router,
+    deeds.router,
+    sums.router,
+    identify.router,
+):
     api_router.include_router(_part)
 """Router of the whole API."""

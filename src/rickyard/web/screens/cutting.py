@@ -236,7 +236,6 @@ def _fresh(visit: Visit, choices: Sequence[WareChoice], from_orders: bool) -> Fo
         "wares": [str(choice.ware.id) for choice in choices if choice.fits]
         or [str(choice.ware.id) for choice in choices[:1]],
         "kerf": voice.decimal(CHAIN_KERF_M / (0.01 if voice.metric else 0.0254), 2, strip=True),
-        "min_d": "8" if voice.metric else "3",
     }
     if from_orders:
         asked = [choice for choice in choices if choice.asked_m3 > 0.0]
@@ -385,6 +384,11 @@ def _page(
         cautions=[visit.voice.text(text) for text in (*CAUTIONS_SAW, *CAUTIONS_ALL)],
         notes=[visit.voice.text(note) for note in page.notes],
         tape=tape_unit(visit.voice),
+        tape_words=visit.voice.text(
+            T_("Marks in centimetres, to a millimetre.")
+            if visit.voice.metric
+            else T_("Marks in inches, to an eighth.")
+        ),
     )
 
 
@@ -417,7 +421,11 @@ def log_shown(visit: Visit, page: CutSheetPage, line: CutLogLine, longest_m: flo
                 small=voice.thickness(log.small_d_m),
             )
         ),
-        "svg": log_svg(plan, saw, title=title, scale_m=log.length_m, name=f"-{line.number}") if saw else "",
+        "svg": log_svg(
+            plan, saw, title=title, mark=lambda at_m: tape_mark(voice, at_m), name=f"-{line.number}"
+        )
+        if saw
+        else "",
         "boxes": mark_boxes(voice, plan, saw) if saw else [],
         "pieces": pieces,
         "found": [

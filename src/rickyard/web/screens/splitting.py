@@ -313,7 +313,6 @@ def _fresh(visit: Visit, page: LoadPage) -> Form:
         odds="0.9",
         cover=last.cover if last else "top",
         exposure=last.exposure if last else "normal",
-        hand="18" if voice.metric else "7",
         split_method=METHODS[0],
     )
 
