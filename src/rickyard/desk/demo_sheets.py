@@ -47,9 +47,7 @@ def add_sheets(desk: Desk, as_of: date) -> None:
     measured = next((row for row in lying if row.detail == "logs"), None)
     if measured is not None:
         _cut(desk, measured)
-    named = next((row for row in lying if row.shares and row.shares[0][0].rank == "species"), None)
-    if named is not None:
-        _split(desk, named, as_of)
+        _split(desk, measured, as_of)
 
 
 def _cut(desk: Desk, load: LoadRow) -> None:
@@ -99,7 +97,6 @@ def _split(desk: Desk, load: LoadRow, as_of: date) -> None:
             piece_length_m=16 * IN_M,
             stacked_on=as_of,
             wanted_by=autumn,
-            diameters_m=(0.20, 0.28, 0.38),
         ),
     )
     sheet = int(made["sheet_id"])
