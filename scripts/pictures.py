@@ -74,7 +74,16 @@ def screens(address: str) -> None:
             executable_path=found, args=["--no-sandbox", "--disable-background-networking"]
         )
         page = chromium.new_page(viewport={"width": 390, "height": 844}, device_scale_factor=1.5)
-        for name, path in (("today", "/"), ("stack", f"/stacks/{promised['id']}")):
+        with urllib.request.urlopen(f"{address}/api/cut-sheets") as answer:
+            cut = json.load(answer)[0]["id"]
+        with urllib.request.urlopen(f"{address}/api/splitting-sheets") as answer:
+            split = json.load(answer)[0]["id"]
+        for name, path in (
+            ("today", "/"),
+            ("stack", f"/stacks/{promised['id']}"),
+            ("cut-phone", f"/cutting/{cut}"),
+            ("split-phone", f"/splitting/{split}"),
+        ):
             page.goto(address + path)
             page.wait_for_timeout(800)
             page.screenshot(path=IMAGES / f"{name}.png")

@@ -12,8 +12,10 @@ from sqlalchemy import func, select
 from rickyard.book import Book, check
 from rickyard.book.models import Deed, Entry, Household, Load, Order, Posting, Reading, Stack, Ticket
 from rickyard.desk.context import Desk
+from rickyard.desk.cut_sheets import cut_sheets
 from rickyard.desk.demo import make_demo
 from rickyard.desk.offer_views import offers
+from rickyard.desk.split_sheets import splitting_sheets, work_learnt
 from rickyard.desk.stacks import stacks
 from rickyard.desk.trees import load_parts, namings
 
@@ -68,6 +70,19 @@ def test_wood_is_on_offer_and_reckoned(demo: Desk) -> None:
     assert {card.kind for card in cards} == {"rough", "logs", "trees"}
     assert all(card.worth is not None for card in cards)
     assert cards[-1].state == "refused"
+
+
+def test_a_cut_sheet_is_half_ticked_off_and_splitting_was_timed(demo: Desk) -> None:
+    (cut,) = cut_sheets(demo)
+    (split,) = splitting_sheets(demo)
+    learnt = work_learnt(demo)
+
+    assert 0 < cut.logs_done < cut.logs
+    assert split.limit_m is not None
+    assert {line.method.id for line in learnt.methods if line.rate.sessions} == {
+        "hydraulic_splitter",
+        "splitting_maul",
+    }
 
 
 def test_it_is_made_by_deeds_and_sound(demo: Desk) -> None:

@@ -34,6 +34,15 @@ from playwright.sync_api import Browser, BrowserContext, Page
 from rickyard.desk import answers as desk_answers
 from rickyard.desk import forecasts
 from rickyard.desk.context import Desk, new_key
+from rickyard.desk.cutting import (
+    FoundInLog,
+    MakeCutSheet,
+    SheetWare,
+    TickOff,
+    found_in_log,
+    make_cut_sheet,
+    tick_off,
+)
 from rickyard.desk.deliveries import Deliver, deliver
 from rickyard.desk.household_links import MakeLink, make_link
 from rickyard.desk.households import SetHousehold, set_household
@@ -44,6 +53,14 @@ from rickyard.desk.orders import PlaceOrder, place_order
 from rickyard.desk.photos import AddPhoto, add_photo
 from rickyard.desk.readings import AddReading, add_reading
 from rickyard.desk.seen import Seen
+from rickyard.desk.splitting import (
+    MakeSplittingSheet,
+    ReckonSplittingSheet,
+    TimeWork,
+    make_splitting_sheet,
+    reckon_splitting_sheet,
+    time_work,
+)
 from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, StackUp, opening_stack, stack_up
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
 from rickyard.desk.witness import MarkPieces, WeighPieces, mark_pieces, weigh_pieces
@@ -52,6 +69,7 @@ from rickyard.desk.yards import YardFacts, open_desk, set_up_yard
 from rickyard.identify import Answer
 from rickyard.jobs import Answers
 from rickyard.measure import CORD_M3, LogRow
+from rickyard.season import Backwards, StartLimit, ThicknessLimit
 from rickyard.web.app import create_app
 from rickyard.web.authority import Authority
 from rickyard.wood import UNNAMED
@@ -113,6 +131,9 @@ class SmallYard:
     offer: int
     refused: int
     logs_offer: int
+    cut: int
+    split: int
+    waiting: int
 
 
 def draw_photo(width: int = 640, height: int = 400, kind: str = "JPEG") -> bytes:
@@ -368,6 +389,7 @@ def make_small_yard(target: str) -> SmallYard:
         )
     ]
     refuse_offer(desk, RefuseOffer(key=new_key(), offer_id=offered[1], reason="Back row"))
+    cut, split, waiting = make_sheets(desk, logs_load, rough, wares[0])
     make_up_forecasts(desk)
     book.close()
     return SmallYard(
@@ -389,6 +411,77 @@ def make_small_yard(target: str) -> SmallYard:
         kept,
         link,
         *offered,
+        cut,
+        split,
+        waiting,
+    )
+
+
+def make_sheets(desk: Desk, logs_load: int, rough: int, ware: int) -> tuple[int, int, int]:
+    """A cut sheet with a log ticked off and one that held a nail; a splitting sheet, and one that waits."""
+    cut = int(
+        make_cut_sheet(
+            desk,
+            MakeCutSheet(
+                key=new_key(),
+                load_id=logs_load,
+                wares=(SheetWare(ware_id=ware, min_d_m=0.08),),
+                note="Back row",
+            ),
+        )["sheet_id"]
+    )
+    tick_off(desk, TickOff(key=new_key(), sheet_id=cut, log=1))
+    found_in_log(
+        desk, FoundInLog(key=new_key(), sheet_id=cut, log=2, kind="metal", from_m=1.0, note="Back row")
+    )
+    split, waiting = (
+        int(
+            make_splitting_sheet(
+                desk,
+                MakeSplittingSheet(
+                    key=new_key(),
+                    load_id=load,
+                    species=wood,
+                    piece_length_m=0.4064,
+                    stacked_on=TODAY,
+                    wanted_by=date(2027, 10, 1),
+                    diameters_m=sizes,
+                    hand_m=0.18,
+                ),
+            )["sheet_id"]
+        )
+        for load, wood, sizes in ((rough, "sugar maple", (0.2, 0.36)), (logs_load, UNNAMED.id, ()))
+    )
+    reckon_splitting_sheet(
+        desk, ReckonSplittingSheet(key=new_key(), sheet_id=split), made_up_limit(thickness_m=0.118)
+    )
+    time_work(
+        desk,
+        TimeWork(
+            key=new_key(),
+            method="hydraulic_splitter",
+            hours=3.0,
+            cords=1.2,
+            pieces=800,
+            worked_on=TODAY,
+            sheet_id=split,
+            note="Back row",
+        ),
+    )
+    return cut, split, waiting
+
+
+def made_up_limit(thickness_m: float) -> Backwards:
+    """What the drying model would say of how thick and how late; made up."""
+    by = date(2027, 10, 1)
+    return Backwards(
+        by=by,
+        odds=0.9,
+        target_mc_wet=0.2,
+        thickness=ThicknessLimit("found", thickness_m, 0.91),
+        start=StartLimit("found", date(2027, 4, 1), 0.9),
+        model="made up",
+        members=40,
     )
 
 
@@ -504,6 +597,15 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "&cover=top&exposure=normal&stacked_on=2026-11-25&wanted_by=2027-08-01&odds=0.9",
         "/calendar": "/calendar",
         "/calendar made": "/calendar?wood=white+ash&thicknesses=10cm&cover=top",
+        "/cutting": "/cutting",
+        "/cutting/new": f"/cutting/new?load={yard.logs_load}",
+        "/cutting/new rough": f"/cutting/new?load={yard.rough_load}&fill=orders",
+        "/cutting/{sheet_id:int}": f"/cutting/{yard.cut}",
+        "/splitting/new": f"/splitting/new?load={yard.logs_load}",
+        "/splitting/{sheet_id:int}": f"/splitting/{yard.split}",
+        "/splitting/{sheet_id:int} waiting": f"/splitting/{yard.waiting}",
+        "/splitting/times": f"/splitting/times?sheet={yard.split}",
+        "/stacks/new split": f"/stacks/new?split={yard.split}",
         "/readings/new": "/readings/new",
         "/stacks/{stack_id:int}/reading": f"/stacks/{yard.mixed}/reading",
         "/stacks/{stack_id:int}/reading oven": f"/stacks/{yard.mixed}/reading?kind=oven",

@@ -168,7 +168,7 @@ def test_costs_are_set_and_move_what_offers_are_worth(
         "split_method": "splitting_maul",
         "delivery_distance": "10",
         "delivered_share": "50",
-        "hours-stacking": "1.5",
+        "own_hours-stacking": "1.5",
     }
     assert client.post("/yard/costs", data=sent).status_code == 303
     facts = cost_facts(desk_of)

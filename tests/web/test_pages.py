@@ -30,6 +30,8 @@ NO_PAGES = {
     "/rickyard.crt",
     "/qr/{name}.svg",
     "/weather/map.svg",
+    "/cutting/{sheet_id:int}/sheet.pdf",
+    "/splitting/{sheet_id:int}/sheet.pdf",
     "/weather/files/{file_id:int}",
 }
 

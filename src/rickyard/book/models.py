@@ -38,6 +38,12 @@ from rickyard.book.naming_tables import Naming as Naming
 from rickyard.book.naming_tables import NamingTruth as NamingTruth
 from rickyard.book.offer_tables import Offer as Offer
 from rickyard.book.offer_tables import YardCosts as YardCosts
+from rickyard.book.sheet_tables import CutFinding as CutFinding
+from rickyard.book.sheet_tables import CutSheet as CutSheet
+from rickyard.book.sheet_tables import CutSheetLog as CutSheetLog
+from rickyard.book.sheet_tables import CutTick as CutTick
+from rickyard.book.sheet_tables import SplittingSheet as SplittingSheet
+from rickyard.book.sheet_tables import WorkSession as WorkSession
 from rickyard.book.types import WholeNumber
 
 SPOT_KINDS = ("load", "stack", "household", "gate", "own_use", "loss", "outside")

@@ -11,7 +11,7 @@ from html import escape
 
 from rickyard.cut.logs import CutLog, Saw
 from rickyard.cut.plan import LogPlan
-from rickyard.cut.split import SplitPlan
+from rickyard.cut.split import SplitPiece, SplitPlan
 from rickyard.cut.sums import marks_of
 
 FONT = "Libertinus Serif, Georgia, serif"
@@ -42,6 +42,7 @@ def log_svg(
     title: str,
     mark: Callable[[float], str] | None = None,
     scale_m: float | None = None,
+    name: str = "",
 ) -> str:
     """A log lying with its thick end to the left, its pieces with the letters of their wares, and the saw cuts.
 
@@ -53,6 +54,8 @@ def log_svg(
         How a place on the log is written over its cut; None leaves the figures out.
     scale_m
         The length that fills the width, so that several logs are drawn to one scale; the log's own if None.
+    name
+        What tells this drawing from others on one page: a hidden drawing lends its hatching to no other.
     """
     log = plan.log
     unit = WIDTH / (scale_m or log.length_m)
@@ -69,7 +72,7 @@ def log_svg(
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-2 0 {WIDTH + 4:.0f} {height:.1f}" role="img" '
         f'font-family="{FONT}"><title>{escape(title)}</title>',
-        '<defs><pattern id="defect" width="7" height="7" patternUnits="userSpaceOnUse" '
+        f'<defs><pattern id="defect{escape(name)}" width="7" height="7" patternUnits="userSpaceOnUse" '
         'patternTransform="rotate(45)"><rect width="7" height="7" fill="#fff"/>'
         '<rect width="2.4" height="7" fill="#555"/></pattern></defs>',
         f'<polygon points="{body(0.0, log.length_m)}" fill="#bdb8ae" stroke="#222" stroke-width="1.5"/>',
@@ -86,7 +89,7 @@ def log_svg(
     for defect in log.defects:
         if defect.to_m > defect.from_m:
             parts.append(
-                f'<polygon points="{body(defect.from_m, defect.to_m)}" fill="url(#defect)" stroke="#222" '
+                f'<polygon points="{body(defect.from_m, defect.to_m)}" fill="url(#defect{escape(name)})" stroke="#222" '
                 f'stroke-width="1"><title>{escape(defect.kind)}</title></polygon>'
             )
     last, row = -1e9, 0
@@ -134,10 +137,9 @@ def split_svg(
     ]
     for number, piece in enumerate(plan.pieces, start=1):
         corners = [at(x, y) for x, y in piece.section.corners]
-        thick = piece.thickness_m >= plan.thickness_max_m - 1e-4 and len(plan.pieces) > 1
         parts.append(
             f'<polygon data-piece="{number}" points="{_points(corners)}" '
-            f'fill="{"#f2e3c6" if thick else "#fbf6ea"}" stroke="none"/>'
+            f'fill="{shade_of(piece, plan)}" stroke="none"/>'
         )
     for ring in (0.2, 0.4, 0.6, 0.8):
         parts.append(
@@ -153,6 +155,7 @@ def split_svg(
             f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" stroke="#000" stroke-width="3"/>'
         )
     told: set[str] = set()
+    # Every printer knows a rectangle; a halo of the letters themselves (paint-order) is lost on some, and in PDF.
     largest = max(piece.area_m2 for piece in plan.pieces)
     size = 26.0 if len(plan.pieces) <= 8 else 20.0 if len(plan.pieces) <= 24 else 15.0
     for piece in plan.pieces:
@@ -162,9 +165,12 @@ def split_svg(
             continue
         told.add(words)
         x, y = at(*piece.section.middle)
+        wide, tall = 0.52 * size * len(words) + 0.3 * size, 1.1 * size
         parts.append(
-            f'<text x="{x:.1f}" y="{y + 0.35 * size:.1f}" font-size="{size:.0f}" text-anchor="middle" '
-            f'stroke="#fbf6ea" stroke-width="2.5" paint-order="stroke">{escape(words)}</text>'
+            f'<rect x="{x - wide / 2:.1f}" y="{y - tall / 2:.1f}" width="{wide:.1f}" height="{tall:.1f}" '
+            f'rx="{0.25 * size:.1f}" fill="{shade_of(piece, plan)}"/>'
+            f'<text x="{x:.1f}" y="{y + 0.34 * size:.1f}" font-size="{size:.0f}" text-anchor="middle">'
+            f"{escape(words)}</text>"
         )
     low = middle + radius
     parts.append(
@@ -174,3 +180,9 @@ def split_svg(
         f"{escape(diameter(plan.diameter_m))}</text></svg>"
     )
     return "".join(parts)
+
+
+def shade_of(piece: SplitPiece, plan: SplitPlan) -> str:
+    """The slowest pieces are darker."""
+    thick = piece.thickness_m >= plan.thickness_max_m - 1e-4 and len(plan.pieces) > 1
+    return "#f2e3c6" if thick else "#fbf6ea"

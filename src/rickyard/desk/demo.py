@@ -18,6 +18,7 @@ from rickyard.desk.context import Desk
 from rickyard.desk.demo_facts import COUNTIES, FIRST, HANDS, HARDWOODS, LAST, MIXES, ROADS, SOFTWOOD, SOURCES
 from rickyard.desk.demo_offers import offers_come
 from rickyard.desk.demo_sales import deliver_order, order_comes, sale_at_gate
+from rickyard.desk.demo_sheets import add_sheets
 from rickyard.desk.demo_story import Story
 from rickyard.desk.demo_trees import confirmed_on, seen_of
 from rickyard.desk.households import SetHousehold, set_household
@@ -105,6 +106,7 @@ def make_demo(
             say(f"demo yard: {day.isoformat()}")
         day += timedelta(days=1)
     _end(story)
+    add_sheets(story.at(as_of, hour=20), as_of)
     return Desk(book, desk.yard_id)
 
 

@@ -13,6 +13,7 @@ from rickyard.cut import (
     CAUTIONS_WEDGE,
     CutPlan,
     LogPlan,
+    Saw,
     SplitPlan,
     advice,
     how_to,
@@ -163,16 +164,11 @@ def _cut_words(data: CutSheetData) -> dict[str, Any]:
     }
 
 
-def _log_words(voice: Voice, one: LogPlan, plan: CutPlan, longest_m: float) -> dict[str, Any]:
-    log = one.log
-    sizes = T_(
-        "{length} long, {large} and {small} thick",
-        length=voice.dimension(log.length_m),
-        large=voice.thickness(log.large_d_m),
-        small=voice.thickness(log.small_d_m),
-    )
+def mark_boxes(voice: Voice, one: LogPlan, saw: Saw) -> list[dict[str, str]]:
+    """The marks of a log in order: what the tape shows, the same in feet, and on which side to saw (`kind` near) or
+    which piece ends there (far). A piece that ends with the log has no figure but a word."""
     boxes: list[dict[str, str]] = []
-    marks = {(round(mark.at_m, 6), mark.side) for mark in marks_of(one, plan.saw)}
+    marks = {(round(mark.at_m, 6), mark.side) for mark in marks_of(one, saw)}
     for number, cut in enumerate(one.cuts, start=1):
         if (round(cut.from_m, 6), "near") in marks:
             boxes.append(
@@ -192,6 +188,18 @@ def _log_words(voice: Voice, one: LogPlan, plan: CutPlan, longest_m: float) -> d
                 "words": f"{number} {letter(cut.ware)}",
             }
         )
+    return boxes
+
+
+def _log_words(voice: Voice, one: LogPlan, plan: CutPlan, longest_m: float) -> dict[str, Any]:
+    log = one.log
+    sizes = T_(
+        "{length} long, {large} and {small} thick",
+        length=voice.dimension(log.length_m),
+        large=voice.thickness(log.large_d_m),
+        small=voice.thickness(log.small_d_m),
+    )
+    boxes = mark_boxes(voice, one, plan.saw)
     title = voice.text(
         T_(
             "Log {log}, {sizes}: {pieces}",

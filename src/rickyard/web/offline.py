@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, TypeVar
@@ -27,7 +27,7 @@ KEEP = "/offline/keep.json"
 STAND_INS = {"/species/": "/species/sheet"}
 """Addresses that begin so have one kept page for all, which its script fills by the address."""
 HEADER = "X-Works-Offline"
-"""Header of a page that the worker may keep; its value says for what: `fixed` or `stack`."""
+"""Header of a page that the worker may keep; its value says for what: `fixed`, `stack` or a sheet of the saw."""
 
 NO_PAGES = {
     AWAY,
@@ -39,6 +39,7 @@ NO_PAGES = {
 }
 """Pictures and parts of pages, and the page that stands in for those that do not work without signal."""
 
+Each = Literal["fixed", "stack", "cut_sheet", "splitting_sheet", "stood_in"]
 _Screen = TypeVar("_Screen", bound=Callable[..., object])
 
 
@@ -46,19 +47,20 @@ _Screen = TypeVar("_Screen", bound=Callable[..., object])
 class Mark:
     """That a page works without signal.
 
-    `each` is `fixed` (one page), `stack` (one for every standing stack) or `stood_in` (one kept page stands in for
-    it, by `STAND_INS`); `queries` are the variants kept beforehand (`?kind=oven`; `{stack_id}` stands for a stack's
-    number); `queues` says what its form puts into the outbox, if it has one.
+    `each` is `fixed` (one page), `stack` (one for every standing stack), `cut_sheet` or `splitting_sheet` (one for
+    each that is being worked on) or `stood_in` (one kept page stands in for it, by `STAND_INS`); `queries` are the
+    variants kept beforehand (`?kind=oven`; `{stack_id}` stands for a stack's number); `queues` says what its form puts
+    into the outbox, if it has one.
     """
 
-    each: Literal["fixed", "stack", "stood_in"]
+    each: Each
     queries: tuple[str, ...]
     queues: Text | None
 
 
 def works_offline(
     *,
-    each: Literal["fixed", "stack", "stood_in"] = "fixed",
+    each: Each = "fixed",
     queries: tuple[str, ...] = ("",),
     queues: Text | None = None,
 ) -> Callable[[_Screen], _Screen]:
@@ -94,8 +96,10 @@ def pages(app: FastAPI) -> list[tuple[str, Mark | None]]:
     ]
 
 
-def keep_paths(app: FastAPI, stack_ids: Iterable[int]) -> list[str]:
-    """What the worker fetches beforehand."""
+def keep_paths(
+    app: FastAPI, stack_ids: Iterable[int], sheet_ids: Mapping[str, Iterable[int]] | None = None
+) -> list[str]:
+    """What the worker fetches beforehand; `sheet_ids` by the word of their mark."""
     ids = list(stack_ids)
     found: list[str] = []
     for route in _routes(app):
@@ -111,6 +115,11 @@ def keep_paths(app: FastAPI, stack_ids: Iterable[int]) -> list[str]:
                 )
                 for number in ids
                 for query in mark.queries
+            ]
+        elif mark.each != "stood_in":
+            found += [
+                route.path.replace("{sheet_id:int}", str(number))
+                for number in (sheet_ids or {}).get(mark.each, ())
             ]
     return found
 

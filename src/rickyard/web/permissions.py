@@ -125,6 +125,17 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         GET /api/loads
         GET /api/loads/{load_id}
         GET /api/clashes
+        GET /api/cut-sheets
+        GET /api/cut-sheets/{sheet_id}
+        GET /api/splitting-sheets
+        GET /api/splitting-sheets/{sheet_id}
+        GET /api/work-times
+        GET /cutting
+        GET /cutting/{sheet_id:int}
+        GET /cutting/{sheet_id:int}/sheet.pdf
+        GET /splitting/times
+        GET /splitting/{sheet_id:int}
+        GET /splitting/{sheet_id:int}/sheet.pdf
         GET /api/loads/{load_id}/measures
         GET /yard/taught/stacking
         GET /api/people
@@ -185,6 +196,23 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /api/deeds/take-away
         POST /api/deeds/return-wood
         POST /api/deeds/settle-clash
+        GET /cutting/new
+        GET /splitting/new
+        POST /api/deeds/found-in-log
+        POST /api/deeds/make-cut-sheet
+        POST /api/deeds/make-splitting-sheet
+        POST /api/deeds/plan-cut-sheet
+        POST /api/deeds/reckon-splitting-sheet
+        POST /api/deeds/tick-off
+        POST /api/deeds/time-work
+        POST /cutting/new
+        POST /cutting/{sheet_id:int}/log/{log:int}/found
+        POST /cutting/{sheet_id:int}/log/{log:int}/tick
+        POST /cutting/{sheet_id:int}/log/{log:int}/undo
+        POST /cutting/{sheet_id:int}/plan
+        POST /splitting/new
+        POST /splitting/times
+        POST /splitting/{sheet_id:int}/reckon
         GET /stacks/{stack_id:int}/photo
         POST /stacks/{stack_id:int}/photo
         GET /wood-in/{load_id:int}/follow

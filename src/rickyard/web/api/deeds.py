@@ -12,6 +12,7 @@ from rickyard.desk import (
     access,
     clashes,
     costs,
+    cutting,
     deliveries,
     household_links,
     households,
@@ -26,6 +27,7 @@ from rickyard.desk import (
     photos,
     readings,
     skies,
+    splitting,
     stacking,
     tickets,
     wares,
@@ -37,6 +39,7 @@ from rickyard.web.api import access as a
 from rickyard.web.api import gauging_models as g
 from rickyard.web.api import models as m
 from rickyard.web.api import offer_models as o
+from rickyard.web.api import sheet_models as s
 from rickyard.web.api import weather_models as w
 from rickyard.web.api import wood_models as wood
 from rickyard.web.api.bodies import body_model, command_of
@@ -60,6 +63,23 @@ _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[B
     ("name-wood", naming.NameWood, naming.name_wood, m.WoodNamed),
     ("keep-seen", naming.KeepSeen, naming.keep_seen, m.SeenKept),
     ("confirm-naming", naming.ConfirmNaming, naming.confirm_naming, m.NamingConfirmed),
+    ("make-cut-sheet", cutting.MakeCutSheet, cutting.make_cut_sheet, s.CutSheetMade),
+    ("plan-cut-sheet", cutting.PlanCutSheet, cutting.plan_cut_sheet, s.CutSheetPlanned),
+    ("tick-off", cutting.TickOff, cutting.tick_off, s.TickedOff),
+    ("found-in-log", cutting.FoundInLog, cutting.found_in_log, s.FoundKept),
+    (
+        "make-splitting-sheet",
+        splitting.MakeSplittingSheet,
+        splitting.make_splitting_sheet,
+        s.SplittingSheetMade,
+    ),
+    (
+        "reckon-splitting-sheet",
+        splitting.ReckonSplittingSheet,
+        splitting.reckon_splitting_sheet,
+        s.SplittingSheetReckoned,
+    ),
+    ("time-work", splitting.TimeWork, splitting.time_work, s.WorkTimed),
     ("stack-up", stacking.StackUp, stacking.stack_up, m.StackMade),
     ("opening-stack", stacking.OpeningStack, stacking.opening_stack, m.StackMade),
     ("measure-stack", stacking.MeasureStack, stacking.measure_stack, m.StackMeasured),

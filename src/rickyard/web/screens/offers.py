@@ -463,7 +463,7 @@ def _costs_form(visit: Visit, facts: CostFacts) -> Form:
         margin=voice.decimal(100 * facts.margin, 1, strip=True)
         if facts.margin_kind == "share"
         else f"{facts.margin / 100:.2f}",
-        **{f"hours-{step}": voice.decimal(per_cord, 2, strip=True) for step, per_cord in facts.hours},
+        **{f"own_hours-{step}": voice.decimal(per_cord, 2, strip=True) for step, per_cord in facts.hours},
     )
 
 
@@ -475,9 +475,9 @@ def _cost_facts(visit: Visit, form: Form) -> CostFacts:
     kind = form.choice("margin_kind", MARGIN_KINDS, "share")
     margin = form.percent("margin", high=0.95) if kind == "share" else float(form.money("margin"))
     hours = tuple(
-        (step, form.number(f"hours-{step}", low=0.0, high=100.0))
+        (step, form.number(f"own_hours-{step}", low=0.0, high=100.0))
         for step in STEPS
-        if form.value(f"hours-{step}").strip()
+        if form.value(f"own_hours-{step}").strip()
     )
     way: float | None = None
     if form.value("delivery_distance").strip():

@@ -5,6 +5,8 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import JSONResponse, Response
 
+from rickyard.desk.cut_sheets import open_cut_sheets
+from rickyard.desk.split_sheets import open_splitting_sheets
 from rickyard.desk.stacks import stacks
 from rickyard.web.offline import AWAY, KEEP, keep_paths, pages, worker_text, works_offline
 from rickyard.web.visit import Here
@@ -70,4 +72,8 @@ def away(visit: Here) -> Response:
 @router.get(KEEP)
 def keep(visit: Here) -> Response:
     """The pages that the worker fetches beforehand."""
-    return JSONResponse(keep_paths(visit.request.app, [card.id for card in stacks(visit.desk)]))
+    sheets = {
+        "cut_sheet": open_cut_sheets(visit.desk),
+        "splitting_sheet": open_splitting_sheets(visit.desk),
+    }
+    return JSONResponse(keep_paths(visit.request.app, [card.id for card in stacks(visit.desk)], sheets))

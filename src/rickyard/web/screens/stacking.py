@@ -22,6 +22,7 @@ from rickyard.errors import InputError
 from rickyard.text import T_
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.mixes import read_mix
+from rickyard.web.screens.splitting import stack_presets
 from rickyard.web.screens.wood_in import harvest_of, harvest_presets
 from rickyard.web.visit import Here, Sent, Visit
 
@@ -47,8 +48,10 @@ NAMES = {
 
 
 @router.get("/stacks/new")
-def new_stack(visit: Here, load: int = 0) -> Response:
-    form = visit.form(load=[load] if load else [], **_presets(visit))
+def new_stack(visit: Here, load: int = 0, split: int = 0) -> Response:
+    """`split`: a splitting sheet, whose load, length, thickness and cover the form begins with."""
+    presets = {"load": [load] if load else []} | _presets(visit)
+    form = visit.form(**(presets | stack_presets(visit, split) if split else presets))
     return _page(visit, form)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from rickyard.desk.cut_sheets import cut_of_load, cut_sheets
 from rickyard.desk.expectations import Expectation
 from rickyard.desk.load_measures import load_measures
 from rickyard.desk.log_lists import GaugedLogs, gauge_logs
@@ -12,6 +13,7 @@ from rickyard.desk.naming import KeepSeen, NameWood, keep_seen, name_wood
 from rickyard.desk.offer_views import offer_of_load
 from rickyard.desk.photos import photos_of_load
 from rickyard.desk.seen import Seen
+from rickyard.desk.split_sheets import splitting_sheets
 from rickyard.desk.trees import namings
 from rickyard.desk.wood_in import (
     Harvest,
@@ -201,6 +203,9 @@ def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Res
         photos=photos_of_load(visit.desk, load_id),
         seen=namings(visit.desk, load_id=load_id),
         verdict_words=lambda row: verdict_words(visit, row),
+        sheets=cut_sheets(visit.desk, load_id=load_id),
+        splits=splitting_sheets(visit.desk, load_id=load_id),
+        cut=cut_of_load(visit.desk, load_id),
         lying=page.row.left_share > 0.001 and page.row.detail != "opening",
         answers_come=visit.request.app.state.answers.background,
         offer_id=offer_of_load(visit.desk, load_id),

@@ -1,5 +1,10 @@
 // @ts-check
-/** Forms marked `data-outbox`: kept on the phone first, then sent; typed again from a draft or a refusal. */
+/**
+ * Forms marked `data-outbox`: kept on the phone first, then sent; typed again from a draft or a refusal.
+ *
+ * After a form that is marked `data-outbox-stay` too the page stays: the form says `outbox-kept`, and what came of it
+ * with `outbox-sent` (its detail is the entry's state).
+ */
 
 import { addLine, complain, fillIn, typed } from "./fields.js";
 import { shrink } from "./photo.js";
@@ -28,6 +33,8 @@ export class Forms {
     this.words = words;
     /** @type {Entry | undefined} a refused deed that is being put right */
     this.entry = undefined;
+    /** @type {HTMLFormElement | undefined} the form in which it is put right */
+    this.open = undefined;
     /** @type {number | undefined} */
     this.timer = undefined;
   }
@@ -37,8 +44,7 @@ export class Forms {
     document.addEventListener("input", (event) => this.#typing(event));
     document.addEventListener("visibilitychange", () => this.#saveDraft());
     for (const box of document.querySelectorAll("[data-needs-outbox]")) box.removeAttribute("hidden");
-    const form = document.querySelector("form[data-outbox]");
-    if (form instanceof HTMLFormElement) await this.#restore(form);
+    await this.#restore();
   }
 
   /** @param {SubmitEvent} event */
@@ -76,6 +82,7 @@ export class Forms {
     action.searchParams.set("lang", dataset.locale ?? lang);
     action.searchParams.set("units", dataset.units ?? "");
     const fields = typed(form);
+    const refused = this.open === form ? this.entry : undefined;
     /** @type {(own: Partial<Entry>) => Entry} */
     const made = (own) => ({
       key: crypto.randomUUID(),
@@ -84,7 +91,7 @@ export class Forms {
       page: location.pathname + location.search,
       who: cookie("who"),
       whoName: nameOf(cookie("who")),
-      happenedAt: this.entry?.happenedAt ?? Date.now(),
+      happenedAt: refused?.happenedAt ?? Date.now(),
       fields: [],
       state: "waiting",
       tries: 0,
@@ -99,7 +106,7 @@ export class Forms {
         .filter(([name]) => name === "photo")
         .map(([, file]) => this.#photo(/** @type {File} */ (file), fields.some(([name]) => name === "keep_place"))),
     );
-    const again = this.entry ? { id: this.entry.id, key: this.entry.key } : {};
+    const again = refused ? { id: refused.id, key: refused.key } : {};
     let entries;
     if (action.pathname === "/photos/new" && photos.length) {
       entries = photos.map((photo, n) => made({ fields: [...plain, ...photo], ...(n ? {} : again) }));
@@ -115,7 +122,7 @@ export class Forms {
     }
     await withRoom(() => this.store.keepAll(entries));
     await this.store.dropDraft(this.#draftId(form));
-    this.entry = undefined;
+    if (refused) this.entry = this.open = undefined;
     await this.#follow(form, entries[0]);
   }
 
@@ -135,23 +142,31 @@ export class Forms {
    * @param {HTMLFormElement} form @param {Entry} entry */
   async #follow(form, entry) {
     const id = /** @type {number} */ (entry.id);
+    const stay = form.dataset.outboxStay !== undefined;
+    /** @param {string} name @param {string} [detail] */
+    const say = (name, detail) => form.dispatchEvent(new CustomEvent(name, { bubbles: true, detail }));
+    if (stay) say("outbox-kept");
     await Promise.race([this.sender.send(), new Promise((resolve) => setTimeout(resolve, SHOWN_WITHIN_MS))]);
     const now = await this.store.entry(id);
-    if (now?.state === "done") location.assign(now.go);
-    else if (now?.state === "needs") this.#open(form, now);
+    if (now?.state === "needs") this.#open(form, now);
+    else if (stay) say("outbox-sent", now?.state);
+    else if (now?.state === "done") location.assign(now.go);
     else location.assign("/outbox");
   }
 
   /** @param {HTMLFormElement} form @param {Entry} entry */
   #open(form, entry) {
     this.entry = entry;
+    this.open = form;
     complain(form, entry.complaints, this.words.heading);
   }
 
-  /** @param {HTMLFormElement} form */
-  async #restore(form) {
+  async #restore() {
+    const forms = /** @type {HTMLFormElement[]} */ ([...document.querySelectorAll("form[data-outbox]")]);
     const id = /^#outbox-(\d+)$/.exec(location.hash)?.[1];
-    const entry = id && (await this.store.entry(Number(id)));
+    const entry = id ? await this.store.entry(Number(id)) : undefined;
+    const form = forms.find((one) => new URL(one.action).pathname === entry?.action.split("?")[0]) ?? forms[0];
+    if (!form) return;
     if (entry && entry.state === "needs") {
       fillIn(form, entry.fields);
       this.#open(form, entry);

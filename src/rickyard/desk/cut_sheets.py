@@ -1,0 +1,309 @@
+"""What cut sheets say: how far each is, one log after the other, and what of a load lies cut and not stacked yet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from rickyard.book import StockKey, stock
+from rickyard.book.models import CutSheet, CutSheetLog, Deed, Load, Order, Person
+from rickyard.cut import CutPlan, LogPlan, Saw, Sums, cautions_of, method_note, sums_of
+from rickyard.desk.context import Desk
+from rickyard.desk.cutting import (
+    cuts_of,
+    find_sheet,
+    last_tick,
+    log_done,
+    logs_cut,
+    measured_log,
+    pieces_done,
+    plan_of_log,
+    value_of,
+    wares_of,
+)
+from rickyard.desk.wares import SPECIES_TOLERANCE, WareCard, wares
+from rickyard.desk.wood_in import LoadPage, _came_in, load_page
+from rickyard.measure import solid_share
+from rickyard.text import T_, Text
+from rickyard.wood import Species, get_species
+
+
+@dataclass(frozen=True)
+class CutSheetCard:
+    """One line of the list. Volumes are solid, without bark [m³]; nothing is `planned` until the plan is reckoned."""
+
+    id: int
+    number: int
+    load_id: int
+    load_number: int
+    made_at: datetime
+    made_by: str
+    note: str
+    planned: bool
+    logs: int
+    logs_done: int
+    pieces: int
+    pieces_done: int
+    solid_m3: float
+    done_m3: float
+
+
+@dataclass(frozen=True)
+class FoundLine:
+    """What was found in a log, where, and how far the log was cut by then [m from the thick end]."""
+
+    kind: str
+    from_m: float
+    to_m: float
+    cut_to_m: float
+    note: str
+    happened_at: datetime
+    person: str
+
+
+@dataclass(frozen=True)
+class CutLogLine:
+    """A log of a sheet: its plan by now, which pieces are cut, who ticked it off last and when."""
+
+    number: int
+    label: str
+    species: Species | None
+    plan: LogPlan
+    pieces_done: tuple[bool, ...]
+    done: bool
+    cut_at: datetime | None
+    cut_by: str
+    found: tuple[FoundLine, ...]
+    mid_only: bool
+
+
+@dataclass(frozen=True)
+class CutSheetPage:
+    """A sheet. `plan` and `sums` are None until the plan is reckoned."""
+
+    card: CutSheetCard
+    lines: tuple[CutLogLine, ...]
+    plan: CutPlan | None
+    sums: Sums | None
+    notes: tuple[Text, ...]
+
+
+@dataclass(frozen=True)
+class CutOfLoad:
+    """Solid wood of a load by what its sheets say [m³]: planned, ticked off, and of that not in a stack yet."""
+
+    planned_m3: float
+    cut_m3: float
+    lying_m3: float
+
+
+@dataclass(frozen=True)
+class WareChoice:
+    """Something we sell, as what a load may be cut for.
+
+    `share`: of the load's wood that belongs to it; `fits` if nearly all does. `asked_m3`: ranked, of orders that are
+    noted and not promised from a stack.
+    """
+
+    ware: WareCard
+    share: float
+    fits: bool
+    asked_m3: float
+    value_per_m3: float
+
+    def solid_m3(self, ranked_m3: float) -> float:
+        """Solid content of a ranked volume of it, by the published share."""
+        return ranked_m3 * solid_share("ranked", self.ware.form, self.ware.piece_length_m).mid
+
+
+def cut_sheets(desk: Desk, *, load_id: int | None = None) -> list[CutSheetCard]:
+    """All sheets, or those of a load, newest first."""
+    with desk.book.read() as session:
+        query = select(CutSheet).where(CutSheet.yard_id == desk.yard_id)
+        if load_id is not None:
+            query = query.where(CutSheet.load_id == load_id)
+        rows = session.scalars(query.order_by(CutSheet.number.desc())).all()
+        people = people_of(session, desk.yard_id)
+        return [_card(row, people) for row in rows]
+
+
+def cut_sheet(desk: Desk, sheet_id: int) -> CutSheetPage:
+    with desk.book.read() as session:
+        sheet = find_sheet(session, desk.yard_id, sheet_id)
+        people = people_of(session, desk.yard_id)
+        lines = tuple(_line(row, people) for row in sheet.logs)
+        plan = None
+        if sheet.method:
+            saw, made = Saw(sheet.kerf_m, sheet.trim_m), tuple(line.plan for line in lines)
+            plan = CutPlan(made, tuple(wares_of(sheet)), saw, sheet.bound or 0.0, sheet.method)  # type: ignore[arg-type]
+        return CutSheetPage(
+            card=_card(sheet, people),
+            lines=lines,
+            plan=plan,
+            sums=None if plan is None else sums_of(plan),
+            notes=_notes(plan, lines),
+        )
+
+
+def open_cut_sheets(desk: Desk) -> list[int]:
+    """Ids of sheets on which something is still to be cut."""
+    return [card.id for card in cut_sheets(desk) if card.logs_done < card.logs]
+
+
+def cut_of_load(desk: Desk, load_id: int) -> CutOfLoad | None:
+    """How much of a load is cut by its sheets; None if it has no sheet.
+
+    What left the load since, to be stacked, is taken to have been cut before what lies there.
+    """
+    with desk.book.read() as session:
+        sheets = session.scalars(
+            select(CutSheet).where(CutSheet.load_id == load_id, CutSheet.yard_id == desk.yard_id)
+        ).all()
+        if not sheets:
+            return None
+        load = session.get_one(Load, load_id)
+        came = _came_in(session, desk.yard_id).get(load.spot_id, {})
+        gone = _solid_m3(came) - _solid_m3(stock(session, load.spot_id))
+        planned = sum(cut.solid_m3 for sheet in sheets for row in sheet.logs for cut in cuts_of(row))
+        done = sum(_done_m3(row) for sheet in sheets for row in sheet.logs)
+        return CutOfLoad(planned, done, max(0.0, done - max(0.0, gone)))
+
+
+def logs_to_cut(desk: Desk, load_id: int) -> list[tuple[int, Species, float, float, float]]:
+    """Measured logs of a load that no sheet has ticked off: number, wood, length, ends without bark [m]."""
+    with desk.book.read() as session:
+        load = session.get(Load, load_id)
+        if load is None or load.yard_id != desk.yard_id:
+            return []
+        gone = logs_cut(session, load_id)
+        rows = [(piece, measured_log(piece).log) for piece in load.logs if piece.number not in gone]
+        return [
+            (piece.number, get_species(piece.species_id), log.length_m, log.large_d_m, log.small_d_m)
+            for piece, log in rows
+        ]
+
+
+def ware_choices(desk: Desk, load_id: int) -> list[WareChoice]:
+    """What we sell, what fits the load's wood first."""
+    page: LoadPage = load_page(desk, load_id)
+    with desk.book.read() as session:
+        noted = session.scalars(
+            select(Order).where(Order.yard_id == desk.yard_id, Order.state == "asked")
+        ).all()
+        asked: dict[int, float] = {}
+        for order in noted:
+            asked[order.ware_id] = asked.get(order.ware_id, 0.0) + order.outside_m3
+    found = []
+    for card in wares(desk):
+        wanted = {wood.id for wood in card.species} | {m for wood in card.species for m in wood.members}
+        share = sum(part for wood, part in page.row.shares if not wanted or _belongs(wood, wanted))
+        found.append(
+            WareChoice(
+                card,
+                share,
+                share >= 1.0 - SPECIES_TOLERANCE - 1e-9,
+                asked.get(card.id, 0.0),
+                value_of(card),
+            )
+        )
+    return sorted(found, key=lambda choice: (not choice.fits, -choice.share, choice.ware.name))
+
+
+def people_of(session: Session, yard_id: int) -> dict[int, str]:
+    return {
+        person.id: person.name for person in session.scalars(select(Person).where(Person.yard_id == yard_id))
+    }
+
+
+def who(deed: Deed, people: dict[int, str]) -> str:
+    return "" if deed.person_id is None else people.get(deed.person_id, "")
+
+
+def _belongs(wood: Species, wanted: set[str]) -> bool:
+    """Whether wood is of a ware: itself, or a wider name all of whose members are."""
+    return wood.id in wanted or (bool(wood.members) and set(wood.members) <= wanted)
+
+
+def _notes(plan: CutPlan | None, lines: Iterable[CutLogLine]) -> tuple[Text, ...]:
+    """What to know of the sheet: of how its plan was found, and of its logs."""
+    lines = list(lines)
+    said: list[Text] = []
+    if plan is not None:
+        said += cautions_of([line.plan.log for line in lines], plan.wares, plan.saw)
+        how = None if any(line.found for line in lines) else method_note(plan)
+        said += [how] if how is not None else []
+    flat = [line.label for line in lines if line.mid_only]
+    if flat:
+        names = ", ".join(flat[:12]) + (", ..." if len(flat) > 12 else "")
+        said.append(
+            T_(
+                "Without both ends measured a log is planned as thick all along: {logs}. Look before you cut the thin "
+                "end.",
+                logs=names,
+            )
+        )
+    return tuple(said)
+
+
+def _card(sheet: CutSheet, people: dict[int, str]) -> CutSheetCard:
+    done = [pieces_done(row) for row in sheet.logs]
+    return CutSheetCard(
+        id=sheet.id,
+        number=sheet.number,
+        load_id=sheet.load_id,
+        load_number=sheet.load.number,
+        made_at=sheet.deed.happened_at,
+        made_by=who(sheet.deed, people),
+        note=sheet.note,
+        planned=bool(sheet.method),
+        logs=len(sheet.logs),
+        logs_done=sum(log_done(row) for row in sheet.logs),
+        pieces=sum(len(flags) for flags in done),
+        pieces_done=sum(sum(flags) for flags in done),
+        solid_m3=sum(cut.solid_m3 for row in sheet.logs for cut in cuts_of(row)),
+        done_m3=sum(_done_m3(row) for row in sheet.logs),
+    )
+
+
+def _line(row: CutSheetLog, people: dict[int, str]) -> CutLogLine:
+    tick = last_tick(row)
+    return CutLogLine(
+        number=row.number,
+        label=row.label,
+        species=get_species(row.species_id) if row.species_id else None,
+        plan=plan_of_log(row),
+        pieces_done=tuple(pieces_done(row)),
+        done=log_done(row),
+        cut_at=None if tick is None else tick.deed.happened_at,
+        cut_by="" if tick is None else who(tick.deed, people),
+        found=tuple(
+            FoundLine(
+                one.kind,
+                one.from_m,
+                one.to_m,
+                one.cut_to_m,
+                one.note,
+                one.deed.happened_at,
+                who(one.deed, people),
+            )
+            for one in sorted(row.findings, key=lambda one: (one.deed.happened_at, one.id))
+        ),
+        mid_only=row.mid_only,
+    )
+
+
+def _done_m3(row: CutSheetLog) -> float:
+    return sum(cut.solid_m3 for cut, done in zip(cuts_of(row), pieces_done(row), strict=True) if done)
+
+
+def _solid_m3(grams: dict[StockKey, int]) -> float:
+    """Solid volume without bark."""
+    return sum(
+        mass / 1000 / get_species(key.species_id).basic_density_kg_m3
+        for key, mass in grams.items()
+        if key.form != "bark"
+    )

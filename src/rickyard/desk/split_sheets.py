@@ -1,0 +1,279 @@
+"""What splitting sheets say, and what the yard has learnt of hours and pieces a cord, beside the published figures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from rickyard.book.models import SplittingSheet, WorkSession
+from rickyard.cut import (
+    Ease,
+    Rate,
+    SplitPlan,
+    advice,
+    ease_of,
+    expected_pieces,
+    hours_for,
+    hours_per_cord,
+    kindling_words,
+    methods,
+    pieces_per_cord,
+)
+from rickyard.cut import Session as Timed
+from rickyard.cut.hours import TIMED_LENGTH_M, TIMED_THICKNESS_M, Method
+from rickyard.desk.context import Desk
+from rickyard.desk.cut_sheets import people_of, who
+from rickyard.desk.splitting import (
+    find_splitting_sheet,
+    mean_thickness_m,
+    split_of,
+    timed_of,
+    timed_sessions,
+)
+from rickyard.measure import Spread
+from rickyard.text import Text
+from rickyard.wood import Species, get_species
+
+
+@dataclass(frozen=True)
+class SplittingCard:
+    """One line of the list. `limit_m`: the greatest thickness found, None while it is reckoned (`waiting`)."""
+
+    id: int
+    number: int
+    load_id: int
+    load_number: int
+    species: Species
+    made_at: datetime
+    made_by: str
+    wanted_by: date
+    odds: float
+    state: str
+    limit_m: float | None
+    classes: int
+
+
+@dataclass(frozen=True)
+class SplitClass:
+    """One class of round: its thickest, how many and how much solid wood (None: not measured), and how it is split.
+
+    `plan` is None while the limit is reckoned, and where no pattern keeps the limits: then `problem` says why.
+    """
+
+    diameter_m: float
+    rounds: int | None
+    solid_m3: float | None
+    plan: SplitPlan | None
+    problem: str
+
+
+@dataclass(frozen=True)
+class Worked:
+    """What a cord of these pieces takes: pieces and hours, with what they stand on."""
+
+    method: Method
+    rate: Rate
+    pieces: Rate
+    hours: Spread
+
+
+@dataclass(frozen=True)
+class SplittingPage:
+    """A sheet. `thickness_m`: mean over the wood of all classes, for the stack's forecast."""
+
+    card: SplittingCard
+    piece_length_m: float
+    stacked_on: date
+    target_mc_wet: float
+    cover: str
+    exposure: str
+    firebox_m: float | None
+    hand_m: float | None
+    knotty: bool
+    measured: bool
+    model: str
+    limit_odds: float | None
+    note: str
+    classes: tuple[SplitClass, ...]
+    thickness_m: float | None
+    ease: Ease
+    first: tuple[Text, ...]
+    kindling: tuple[Text, ...]
+    work: Worked | None
+
+
+@dataclass(frozen=True)
+class TimedLine:
+    """Work that was timed, with the cords it is taken as."""
+
+    id: int
+    worked_on: date
+    method: str
+    cords: float
+    solid_m3: float | None
+    hours: float
+    pieces: int | None
+    species: Species | None
+    sheet_id: int | None
+    sheet_number: int | None
+    person: str
+    note: str
+
+
+@dataclass(frozen=True)
+class MethodLine:
+    """A way of splitting: the published hours a cord, and what the yard's own sessions have made of them."""
+
+    method: Method
+    rate: Rate
+
+
+@dataclass(frozen=True)
+class WorkLearnt:
+    """Hours a cord by method; pieces a cord of the size that the published figures are taken to be of."""
+
+    methods: tuple[MethodLine, ...]
+    pieces: Rate
+    expected_pieces: float
+    thickness_m: float
+    length_m: float
+    sessions: tuple[TimedLine, ...]
+
+
+def splitting_sheets(desk: Desk, *, load_id: int | None = None) -> list[SplittingCard]:
+    """All sheets, or those of a load, newest first."""
+    with desk.book.read() as session:
+        query = select(SplittingSheet).where(SplittingSheet.yard_id == desk.yard_id)
+        if load_id is not None:
+            query = query.where(SplittingSheet.load_id == load_id)
+        rows = session.scalars(query.order_by(SplittingSheet.number.desc())).all()
+        people = people_of(session, desk.yard_id)
+        return [_card(row, people) for row in rows]
+
+
+def splitting_sheet(desk: Desk, sheet_id: int) -> SplittingPage:
+    with desk.book.read() as session:
+        sheet = find_splitting_sheet(session, desk.yard_id, sheet_id)
+        wood = get_species(sheet.species_id)
+        classes = tuple(_class(sheet, place) for place in range(len(sheet.rounds)))
+        thickness = mean_thickness_m(sheet.patterns, sheet.rounds) if sheet.patterns else None
+        timed = timed_sessions(session, desk.yard_id)
+        ease = ease_of(wood)
+        return SplittingPage(
+            card=_card(sheet, people_of(session, desk.yard_id)),
+            piece_length_m=sheet.piece_length_m,
+            stacked_on=sheet.stacked_on,
+            target_mc_wet=sheet.target_mc_wet,
+            cover=sheet.cover,
+            exposure=sheet.exposure,
+            firebox_m=sheet.firebox_m,
+            hand_m=sheet.hand_m,
+            knotty=sheet.knotty,
+            measured=sheet.measured,
+            model=sheet.model,
+            limit_odds=sheet.limit_odds,
+            note=sheet.note,
+            classes=classes,
+            thickness_m=thickness,
+            ease=ease,
+            first=advice(ease, knotty=sheet.knotty),
+            kindling=kindling_words(wood),
+            work=_work(sheet, classes, timed),
+        )
+
+
+def open_splitting_sheets(desk: Desk, most: int = 10) -> list[int]:
+    """Ids of the newest sheets of loads: those that somebody stands at the splitter with."""
+    return [card.id for card in splitting_sheets(desk)[:most]]
+
+
+def work_learnt(desk: Desk) -> WorkLearnt:
+    """What timed work has taught: hours a cord of each method, pieces a cord, and all sessions, newest first."""
+    with desk.book.read() as session:
+        timed = timed_sessions(session, desk.yard_id)
+        return WorkLearnt(
+            methods=tuple(
+                MethodLine(method, hours_per_cord(method.id, timed)) for method in methods().values()
+            ),
+            pieces=pieces_per_cord(TIMED_THICKNESS_M, TIMED_LENGTH_M, timed),
+            expected_pieces=expected_pieces(TIMED_THICKNESS_M, TIMED_LENGTH_M),
+            thickness_m=TIMED_THICKNESS_M,
+            length_m=TIMED_LENGTH_M,
+            sessions=tuple(_sessions(session, desk.yard_id)),
+        )
+
+
+def _sessions(session: Session, yard_id: int) -> list[TimedLine]:
+    people = people_of(session, yard_id)
+    numbers = {
+        sheet.id: sheet.number
+        for sheet in session.scalars(select(SplittingSheet).where(SplittingSheet.yard_id == yard_id))
+    }
+    rows = session.scalars(
+        select(WorkSession)
+        .where(WorkSession.yard_id == yard_id)
+        .order_by(WorkSession.worked_on.desc(), WorkSession.id.desc())
+    )
+    return [
+        TimedLine(
+            row.id,
+            row.worked_on,
+            row.method,
+            timed_of(row).cords,
+            row.solid_m3,
+            row.hours,
+            row.pieces,
+            get_species(row.species_id) if row.species_id else None,
+            row.sheet_id,
+            numbers.get(row.sheet_id) if row.sheet_id is not None else None,
+            who(row.deed, people),
+            row.note,
+        )
+        for row in rows
+    ]
+
+
+def _card(sheet: SplittingSheet, people: dict[int, str]) -> SplittingCard:
+    return SplittingCard(
+        id=sheet.id,
+        number=sheet.number,
+        load_id=sheet.load_id,
+        load_number=sheet.load.number,
+        species=get_species(sheet.species_id),
+        made_at=sheet.deed.happened_at,
+        made_by=who(sheet.deed, people),
+        wanted_by=sheet.wanted_by,
+        odds=sheet.odds,
+        state=sheet.state,
+        limit_m=sheet.limit_m,
+        classes=len(sheet.rounds),
+    )
+
+
+def _class(sheet: SplittingSheet, place: int) -> SplitClass:
+    one = sheet.rounds[place]
+    diameter = float(one["diameter_m"])
+    pattern = sheet.patterns[place] if sheet.patterns else {"problem": ""}
+    problem = str(pattern.get("problem", ""))
+    plan = split_of(sheet, diameter) if "problem" not in pattern else None
+    return SplitClass(diameter, one["rounds"], one["solid_m3"], plan, problem)
+
+
+def _work(sheet: SplittingSheet, classes: tuple[SplitClass, ...], timed: list[Timed]) -> Worked | None:
+    """Of the wood of all classes: a cord's pieces by their mean section, hours by their number."""
+    split = [(one.plan, one.solid_m3 or 1.0) for one in classes if one.plan is not None]
+    if not split:
+        return None
+    # Wood over pieces: each class has its solid volume over the section of a piece times their length.
+    pieces = sum(weight * len(plan.pieces) / _round_m2(plan) for plan, weight in split)
+    side_m = (sum(weight for _, weight in split) / pieces) ** 0.5
+    rate = hours_per_cord(sheet.method, timed)
+    counted = pieces_per_cord(side_m, sheet.piece_length_m, timed)
+    return Worked(methods()[sheet.method], rate, counted, hours_for(rate, counted.per_cord.mid))
+
+
+def _round_m2(plan: SplitPlan) -> float:
+    return sum(piece.area_m2 for piece in plan.pieces)
