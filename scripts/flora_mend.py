@@ -1,7 +1,7 @@
 """Writes the mended and newly sourced cells into the tree key's tables; run twice it changes nothing.
 
-`flora_notes/mended*.txt`, `sourced*.txt` and `mined*.txt` (a book that was an outside test) hold single cells;
-the rules below hold for genera.
+`flora_notes/mended*.txt`, `sourced*.txt`, `mined*.txt` (a book that was an outside test) and `reread*.txt` (a source
+read once more) hold single cells; the rules below hold for genera.
 Neither a rule nor a line of `sourced*.txt` overwrites a cell that another source states.
 """
 
@@ -132,6 +132,7 @@ def _notes(cells: dict[str, dict[str, list[Row]]], characters: dict[str, list[st
     for file in [
         *sorted([*NOTES.glob("mended*.txt"), *NOTES.glob("sourced*.txt")]),
         *sorted(NOTES.glob("mined*.txt")),
+        *sorted(NOTES.glob("reread*.txt")),
     ]:
         for line in file.read_text(encoding="utf-8").splitlines():
             if not line.strip() or line.startswith("#"):
