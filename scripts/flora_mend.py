@@ -255,20 +255,26 @@ def _own_page(own: dict[str, list[Row]]) -> str:
 def _regions(table: list[Row]) -> int:
     """A species that a manual of a region treats is met there now and then, if nothing else is listed.
 
-    The Michigan manual speaks for the lakes, the handbook of Dame and Brooks for New England, Snow for the Midwest.
+    The Michigan manual and Deam's Indiana speak for the lakes, the handbook of Dame and Brooks for New England, Snow
+    for the Midwest.
     """
-    with (CHECKS / "keys_dame_brooks.csv").open(encoding="utf-8", newline="") as lines:
-        of_new_england = {row["key_id"] for row in csv.DictReader(lines)}
+    of_new_england, of_indiana = _treated("keys_dame_brooks"), _treated("keys_deam")
     count = 0
     for row in table:
         for region, treated in (
-            ("LS", bool(row["otis_page"]) or row["species_id"] in LOCALITIES["LS"]),
+            ("LS", bool(row["otis_page"]) or row["species_id"] in LOCALITIES["LS"] | of_indiana),
             ("NE", row["species_id"] in of_new_england),
         ):
             if treated and f"{region}:" not in row["regions"]:
                 row["regions"] = f"{row['regions']} {region}:o".strip()
                 count += 1
     return count
+
+
+def _treated(table: str) -> set[str]:
+    """The species that a book's table of answers asks for."""
+    with (CHECKS / f"{table}.csv").open(encoding="utf-8", newline="") as lines:
+        return {row["key_id"] for row in csv.DictReader(lines)}
 
 
 def _weights(
