@@ -127,10 +127,12 @@ def paths(file: Path) -> dict[tuple[str, str, str], tuple[set[str], list[Answer]
 def together(
     of: Mapping[tuple[str, str, str], tuple[set[str], list[Answer]]],
 ) -> dict[tuple[str, str, str], tuple[set[str], list[Answer]]]:
-    """All that a book says of a tree, each character once, where it says it in several situations."""
+    """All that a book says of a standing tree (its wood is not seen), where it says something in several situations."""
     found: dict[tuple[str, str, str], tuple[set[str], dict[str, Answer]]] = {}
     seen: dict[str, set[str]] = defaultdict(set)
     for (key_id, situation, _), (accepted, answers) in of.items():
+        if situation == "wood":
+            continue
         seen[key_id].add(situation)
         told = found.setdefault((key_id, "together", ""), (accepted, {}))[1]
         for answer in answers:
