@@ -265,6 +265,8 @@ def why(count: int, seed: int) -> list[dict[str, object]]:
                 "right": round(share(run.right for run in done), 3),
                 "ece": round(calibration_error(reliability(stated(done))), 3),
                 "right_when_named": round(share(run.right for run in done if run.level == "species"), 3),
+                "seed": seed,
+                "table": of_table(),
             }
         )
         print(rows[-1], flush=True)
