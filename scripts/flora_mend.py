@@ -1,7 +1,7 @@
 """Writes the mended and newly sourced cells into the tree key's tables; run twice it changes nothing.
 
-`flora_notes/mended*.txt`, `sourced*.txt` and `mined*.txt` (a book that was an outside test) hold single cells;
-the rules below hold for genera.
+`flora_notes/mended*.txt`, `sourced*.txt`, `mined*.txt` (a book that was an outside test) and `reread*.txt` (a source
+read once more) hold single cells; the rules below hold for genera.
 Neither a rule nor a line of `sourced*.txt` overwrites a cell that another source states.
 """
 
@@ -132,6 +132,7 @@ def _notes(cells: dict[str, dict[str, list[Row]]], characters: dict[str, list[st
     for file in [
         *sorted([*NOTES.glob("mended*.txt"), *NOTES.glob("sourced*.txt")]),
         *sorted(NOTES.glob("mined*.txt")),
+        *sorted(NOTES.glob("reread*.txt")),
     ]:
         for line in file.read_text(encoding="utf-8").splitlines():
             if not line.strip() or line.startswith("#"):
@@ -254,20 +255,26 @@ def _own_page(own: dict[str, list[Row]]) -> str:
 def _regions(table: list[Row]) -> int:
     """A species that a manual of a region treats is met there now and then, if nothing else is listed.
 
-    The Michigan manual speaks for the lakes, the handbook of Dame and Brooks for New England, Snow for the Midwest.
+    The Michigan manual and Deam's Indiana speak for the lakes, the handbook of Dame and Brooks for New England, Snow
+    for the Midwest.
     """
-    with (CHECKS / "keys_dame_brooks.csv").open(encoding="utf-8", newline="") as lines:
-        of_new_england = {row["key_id"] for row in csv.DictReader(lines)}
+    of_new_england, of_indiana = _treated("keys_dame_brooks"), _treated("keys_deam")
     count = 0
     for row in table:
         for region, treated in (
-            ("LS", bool(row["otis_page"]) or row["species_id"] in LOCALITIES["LS"]),
+            ("LS", bool(row["otis_page"]) or row["species_id"] in LOCALITIES["LS"] | of_indiana),
             ("NE", row["species_id"] in of_new_england),
         ):
             if treated and f"{region}:" not in row["regions"]:
                 row["regions"] = f"{row['regions']} {region}:o".strip()
                 count += 1
     return count
+
+
+def _treated(table: str) -> set[str]:
+    """The species that a book's table of answers asks for."""
+    with (CHECKS / f"{table}.csv").open(encoding="utf-8", newline="") as lines:
+        return {row["key_id"] for row in csv.DictReader(lines)}
 
 
 def _weights(

@@ -121,7 +121,27 @@ def paths(file: Path) -> dict[tuple[str, str, str], tuple[set[str], list[Answer]
         accepted = set(row.get("accepted", row["key_id"]).split("|"))
         _, answers = found.setdefault((row["key_id"], row["situation"], entry), (accepted, []))
         answers.append(Answer(row["character"], tuple(row["states"].split("|")), float(row["doubt"])))
-    return found
+    return found | together(found)
+
+
+def together(
+    of: Mapping[tuple[str, str, str], tuple[set[str], list[Answer]]],
+) -> dict[tuple[str, str, str], tuple[set[str], list[Answer]]]:
+    """All that a book says of a standing tree (its wood is not seen), where it says something in several situations."""
+    found: dict[tuple[str, str, str], tuple[set[str], dict[str, Answer]]] = {}
+    seen: dict[str, set[str]] = defaultdict(set)
+    for (key_id, situation, _), (accepted, answers) in of.items():
+        if situation == "wood":
+            continue
+        seen[key_id].add(situation)
+        told = found.setdefault((key_id, "together", ""), (accepted, {}))[1]
+        for answer in answers:
+            told.setdefault(answer.character, answer)
+    return {
+        place: (accepted, list(told.values()))
+        for place, (accepted, told) in found.items()
+        if len(seen[place[0]]) > 1
+    }
 
 
 def score(matrix: Matrix, file: Path, region: str = "") -> dict[str, Counter[str]]:
