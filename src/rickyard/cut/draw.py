@@ -149,13 +149,10 @@ def split_svg(
     parts.append(
         f'<circle cx="{middle:.0f}" cy="{middle:.0f}" r="{radius:.1f}" fill="none" stroke="#3d2f1d" stroke-width="7"/>'
     )
-    for split in plan.pattern.splits:
-        (x1, y1), (x2, y2) = at(split.x1, split.y1), at(split.x2, split.y2)
-        parts.append(
-            f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" stroke="#000" stroke-width="3"/>'
-        )
     told: set[str] = set()
-    # Every printer knows a rectangle; a halo of the letters themselves (paint-order) is lost on some, and in PDF.
+    # A figure stands on a ground of its own, over the rings and under the splits: a halo of the letters themselves
+    # (paint-order) is lost on some papers.
+    figures: list[str] = []
     largest = max(piece.area_m2 for piece in plan.pieces)
     size = 26.0 if len(plan.pieces) <= 8 else 20.0 if len(plan.pieces) <= 24 else 15.0
     for piece in plan.pieces:
@@ -169,9 +166,17 @@ def split_svg(
         parts.append(
             f'<rect x="{x - wide / 2:.1f}" y="{y - tall / 2:.1f}" width="{wide:.1f}" height="{tall:.1f}" '
             f'rx="{0.25 * size:.1f}" fill="{shade_of(piece, plan)}"/>'
+        )
+        figures.append(
             f'<text x="{x:.1f}" y="{y + 0.34 * size:.1f}" font-size="{size:.0f}" text-anchor="middle">'
             f"{escape(words)}</text>"
         )
+    for split in plan.pattern.splits:
+        (x1, y1), (x2, y2) = at(split.x1, split.y1), at(split.x2, split.y2)
+        parts.append(
+            f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" stroke="#000" stroke-width="3"/>'
+        )
+    parts += figures
     low = middle + radius
     parts.append(
         f'<path d="M{middle - radius:.0f} {low + 28:.0f}H{middle + radius:.0f}M{middle - radius:.0f} {low + 20:.0f}v16'

@@ -252,7 +252,7 @@ def _class_words(voice: Voice, one: SplitClass) -> str:
         return voice.text(T_("Rounds up to {diameter}", diameter=voice.thickness(one.diameter_m)))
     return voice.text(
         T_(
-            "Rounds up to {diameter}: {count} of them, {solid} solid",
+            "Rounds up to {diameter}: {count} of them, {solid}",
             diameter=voice.thickness(one.diameter_m),
             count=one.rounds,
             solid=voice.volume(one.solid_m3 or 0.0, "solid", both=False),
