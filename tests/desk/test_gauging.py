@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import math
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 
 import pytest
+from PIL import Image
 
 from rickyard.book import stock
 from rickyard.book.models import Entry, Load, LogPiece, Posting, StackMeasure
@@ -24,7 +26,16 @@ from rickyard.desk.load_measures import (
     set_measure_aside,
 )
 from rickyard.desk.log_lists import LOGS_SD_SHARE, gauge_logs
+from rickyard.desk.photo_measure import (
+    Marks,
+    MeasureByPhoto,
+    look_by_photo,
+    marks_of_stack,
+    measure_by_photo,
+)
+from rickyard.desk.photos import AddPhoto, add_photo
 from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, StackUp, opening_stack, stack_up
+from rickyard.desk.stacks import stack_page
 from rickyard.desk.wood_in import Harvest, TakeInLogs, expect_logs, load_page, take_in_logs
 from rickyard.desk.yard_factor import stacking_page, yard_factor
 from rickyard.errors import InputError
@@ -263,6 +274,53 @@ def test_the_truck_is_measured_as_the_command_measures_it(desk: Desk, load: int)
     assert (
         load_measures(desk, load).lines[1].solid_m3 == truck_measure(2.4, (1.9, 2.1), 2.5, tiers=4).solid_m3
     )
+
+
+# -- a stack on a photo -----------------------------------------------------------------------
+def photo_of(desk: Desk, kind: str, subject: int) -> int:
+    out = io.BytesIO()
+    Image.new("RGB", (1000, 600), (90, 110, 70)).save(out, "PNG")
+    command = AddPhoto(key=new_key(), content=out.getvalue(), subject_kind=kind, subject_id=subject)
+    return int(add_photo(desk, command)["photo_id"])
+
+
+def marked(photo: int) -> Marks:
+    """A board of 1.0 × 0.5 m at 100 px a metre and a face of 6.0 × 1.5 m."""
+    return Marks(
+        photo_id=photo,
+        board_width_m=1.0,
+        board_height_m=0.5,
+        corners_px=((300, 200), (400, 200), (400, 250), (300, 250)),
+        outline_px=((100, 150), (700, 150), (700, 300), (100, 300)),
+        mark_sd_px=1.0,
+    )
+
+
+def test_a_stack_measured_on_a_photo_is_measured_as_by_tape(desk: Desk, stack: int) -> None:
+    """9 m² of face, pieces of 0.406 m, three rows: 10.962 m³, and the book follows as it does a tape."""
+    marks = marked(photo_of(desk, "stack", stack))
+    looked = look_by_photo(desk, stack, marks, rows=3)
+    assert looked.outside_m3.mid == pytest.approx(9.0 * 0.406 * 3)
+    with desk.book.read() as session:
+        assert session.query(StackMeasure).count() == 1
+
+    answer = measure_by_photo(desk, MeasureByPhoto(key=new_key(), stack_id=stack, marks=marks, rows=3))
+
+    assert answer["outside_m3"] == pytest.approx(10.962)
+    card = stack_page(desk, stack).card
+    assert card.outside_m3 == pytest.approx(10.962, rel=1e-4)
+    assert (card.length_m, card.height_m, card.rows) == (pytest.approx(6.0), pytest.approx(1.5), 3)
+    kept = marks_of_stack(desk, stack)[answer["measure_id"]]
+    assert kept.marks.corners_px == marks.corners_px
+    assert kept.area_m2 == looked.measure.area_m2
+
+
+def test_a_photo_of_something_else_measures_no_stack(desk: Desk, load: int, stack: int) -> None:
+    marks = marked(photo_of(desk, "load", load))
+    with pytest.raises(InputError, match="photo of this stack"):
+        look_by_photo(desk, stack, marks)
+    with pytest.raises(InputError, match="photo of this stack"):
+        measure_by_photo(desk, MeasureByPhoto(key=new_key(), stack_id=stack, marks=marks))
 
 
 # -- the yard's own stacking ------------------------------------------------------------------
