@@ -236,8 +236,8 @@ def run(target: str, times: int, threads: int, seed: int) -> int:
         return 1
     print(
         f"{datetime.now(UTC).date().isoformat()}: {times} kills, {len(deeds.answers)} deeds acknowledged, in flight "
-        f"at the kill {in_flight_least} at least, {in_flight_all / times:.1f} on average; none lost, none half, check clean "
-        f"after each; {time.monotonic() - started:.0f} s"
+        f"at the kill {in_flight_least} at least, {in_flight_all / times:.1f} on average; none lost, "
+        f"none half, check clean after each; {time.monotonic() - started:.0f} s"
     )
     return 0
 

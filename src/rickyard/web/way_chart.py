@@ -13,6 +13,8 @@ BAR = 8.0
 LEAST_HEIGHT = 34.0
 FULL_HEIGHT = 150.0
 GAP = 8.0
+# A bold letter of the drawing's names.
+LETTER = 6.4
 TOP = 22.0
 # More places of one column than this are drawn as one.
 MOST = 7
@@ -54,6 +56,11 @@ class WayChart:
     columns: tuple[tuple[float, str], ...]
     bars: tuple[Bar, ...]
     bands: tuple[Band, ...]
+
+    @property
+    def letters(self) -> int:
+        """How many letters of a name have room beside a bar."""
+        return int((self.width / len(self.columns) - BAR - 3) / LETTER)
 
 
 def way_chart(way: Way) -> WayChart:
