@@ -334,7 +334,8 @@ def _promise(
 ) -> float | None:
     if not portions:
         return None
-    cards = {card.id: card for card in cards_in(stage.session, stage.yard.id)}
+    asked = [stack_id for stack_id, _ in portions]
+    cards = {card.id: card for card in cards_in(stage.session, stage.yard.id, stack_ids=asked)}
     total = sum(ranked for _, ranked in portions)
     if abs(total - order.outside_m3) > 0.005 * order.outside_m3 + 0.001:
         raise InputError(

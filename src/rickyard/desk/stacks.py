@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -94,14 +95,18 @@ def stacks(desk: Desk, *, standing_only: bool = True) -> list[StackCard]:
         return cards_in(session, desk.yard_id, standing_only=standing_only)
 
 
-def cards_in(session: Session, yard_id: int, *, standing_only: bool = True) -> list[StackCard]:
-    """As `stacks`, as one session (a deed's own transaction, say) sees them."""
-    query = select(Stack).where(Stack.yard_id == yard_id).order_by(Stack.name)
+def cards_in(
+    session: Session, yard_id: int, *, standing_only: bool = True, stack_ids: Sequence[int] | None = None
+) -> list[StackCard]:
+    """As `stacks`, as one session (a deed's own transaction, say) sees them; of these, if said."""
+    wanted = [Stack.yard_id == yard_id]
     if standing_only:
-        query = query.where(Stack.emptied_on.is_(None))
-    query = query.options(selectinload(Stack.measures))
-    held = stock_by_spot(session, yard_id, kinds=("stack",))
+        wanted.append(Stack.emptied_on.is_(None))
+    if stack_ids is not None:
+        wanted.append(Stack.id.in_(stack_ids))
+    held = stock_by_spot(session, yard_id, spots=select(Stack.spot_id).where(*wanted))
     promised = _promised(session, yard_id)
+    query = select(Stack).where(*wanted).order_by(Stack.name).options(selectinload(Stack.measures))
     return [
         card_of(stack, held.get(stack.spot_id, {}), promised.get(stack.id, 0.0))
         for stack in session.scalars(query)
