@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import func, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from rickyard.book import Move, StockKey, next_number, post, stock, stock_by_spot
@@ -23,6 +24,7 @@ from rickyard.desk.checks import (
 )
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
 from rickyard.desk.expectations import Expectation, expectation
+from rickyard.desk.paging import after_row, contains, is_number
 from rickyard.desk.spots import yard_spot
 from rickyard.errors import InputError
 from rickyard.measure import LogRow, LogVolume, log_volume, solid_share
@@ -225,20 +227,58 @@ def expect_logs(
     return expectation(grams, LOGS_SD_SHARE, piece_length_m=piece_length_m, mc_wet=mc_wet)
 
 
-def loads(desk: Desk, *, with_wood_only: bool = False) -> list[LoadRow]:
-    """All loads, newest first."""
+def loads(
+    desk: Desk,
+    *,
+    with_wood_only: bool = False,
+    search: str = "",
+    before: int | None = None,
+    limit: int | None = None,
+) -> list[LoadRow]:
+    """All loads, newest first; those after the load `before` in that order, at most `limit`, if said.
+
+    `search` is part of the source, of what was typed as the quantity or of the note, or the load's number.
+    """
     with desk.book.read() as session:
-        held = stock_by_spot(session, desk.yard_id, kinds=("load",))
-        came = _came_in(session, desk.yard_id)
-        rows = [
-            _row(load, held.get(load.spot_id, {}), came.get(load.spot_id, {}))
-            for load in session.scalars(
-                select(Load)
-                .where(Load.yard_id == desk.yard_id)
-                .order_by(Load.arrived_on.desc(), Load.id.desc())
-            )
-        ]
+        query = select(Load).where(Load.yard_id == desk.yard_id)
+        if with_wood_only:
+            query = query.where(Load.spot_id.in_(_spots_with_wood(desk.yard_id)))
+        if search.strip():
+            found = contains(search, Load.source, Load.typed, Load.note)
+            number = search.strip()
+            query = query.where(found | (Load.number == int(number)) if is_number(number) else found)
+        query = after_row(query, Load, before, Load.arrived_on, Load.id, descending=True).limit(limit)
+        page = session.scalars(query).all()
+        spots = [load.spot_id for load in page]
+        held = stock_by_spot(session, desk.yard_id, spots=spots)
+        came = _came_in(session, desk.yard_id, spots)
+        rows = [_row(load, held.get(load.spot_id, {}), came.get(load.spot_id, {})) for load in page]
     return [row for row in rows if row.left_share > 0.001] if with_wood_only else rows
+
+
+def count_loads(desk: Desk) -> int:
+    with desk.book.read() as session:
+        query = select(func.count()).select_from(Load).where(Load.yard_id == desk.yard_id)
+        return session.scalar(query) or 0
+
+
+def sources(desk: Desk, most: int = 20) -> list[str]:
+    """Where wood came from, the last first, each once."""
+    with desk.book.read() as session:
+        last = func.max(Load.arrived_on)
+        query = select(Load.source).where(Load.yard_id == desk.yard_id).group_by(Load.source)
+        return list(session.scalars(query.order_by(last.desc(), func.max(Load.id).desc()).limit(most)))
+
+
+def _spots_with_wood(yard_id: int) -> Select[tuple[int]]:
+    """The spots of loads that hold wood, whatever its bark."""
+    return (
+        select(Posting.spot_id)
+        .join(Load, Load.spot_id == Posting.spot_id)
+        .where(Load.yard_id == yard_id, Posting.form != "bark")
+        .group_by(Posting.spot_id)
+        .having(func.sum(Posting.mass_g) > 0)
+    )
 
 
 def load_page(desk: Desk, load_id: int, *, piece_length_m: float = 0.406, mc_wet: float = 0.20) -> LoadPage:
@@ -248,7 +288,7 @@ def load_page(desk: Desk, load_id: int, *, piece_length_m: float = 0.406, mc_wet
         if load is None or load.yard_id != desk.yard_id:
             raise unknown_load(load_id)
         left = stock(session, load.spot_id)
-        came = _came_in(session, desk.yard_id).get(load.spot_id, {})
+        came = _came_in(session, desk.yard_id, (load.spot_id,)).get(load.spot_id, {})
         return LoadPage(
             row=_row(load, left, came),
             harvest=Harvest(
@@ -465,13 +505,13 @@ def new_lot(stage: Stage, harvest: Harvest) -> Lot:
     return lot
 
 
-def _came_in(session: Session, yard_id: int) -> dict[int, dict[StockKey, int]]:
-    """What each load held once it had come in and been named: all that was posted but what went to use."""
+def _came_in(session: Session, yard_id: int, spots: Sequence[int]) -> dict[int, dict[StockKey, int]]:
+    """What each load (by its spot) held once it had come in and been named: all that was posted but what went to use."""
     rows = session.execute(
         select(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
         .join(Entry, Posting.entry_id == Entry.id)
         .join(Load, Load.spot_id == Posting.spot_id)
-        .where(Posting.yard_id == yard_id, Entry.kind.in_(("opening", "take_in", "name", "reverse")))
+        .where(Posting.yard_id == yard_id, Posting.spot_id.in_(spots), Entry.kind.in_(("opening", "take_in", "name", "reverse")))
         .group_by(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id)
     )
     came: dict[int, dict[StockKey, int]] = defaultdict(dict)
