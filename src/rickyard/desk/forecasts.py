@@ -338,6 +338,8 @@ def outlook(desk: Desk, stack_id: int) -> StackOutlook:
 
 def outlooks(desk: Desk, stack_ids: Sequence[int] | None = None) -> dict[int, StackOutlook]:
     """Outlooks of these stacks, or of all standing ones."""
+    if stack_ids is not None and not stack_ids:
+        return {}
     with desk.book.read() as session:
         yard = desk.yard(session)
         return _outlooks(session, yard, local_day(yard, desk.now()), stack_ids, memory_of(desk.book))
