@@ -15,6 +15,7 @@ from rickyard.book import StockKey, stock, stock_by_spot
 from rickyard.book.models import Entry, Lot, Posting, Promise, Stack
 from rickyard.desk.clashes import ClashLine, clashes_in
 from rickyard.desk.context import Desk, Stage
+from rickyard.desk.paging import after_row, contains
 from rickyard.desk.wood_in import Harvest
 from rickyard.errors import InputError
 from rickyard.measure import solid_share
@@ -89,10 +90,30 @@ class StackPage:
     clashes: tuple[ClashLine, ...]
 
 
-def stacks(desk: Desk, *, standing_only: bool = True) -> list[StackCard]:
-    """All stacks with what stands in them and what of it is promised, by name."""
+def stacks(
+    desk: Desk,
+    *,
+    standing_only: bool = True,
+    search: str = "",
+    after: int | None = None,
+    limit: int | None = None,
+) -> list[StackCard]:
+    """All stacks with what stands in them and what of it is promised, by name.
+
+    Those after the stack `after` in that order, at most `limit`, if said. `search` is part of the name, row or note.
+    """
     with desk.book.read() as session:
-        return cards_in(session, desk.yard_id, standing_only=standing_only)
+        ids: list[int] | None = None
+        if search.strip() or after is not None or limit is not None:
+            # One without a measure is in no list.
+            query = select(Stack.id).where(Stack.yard_id == desk.yard_id, Stack.measures.any())
+            if standing_only:
+                query = query.where(Stack.emptied_on.is_(None))
+            if search.strip():
+                query = query.where(contains(search, Stack.name, Stack.row_label, Stack.note))
+            query = after_row(query, Stack, after, Stack.name, Stack.id, descending=False).limit(limit)
+            ids = list(session.scalars(query))
+        return cards_in(session, desk.yard_id, standing_only=standing_only, stack_ids=ids)
 
 
 def cards_in(
