@@ -10,13 +10,13 @@ from __future__ import annotations
 import hashlib
 import io
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
 import numpy as np
-from sqlalchemy import Select, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session, defer, object_session, selectinload
 
 from rickyard import season, weather
@@ -247,6 +247,15 @@ def progress(desk: Desk) -> Progress:
             select(StackForecast.id).where(StackForecast.yard_id == yard.id, StackForecast.state == "failed")
         ).all()
         return Progress(sum(fresh for _, fresh in pairs), len(pairs), len(failed))
+
+
+def progress_of(desk: Desk, cards: Sequence[StackCard], looks: Mapping[int, StackOutlook]) -> Progress:
+    """As `progress`, where all standing stacks and their outlooks are at hand."""
+    wanted = [looks[card.id] for card in cards if card.shares]
+    with desk.book.read() as session:
+        failed = select(func.count()).select_from(StackForecast).where(StackForecast.state == "failed")
+        count = session.scalar(failed.where(StackForecast.yard_id == desk.yard_id)) or 0
+    return Progress(sum(not look.stale for look in wanted), len(wanted), count)
 
 
 def make(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes]:
