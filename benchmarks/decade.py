@@ -5,8 +5,8 @@
 
 The yard, its people, prices and readings are invented, and so is its course of business: a stack every two or
 three days, sold oldest first. Loads, stacks, households and wares are made by the desk's own deeds. So is every
-`BY_DEED`th order, delivery, sale at the gate, measure and reading; at twenty thousand sales the desk's checks would take an
-hour, so the others are written by the book's own functions (`do_once`, `post`) with the same rows.
+`BY_DEED`th order, delivery, sale at the gate, measure and reading. By deeds alone tens of thousands of sales would
+take an hour, so the others are written by the book's own functions (`do_once`, `post`) with the same rows.
 Forecasts are made up (an exponential towards a floor, with a spread): the figures are about pages, not drying.
 All deeds of a year stand in one transaction.
 """
@@ -243,7 +243,13 @@ class Yard:
         for ticket_id, owed in self.course.owed.pop(self.course.day, []):
             pay(
                 self.desk,
-                Pay(**self.told(), ticket_id=ticket_id, amount_minor=owed, method="transfer", paid_on=self.today),
+                Pay(
+                    **self.told(),
+                    ticket_id=ticket_id,
+                    amount_minor=owed,
+                    method="transfer",
+                    paid_on=self.today,
+                ),
             )
         for _ in range(self.lacking("naming", NAMINGS)):
             self.naming()
@@ -256,9 +262,7 @@ class Yard:
             )
         for name, species, length_m, price in facts.WARES:
             sold = WareFacts(name=name, species=species, piece_length_m=length_m, price_minor=price)
-            self.course.wares.append(
-                int(set_ware(self.desk, SetWare(**self.told(), facts=sold))["ware_id"])
-            )
+            self.course.wares.append(int(set_ware(self.desk, SetWare(**self.told(), facts=sold))["ware_id"]))
         self.course.blobs = [_members(self.rng) for _ in range(FORECASTS)]
 
     def home(self) -> None:
@@ -355,7 +359,9 @@ class Yard:
                 held,
                 last.outside_m3,
                 last.mass_g,
-                lots={n: (lot.country, lot.subdivision, lot.county, lot.certificate) for n, lot in lots.items()},
+                lots={
+                    n: (lot.country, lot.subdivision, lot.county, lot.certificate) for n, lot in lots.items()
+                },
             )
 
     def look_again(self, pile: Pile) -> None:
@@ -375,7 +381,7 @@ class Yard:
         place = int(self.rng.integers(len(self.course.homes)))
         home = self.course.homes[place]
         pile = self.oldest(ware, ranked, least_days=150)
-        name, _, _, price = facts.WARES[ware]
+        _, _, _, price = facts.WARES[ware]
         told = PlaceOrder(
             **self.told(),
             household_id=home[0],
@@ -443,12 +449,17 @@ class Yard:
         pile.promised_m3 -= ranked
         if number % 31 == 30:
             cancel_order(
-                self.desk, CancelOrder(**self.told(), order_id=order_id, reason="they heat with something else")
+                self.desk,
+                CancelOrder(**self.told(), order_id=order_id, reason="they heat with something else"),
             )
             return
         late = number % 12 == 0
         told = Deliver(
-            **self.told(), order_id=order_id, delivered_on=self.today, driver="Osric Millbrae", paid_in_full=not late
+            **self.told(),
+            order_id=order_id,
+            delivered_on=self.today,
+            driver="Osric Millbrae",
+            paid_in_full=not late,
         )
         price = round(ranked / CORD_M3 * facts.WARES[pile.ware][3])
 
@@ -467,7 +478,9 @@ class Yard:
         if late and price:
             # Some pay after a month; what is owed in the end is still owed.
             later = self.course.day + int(self.rng.integers(7, 60))
-            self.course.owed.setdefault(later, []).append((int(answer["ticket_id"]), int(answer["total_minor"])))
+            self.course.owed.setdefault(later, []).append(
+                (int(answer["ticket_id"]), int(answer["total_minor"]))
+            )
         self.close(pile)
 
     def gate(self) -> None:
@@ -488,7 +501,9 @@ class Yard:
         )
 
         def run(session: Session, deed: Deed) -> dict[str, Any]:
-            return self.issue(session, deed, pile, ranked, round(cords * facts.WARES[ware][3]), None, None, paid=True)
+            return self.issue(
+                session, deed, pile, ranked, round(cords * facts.WARES[ware][3]), None, None, paid=True
+            )
 
         if number % BY_DEED == 0:
             sell_at_gate(self.desk, told)
@@ -512,7 +527,9 @@ class Yard:
         """The rows that `desk.deliveries` writes for a ticket."""
         yard = self.desk.yard(session)
         whole = sum(pile.held.values())
-        taken = {k: g for k, g in portion(pile.held, round(whole * min(1.0, ranked / pile.ranked_m3))).items() if g}
+        taken = {
+            k: g for k, g in portion(pile.held, round(whole * min(1.0, ranked / pile.ranked_m3))).items() if g
+        }
         to_spot = home[1] if home else yard_spot(session, yard.id, "gate")
         moves: list[Move] = []
         for key, grams in taken.items():
@@ -556,7 +573,9 @@ class Yard:
             currency=yard.currency,
             facts={
                 "seller": {"name": yard.name, "address": yard.address, "phone": yard.phone},
-                "buyer": dict(zip(("name", "address", "phone"), home[2:] if home else ("", "", ""), strict=True)),
+                "buyer": dict(
+                    zip(("name", "address", "phone"), home[2:] if home else ("", "", ""), strict=True)
+                ),
                 "place": {"country": yard.country, "subdivision": yard.subdivision},
                 "order_number": order.number if order else None,
                 "ware": name,
@@ -818,10 +837,12 @@ def _summary(
         "p90": high.tolist(),
         "ready": ready,
         "odds": [
-            [(start + timedelta(days=day)).isoformat(), round(float(dry[day]), 4)] for day in range(0, count, 7)
+            [(start + timedelta(days=day)).isoformat(), round(float(dry[day]), 4)]
+            for day in range(0, count, 7)
         ],
         "parts": [
-            {"species_id": name, "share": share, "ready": ready, "p50": mid.tolist()} for name, share in shares
+            {"species_id": name, "share": share, "ready": ready, "p50": mid.tolist()}
+            for name, share in shares
         ],
         "layers": [
             {"name": name, "ready": ready, "weeks": [line[::7].tolist() for line in (low, mid, high)]}
@@ -849,7 +870,9 @@ def begin(target: str, as_of: date) -> tuple[OneTransaction, Course]:
     book = OneTransaction.open(target, create=True)
     first = as_of - timedelta(days=DAYS - 1)
     founded = datetime(first.year, first.month, first.day, 9, tzinfo=UTC)
-    desk = set_up_yard(book, YardFacts(**facts.YARD), owner="Damaris Quarrystone", seed=SEED, clock=lambda: founded)
+    desk = set_up_yard(
+        book, YardFacts(**facts.YARD), owner="Damaris Quarrystone", seed=SEED, clock=lambda: founded
+    )
     return book, Course(desk.yard_id, first, np.random.default_rng(SEED))
 
 
@@ -864,7 +887,8 @@ def go_on(book: OneTransaction, course: Course, until: int, say: Callable[[str],
             while course.day < stop:
                 yard.live()
                 course.day += 1
-        say(f"day {course.day} of {DAYS}, {course.made}, {len(course.piles)} standing, {time.perf_counter() - began:.0f} s")
+        took = time.perf_counter() - began
+        say(f"day {course.day} of {DAYS}, {course.made}, {len(course.piles)} standing, {took:.0f} s")
 
 
 def main() -> None:

@@ -73,7 +73,9 @@ _STARTS = (
     "Ash Birch Cotter Dun Elder Fern Grist Harrow Inch Jessa Kettle Larch Mill Nettle Oak Plum Quarry Rook Salt "
     "Thistle Under Vallo Wren Yarrow Heron Sedge Bracken Marl"
 ).split()
-_ENDS = "grove wood varrow syke hollow mere brook wick mond brae fold hurst tree stone well marsh bough field by ley".split()
+_ENDS = (
+    "grove wood varrow syke hollow mere brook wick mond brae fold hurst tree stone well marsh bough field by ley"
+).split()
 _ROADS = (
     "Alderbrook Lane,Old Sawpit Road,Crooked Fence Road,Heron Flats Road,Upper Meadow Drive,Quarry Hollow Road,"
     "Blackthorn Lane,Mill Pool Road,Lower Orchard Road,Ferry Landing Lane"

@@ -130,6 +130,8 @@ class StackOutlook:
     #: Readings (by id) that stand far from everything else.
     doubted: tuple[int, ...] = ()
     layers: tuple[LayerOutlook, ...] = ()
+    #: Nothing is to be made: what is kept, be it that it failed, is of the stack as it is.
+    settled: bool = False
 
     @property
     def known(self) -> bool:
@@ -255,7 +257,7 @@ def progress_of(desk: Desk, cards: Sequence[StackCard], looks: Mapping[int, Stac
     with desk.book.read() as session:
         failed = select(func.count()).select_from(StackForecast).where(StackForecast.state == "failed")
         count = session.scalar(failed.where(StackForecast.yard_id == desk.yard_id)) or 0
-    return Progress(sum(not look.stale for look in wanted), len(wanted), count)
+    return Progress(sum(look.settled for look in wanted), len(wanted), count)
 
 
 def make(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes]:
@@ -367,7 +369,9 @@ def _outlooks(
         row.stack_id: row
         for row in session.scalars(
             select(StackForecast)
-            .where(StackForecast.yard_id == yard.id, StackForecast.stack_id.in_(select(Stack.id).where(*wanted)))
+            .where(
+                StackForecast.yard_id == yard.id, StackForecast.stack_id.in_(select(Stack.id).where(*wanted))
+            )
             .options(defer(StackForecast.summary), defer(StackForecast.members_mc))
         )
     }
@@ -508,6 +512,7 @@ def _outlook(
             slowest=None,
             warnings=(),
             mc_db=np.zeros((0, 0)),
+            settled=not stale,
         )
     summary, dates = kept.summary, kept.dates
     first, count = dates[0], len(dates)
@@ -546,6 +551,7 @@ def _outlook(
         mc_db=kept.mc_db.astype(np.float32) / 10000,
         doubted=tuple(summary.get("doubted", ())),
         layers=_layers_today(summary.get("layers", ()), row_today),
+        settled=not stale,
     )
 
 

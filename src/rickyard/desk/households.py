@@ -86,7 +86,9 @@ def households(
         query = select(Household).where(Household.yard_id == desk.yard_id)
         if search.strip():
             query = query.where(contains(search, Household.name, Household.address, Household.phone))
-        query = after_row(query, Household, after, Household.name, Household.id, descending=False).limit(limit)
+        query = after_row(query, Household, after, Household.name, Household.id, descending=False).limit(
+            limit
+        )
         page = session.scalars(query).all()
         all_of_them = not search.strip() and after is None and limit is None
         owed, last = _money(session, desk.yard_id, None if all_of_them else [home.id for home in page])
@@ -97,7 +99,9 @@ def household_names(desk: Desk) -> list[tuple[int, str]]:
     """Id and name of every household, by name, to choose from."""
     with desk.book.read() as session:
         query = select(Household.id, Household.name).where(Household.yard_id == desk.yard_id)
-        return [(number, name) for number, name in session.execute(query.order_by(Household.name, Household.id))]
+        return [
+            (number, name) for number, name in session.execute(query.order_by(Household.name, Household.id))
+        ]
 
 
 def count_households(desk: Desk) -> int:

@@ -141,9 +141,7 @@ class Teaching:
     """The lessons of a yard, made ready once to be asked for every stack of it."""
 
     def __init__(self, rows: Sequence[StackLesson]) -> None:
-        self._lessons = [
-            (row.stack_id, _lesson(row)) for row in rows if row.forgotten_deed_id is None
-        ]
+        self._lessons = [(row.stack_id, _lesson(row)) for row in rows if row.forgotten_deed_id is None]
         self._by_species: dict[str, list[int]] = defaultdict(list)
         self._by_row: dict[str, list[int]] = defaultdict(list)
         self._own: dict[int, list[str]] = defaultdict(list)

@@ -506,12 +506,16 @@ def new_lot(stage: Stage, harvest: Harvest) -> Lot:
 
 
 def _came_in(session: Session, yard_id: int, spots: Sequence[int]) -> dict[int, dict[StockKey, int]]:
-    """What each load (by its spot) held once it had come in and been named: all that was posted but what went to use."""
+    """What each load (by its spot) held once it had come in and been named: all that was posted, but not what went."""
     rows = session.execute(
         select(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
         .join(Entry, Posting.entry_id == Entry.id)
         .join(Load, Load.spot_id == Posting.spot_id)
-        .where(Posting.yard_id == yard_id, Posting.spot_id.in_(spots), Entry.kind.in_(("opening", "take_in", "name", "reverse")))
+        .where(
+            Posting.yard_id == yard_id,
+            Posting.spot_id.in_(spots),
+            Entry.kind.in_(("opening", "take_in", "name", "reverse")),
+        )
         .group_by(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id)
     )
     came: dict[int, dict[StockKey, int]] = defaultdict(dict)

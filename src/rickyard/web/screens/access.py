@@ -21,7 +21,7 @@ from rickyard.desk.audit import DEEDS_A_PAGE, deeds_done
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.permissions import ROLE_WORDS
-from rickyard.web.visit import Here, Sent, Visit
+from rickyard.web.visit import Here, Last, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
 
