@@ -51,15 +51,21 @@ def contains(search: str, *columns: ColumnElement[Any] | _Column) -> ColumnEleme
     Capitals do not matter in ASCII. The databases fold other letters each in its own way or not at all: those are
     looked for as typed, small, large, and with a capital first.
     """
-    # A database takes no NUL in a text.
-    term = search.replace("\0", "").strip()[:MOST_SEARCH]
-    spellings = {term, term.lower(), term.upper(), term.capitalize(), term.title()}
-    found: list[ColumnElement[bool]] = []
-    for column in columns:
-        found.append(func.lower(column).contains(term.lower(), autoescape=True))
-        if not term.isascii():
-            found += [column.contains(spelling, autoescape=True) for spelling in sorted(spellings)]
+    patterns = spellings(search)
+    found = [func.lower(column).contains(one, autoescape=True) for column in columns for one in patterns]
     return or_(*found)
+
+
+def spellings(search: str) -> list[str]:
+    """What is looked for, with small letters as far as ASCII goes; a database takes no NUL in a text."""
+    term = search.replace("\0", "").strip()[:MOST_SEARCH]
+    return sorted(
+        {ascii_lower(one) for one in (term, term.lower(), term.upper(), term.capitalize(), term.title())}
+    )
+
+
+def ascii_lower(text: str) -> str:
+    return "".join(letter.lower() if letter.isascii() else letter for letter in text)
 
 
 def is_number(search: str) -> bool:
