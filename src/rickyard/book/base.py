@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import JSON, CheckConstraint, Index, MetaData, text
+from sqlalchemy import JSON, CheckConstraint, MetaData
 from sqlalchemy.orm import DeclarativeBase
 
 from rickyard.book.types import UtcDateTime
@@ -19,12 +19,6 @@ def one_of(column: str, values: tuple[str, ...]) -> CheckConstraint:
 def check(name: str, condition: str) -> CheckConstraint:
     """A condition on one row, the same words on both databases. NULL passes, as CHECKs do."""
     return CheckConstraint(condition, name=name)
-
-
-def listed(name: str, *columns: str, only: str = "") -> Index:
-    """An index in the order of a list; of those rows alone that `only` holds for, the same words on both databases."""
-    where = text(only) if only else None
-    return Index(name, *columns, sqlite_where=where, postgresql_where=where)
 
 
 class Base(DeclarativeBase):

@@ -26,7 +26,6 @@ from rickyard.book.access_tables import SignIn as SignIn
 from rickyard.book.access_tables import SignInTry as SignInTry
 from rickyard.book.base import Base as Base
 from rickyard.book.base import check as _check
-from rickyard.book.base import listed as _listed
 from rickyard.book.base import one_of as _one_of
 from rickyard.book.measurements import StackLesson as StackLesson
 from rickyard.book.measurements import Witness as Witness
@@ -101,7 +100,7 @@ class Deed(Base):
     __tablename__ = "deed"
     __table_args__ = (
         UniqueConstraint("yard_id", "client_key"),
-        _listed("ix_deed_person", "yard_id", "person_id", "id"),
+        Index("ix_deed_person", "yard_id", "person_id", "id"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -160,7 +159,7 @@ class Load(Base):
         _check("number_from_one", "number >= 1"),
         _check("mass_sd_not_negative", "mass_sd_share >= 0"),
         _check("paid_not_negative", "paid_minor >= 0"),
-        _listed("ix_load_arrived", "yard_id", "arrived_on", "id"),
+        Index("ix_load_arrived", "yard_id", "arrived_on", "id"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -223,7 +222,7 @@ class Stack(Base):
         _check("thickness_positive", "thickness_m > 0"),
         _check("target_is_share", "target_mc_wet > 0 AND target_mc_wet < 1"),
         _check("start_is_share", "start_mc_wet > 0 AND start_mc_wet < 1"),
-        _listed("ix_stack_standing", "yard_id", "name", only="emptied_on IS NULL"),
+        Index("ix_stack_standing", "yard_id", "emptied_on", "name"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -414,7 +413,7 @@ class Ware(Base):
 
 class Household(Base):
     __tablename__ = "household"
-    __table_args__ = (_listed("ix_household_name", "yard_id", "name", "id"),)
+    __table_args__ = (Index("ix_household_name", "yard_id", "name", "id"),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
@@ -435,7 +434,7 @@ class Order(Base):
         _check("number_from_one", "number >= 1"),
         _check("outside_positive", "outside_m3 > 0"),
         _check("total_not_negative", "total_minor >= 0"),
-        _listed("ix_orders_wanted", "yard_id", "state", "wanted_by", "number"),
+        Index("ix_orders_wanted", "yard_id", "state", "wanted_by", "number"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -464,7 +463,7 @@ class Promise(Base):
         _one_of("state", PROMISE_STATES),
         _check("outside_positive", "outside_m3 > 0"),
         _check("odds_are_share", "odds >= 0 AND odds <= 1"),
-        _listed("ix_promise_open", "yard_id", "stack_id", "outside_m3", only="state = 'open'"),
+        Index("ix_promise_state", "yard_id", "state", "stack_id", "outside_m3"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -491,6 +490,8 @@ class Ticket(Base):
         _check("price_not_negative", "price_minor >= 0"),
         _check("tax_not_negative", "tax_minor >= 0"),
         _check("total_is_price_and_tax", "total_minor = price_minor + tax_minor"),
+        Index("ix_ticket_order", "yard_id", "order_id", "number"),
+        Index("ix_ticket_household", "yard_id", "household_id", "number"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -530,7 +531,7 @@ class StackForecast(Base):
     """The newest forecast of a stack, kept until what it was made from changes (`fingerprint`)."""
 
     __tablename__ = "stack_forecast"
-    __table_args__ = (_one_of("state", FORECAST_STATES),)
+    __table_args__ = (_one_of("state", FORECAST_STATES), Index("ix_stack_forecast_state", "yard_id", "state"))
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
@@ -555,7 +556,7 @@ class Clash(Base):
         _one_of("subject_kind", CLASH_SUBJECTS),
         _check("settled_by_a_deed", "(settled_at IS NULL) = (settled_deed_id IS NULL)"),
         Index("ix_clash_subject", "yard_id", "subject_kind", "subject_id"),
-        _listed("ix_clash_open", "yard_id", "raised_at", only="settled_at IS NULL"),
+        Index("ix_clash_open", "yard_id", "settled_at", "raised_at"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)

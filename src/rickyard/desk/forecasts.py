@@ -369,9 +369,7 @@ def _outlooks(
         row.stack_id: row
         for row in session.scalars(
             select(StackForecast)
-            .where(
-                StackForecast.yard_id == yard.id, StackForecast.stack_id.in_(select(Stack.id).where(*wanted))
-            )
+            .where(StackForecast.stack_id.in_(select(Stack.id).where(*wanted)))
             .options(defer(StackForecast.summary), defer(StackForecast.members_mc))
         )
     }
@@ -590,8 +588,12 @@ def _layers_today(kept: Any, row_today: int) -> tuple[LayerOutlook, ...]:
 
 
 def _hashed(figures: dict[str, Any]) -> str:
-    plain = json.dumps(figures, sort_keys=True, default=str)
+    plain = json.dumps(figures, sort_keys=True, default=_said)
     return hashlib.sha256(plain.encode()).hexdigest()
+
+
+def _said(value: object) -> str:
+    return value.plain if isinstance(value, season.Lesson) else str(value)
 
 
 def _rounded(values: Any) -> list[float]:

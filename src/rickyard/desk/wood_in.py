@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import ScalarSelect, func, select
 from sqlalchemy.orm import Session
 
 from rickyard.book import Move, StockKey, next_number, post, stock, stock_by_spot
@@ -242,7 +242,7 @@ def loads(
     with desk.book.read() as session:
         query = select(Load).where(Load.yard_id == desk.yard_id)
         if with_wood_only:
-            query = query.where(Load.spot_id.in_(_spots_with_wood(desk.yard_id)))
+            query = query.where(_wood_left() > 0)
         if search.strip():
             found = contains(search, Load.source, Load.typed, Load.note)
             number = search.strip()
@@ -270,15 +270,10 @@ def sources(desk: Desk, most: int = 20) -> list[str]:
         return list(session.scalars(query.order_by(last.desc(), func.max(Load.id).desc()).limit(most)))
 
 
-def _spots_with_wood(yard_id: int) -> Select[tuple[int]]:
-    """The spots of loads that hold wood, whatever its bark."""
-    return (
-        select(Posting.spot_id)
-        .join(Load, Load.spot_id == Posting.spot_id)
-        .where(Load.yard_id == yard_id, Posting.form != "bark")
-        .group_by(Posting.spot_id)
-        .having(func.sum(Posting.mass_g) > 0)
-    )
+def _wood_left() -> ScalarSelect[int]:
+    """Grams of wood without bark that a load of the query still holds."""
+    left = select(func.sum(Posting.mass_g)).where(Posting.spot_id == Load.spot_id, Posting.form != "bark")
+    return left.correlate(Load).scalar_subquery()
 
 
 def load_page(desk: Desk, load_id: int, *, piece_length_m: float = 0.406, mc_wet: float = 0.20) -> LoadPage:
@@ -512,7 +507,7 @@ def _came_in(session: Session, yard_id: int, spots: Sequence[int]) -> dict[int, 
         .join(Entry, Posting.entry_id == Entry.id)
         .join(Load, Load.spot_id == Posting.spot_id)
         .where(
-            Posting.yard_id == yard_id,
+            Load.yard_id == yard_id,
             Posting.spot_id.in_(spots),
             Entry.kind.in_(("opening", "take_in", "name", "reverse")),
         )
