@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import NamedTuple
 
-from sqlalchemy import func, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from rickyard.book.chain import seal_entry
@@ -222,9 +222,17 @@ def stock(session: Session, spot_id: int, *, at: datetime | None = None) -> dict
 
 
 def stock_by_spot(
-    session: Session, yard_id: int, *, kinds: Iterable[str] | None = None, at: datetime | None = None
+    session: Session,
+    yard_id: int,
+    *,
+    kinds: Iterable[str] | None = None,
+    spots: Iterable[int] | Select[tuple[int]] | None = None,
+    at: datetime | None = None,
 ) -> dict[int, dict[StockKey, int]]:
-    """What lies at every spot of a yard (of these kinds): one query. Empty spots are left out. `at`: as in `stock`."""
+    """What lies at every spot of a yard (of these kinds; of these `spots`, by id): one query. Empty ones are left out.
+
+    `at` as in `stock`. Ten years of spots are many: a page that shows some of them names them.
+    """
     query = (
         select(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
         .join(Spot, Spot.id == Posting.spot_id)
@@ -237,6 +245,8 @@ def stock_by_spot(
         query = query.where(Spot.kind.in_(tuple(kinds)))
     if at is not None:
         query = query.join(Entry, Entry.id == Posting.entry_id).where(Entry.happened_at <= at)
+    if spots is not None:
+        query = query.where(Posting.spot_id.in_(spots if isinstance(spots, Select) else tuple(spots)))
     held: dict[int, dict[StockKey, int]] = defaultdict(dict)
     for spot_id, species_id, form, lot_id, grams in session.execute(query):
         held[spot_id][StockKey(species_id, form, lot_id)] = int(grams)

@@ -110,7 +110,10 @@ class Deed(Base):
     """One thing done through the desk. The same client key gives the first answer again."""
 
     __tablename__ = "deed"
-    __table_args__ = (UniqueConstraint("yard_id", "client_key"),)
+    __table_args__ = (
+        UniqueConstraint("yard_id", "client_key"),
+        Index("ix_deed_person", "yard_id", "person_id", "id"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
@@ -167,6 +170,7 @@ class Load(Base):
         UniqueConstraint("yard_id", "number"),
         _check("number_from_one", "number >= 1"),
         _check("mass_sd_not_negative", "mass_sd_share >= 0"),
+        Index("ix_load_arrived", "yard_id", "arrived_on", "id"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -238,6 +242,7 @@ class Stack(Base):
         _check("thickness_positive", "thickness_m > 0"),
         _check("target_is_share", "target_mc_wet > 0 AND target_mc_wet < 1"),
         _check("start_is_share", "start_mc_wet > 0 AND start_mc_wet < 1"),
+        Index("ix_stack_standing", "yard_id", "emptied_on", "name"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -432,6 +437,7 @@ class Ware(Base):
 
 class Household(Base):
     __tablename__ = "household"
+    __table_args__ = (Index("ix_household_name", "yard_id", "name", "id"),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
@@ -452,6 +458,7 @@ class Order(Base):
         _check("number_from_one", "number >= 1"),
         _check("outside_positive", "outside_m3 > 0"),
         _check("total_not_negative", "total_minor >= 0"),
+        Index("ix_orders_wanted", "yard_id", "state", "wanted_by", "number"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -480,6 +487,7 @@ class Promise(Base):
         _one_of("state", PROMISE_STATES),
         _check("outside_positive", "outside_m3 > 0"),
         _check("odds_are_share", "odds >= 0 AND odds <= 1"),
+        Index("ix_promise_state", "yard_id", "state", "stack_id", "outside_m3"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -506,6 +514,8 @@ class Ticket(Base):
         _check("price_not_negative", "price_minor >= 0"),
         _check("tax_not_negative", "tax_minor >= 0"),
         _check("total_is_price_and_tax", "total_minor = price_minor + tax_minor"),
+        Index("ix_ticket_order", "yard_id", "order_id", "number"),
+        Index("ix_ticket_household", "yard_id", "household_id", "number"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -545,7 +555,7 @@ class StackForecast(Base):
     """The newest forecast of a stack, kept until what it was made from changes (`fingerprint`)."""
 
     __tablename__ = "stack_forecast"
-    __table_args__ = (_one_of("state", FORECAST_STATES),)
+    __table_args__ = (_one_of("state", FORECAST_STATES), Index("ix_stack_forecast_state", "yard_id", "state"))
 
     id: Mapped[int] = mapped_column(primary_key=True)
     yard_id: Mapped[int] = mapped_column(ForeignKey("yard.id"), index=True)
@@ -570,6 +580,7 @@ class Clash(Base):
         _one_of("subject_kind", CLASH_SUBJECTS),
         _check("settled_by_a_deed", "(settled_at IS NULL) = (settled_deed_id IS NULL)"),
         Index("ix_clash_subject", "yard_id", "subject_kind", "subject_id"),
+        Index("ix_clash_open", "yard_id", "settled_at", "raised_at"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)

@@ -166,7 +166,7 @@ def cut_of_load(desk: Desk, load_id: int) -> CutOfLoad | None:
         if not sheets:
             return None
         load = session.get_one(Load, load_id)
-        came = _came_in(session, desk.yard_id).get(load.spot_id, {})
+        came = _came_in(session, desk.yard_id, (load.spot_id,)).get(load.spot_id, {})
         gone = _solid_m3(came) - _solid_m3(stock(session, load.spot_id))
         planned = sum(cut.solid_m3 for sheet in sheets for row in sheet.logs for cut in cuts_of(row))
         done = sum(_done_m3(row) for sheet in sheets for row in sheet.logs)

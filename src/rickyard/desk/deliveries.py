@@ -168,7 +168,7 @@ def sell_at_gate(desk: Desk, command: SellAtGate) -> Answer:
             else find_household(stage.session, stage.yard.id, command.household_id)
         )
         card = next(
-            (card for card in cards_in(stage.session, stage.yard.id) if card.id == command.stack_id),
+            iter(cards_in(stage.session, stage.yard.id, stack_ids=(command.stack_id,))),
             None,
         )
         if card is None:

@@ -10,20 +10,21 @@ from __future__ import annotations
 import hashlib
 import io
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
 import numpy as np
-from sqlalchemy import select
-from sqlalchemy.orm import Session, object_session
+from sqlalchemy import Select, func, select
+from sqlalchemy.orm import Session, defer, object_session, selectinload
 
 from rickyard import season, weather
 from rickyard.book import stock_by_spot
-from rickyard.book.models import Promise, Stack, StackForecast, StackLesson, Yard
+from rickyard.book.models import Promise, Stack, StackForecast, Yard
 from rickyard.desk.context import Desk, local_day
-from rickyard.desk.learning import keep_lessons, lessons_of, teaching
+from rickyard.desk.kept_forecasts import Kept, Memory, memory_of
+from rickyard.desk.learning import Teaching, keep_lessons, lessons_of
 from rickyard.desk.sky_rows import sky_of, sky_print
 from rickyard.desk.stacks import StackCard, card_of
 from rickyard.desk.texts import text_from_json, text_to_json
@@ -129,6 +130,8 @@ class StackOutlook:
     #: Readings (by id) that stand far from everything else.
     doubted: tuple[int, ...] = ()
     layers: tuple[LayerOutlook, ...] = ()
+    #: Nothing is to be made: what is kept, be it that it failed, is of the stack as it is.
+    settled: bool = False
 
     @property
     def known(self) -> bool:
@@ -164,12 +167,13 @@ class Progress:
 
 
 def inputs_of(
-    yard: Yard, stack: Stack, card: StackCard, day: date, taught: Sequence[StackLesson] = ()
+    yard: Yard, stack: Stack, card: StackCard, day: date, taught: Teaching | None = None
 ) -> ForecastInputs:
     """What the stack's forecast depends on, as of a day (which only moves the horizon, by whole months).
 
     `taught`: the lessons of all the yard's stacks.
     """
+    taught = Teaching(()) if taught is None else taught
     ahead = day + timedelta(days=AHEAD_DAYS)
     until = max(stack.stacked_on + timedelta(days=HORIZON_DAYS), date(ahead.year, ahead.month, 1))
     shares = _main_shares(card)
@@ -201,13 +205,13 @@ def inputs_of(
         readings=readings,
         target_mc_wet=stack.target_mc_wet,
         row=stack.row_label,
-        lessons=teaching(taught, stack, [species_id for species_id, _ in shares]),
+        lessons=taught.of(stack, [species_id for species_id, _ in shares]),
         sky=sky,
         sky_print=printed(until),
         sky_print_read=printed(max(reading.on for _, reading in readings)) if readings else "",
     )
-    own = [lesson for lesson in taught if lesson.stack_id == stack.id]
-    known = bool(own) and all(lesson.fingerprint == inputs.lesson_fingerprint for lesson in own)
+    own = taught.fingerprints_of(stack.id) if inputs.readings else ()
+    known = bool(own) and all(fingerprint == inputs.lesson_fingerprint for fingerprint in own)
     return replace(inputs, teach=bool(inputs.readings) and not known)
 
 
@@ -245,6 +249,15 @@ def progress(desk: Desk) -> Progress:
             select(StackForecast.id).where(StackForecast.yard_id == yard.id, StackForecast.state == "failed")
         ).all()
         return Progress(sum(fresh for _, fresh in pairs), len(pairs), len(failed))
+
+
+def progress_of(desk: Desk, cards: Sequence[StackCard], looks: Mapping[int, StackOutlook]) -> Progress:
+    """As `progress`, where all standing stacks and their outlooks are at hand."""
+    wanted = [looks[card.id] for card in cards if card.shares]
+    with desk.book.read() as session:
+        failed = select(func.count()).select_from(StackForecast).where(StackForecast.state == "failed")
+        count = session.scalar(failed.where(StackForecast.yard_id == desk.yard_id)) or 0
+    return Progress(sum(look.settled for look in wanted), len(wanted), count)
 
 
 def make(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes]:
@@ -308,6 +321,7 @@ def keep(desk: Desk, inputs: ForecastInputs, summary: dict[str, Any], members_mc
         row.state, row.error = "done", ""
         row.model, row.made_at = inputs.model, desk.now()
         row.summary, row.members_mc = summary, members_mc
+        memory_of(desk.book).forget(inputs.stack_id)
         if inputs.teach or not inputs.readings:
             told = summary.get("lessons", ())
             keep_lessons(session, desk.yard_id, inputs.stack_id, inputs.lesson_fingerprint, told, desk.now())
@@ -335,26 +349,33 @@ def outlook(desk: Desk, stack_id: int) -> StackOutlook:
 
 def outlooks(desk: Desk, stack_ids: Sequence[int] | None = None) -> dict[int, StackOutlook]:
     """Outlooks of these stacks, or of all standing ones."""
+    if stack_ids is not None and not stack_ids:
+        return {}
     with desk.book.read() as session:
         yard = desk.yard(session)
-        return _outlooks(session, yard, local_day(yard, desk.now()), stack_ids)
+        return _outlooks(session, yard, local_day(yard, desk.now()), stack_ids, memory_of(desk.book))
 
 
 def _outlooks(
-    session: Session, yard: Yard, day: date, stack_ids: Sequence[int] | None
+    session: Session, yard: Yard, day: date, stack_ids: Sequence[int] | None, memory: Memory
 ) -> dict[int, StackOutlook]:
-    query = select(Stack).where(Stack.yard_id == yard.id)
-    query = (
-        query.where(Stack.emptied_on.is_(None)) if stack_ids is None else query.where(Stack.id.in_(stack_ids))
-    )
-    held = stock_by_spot(session, yard.id, kinds=("stack",))
-    taught = lessons_of(session, yard.id)
+    wanted = [
+        Stack.yard_id == yard.id,
+        Stack.emptied_on.is_(None) if stack_ids is None else Stack.id.in_(stack_ids),
+    ]
+    held = stock_by_spot(session, yard.id, spots=select(Stack.spot_id).where(*wanted))
+    taught = Teaching(lessons_of(session, yard.id))
     rows = {
         row.stack_id: row
-        for row in session.scalars(select(StackForecast).where(StackForecast.yard_id == yard.id))
+        for row in session.scalars(
+            select(StackForecast)
+            .where(StackForecast.stack_id.in_(select(Stack.id).where(*wanted)))
+            .options(defer(StackForecast.summary), defer(StackForecast.members_mc))
+        )
     }
+    kept = memory.recall(session, rows.values())
     found: dict[int, StackOutlook] = {}
-    for stack in session.scalars(query):
+    for stack in session.scalars(_with_all_it_hangs_on(select(Stack).where(*wanted))):
         if not stack.measures:
             continue
         card = card_of(stack, held.get(stack.spot_id, {}), 0.0)
@@ -364,13 +385,21 @@ def _outlooks(
             and bool(card.shares)
             and row.fingerprint == inputs_of(yard, stack, card, day, taught).fingerprint
         )
-        found[stack.id] = _outlook(stack, row, stale=bool(card.shares) and not fresh, today=day)
+        found[stack.id] = _outlook(
+            stack, row, kept.get(stack.id), stale=bool(card.shares) and not fresh, today=day
+        )
     return found
 
 
+def _with_all_it_hangs_on(query: Select[tuple[Stack]]) -> Select[tuple[Stack]]:
+    """Measures and readings of all stacks at once, not stack by stack."""
+    return query.options(selectinload(Stack.measures), selectinload(Stack.readings))
+
+
 def _wanted(session: Session, yard: Yard, day: date) -> list[tuple[ForecastInputs, bool]]:
-    held = stock_by_spot(session, yard.id, kinds=("stack",))
-    taught = lessons_of(session, yard.id)
+    standing = select(Stack.spot_id).where(Stack.yard_id == yard.id, Stack.emptied_on.is_(None))
+    held = stock_by_spot(session, yard.id, spots=standing)
+    taught = Teaching(lessons_of(session, yard.id))
     kept = dict(
         session.execute(
             select(StackForecast.stack_id, StackForecast.fingerprint).where(
@@ -384,7 +413,7 @@ def _wanted(session: Session, yard: Yard, day: date) -> list[tuple[ForecastInput
         .where(Stack.yard_id == yard.id, Stack.emptied_on.is_(None))
         .order_by(Stack.stacked_on.desc())
     )
-    for stack in session.scalars(query):
+    for stack in session.scalars(_with_all_it_hangs_on(query)):
         if not stack.measures:
             continue
         card = card_of(stack, held.get(stack.spot_id, {}), 0.0)
@@ -457,8 +486,10 @@ def _row_for(session: Session, yard_id: int, stack_id: int) -> StackForecast:
     return row
 
 
-def _outlook(stack: Stack, row: StackForecast | None, *, stale: bool, today: date) -> StackOutlook:
-    if row is None or row.made_at is None or row.members_mc is None:
+def _outlook(
+    stack: Stack, row: StackForecast | None, kept: Kept | None, *, stale: bool, today: date
+) -> StackOutlook:
+    if row is None or row.made_at is None or kept is None:
         return StackOutlook(
             stack_id=stack.id,
             state="waiting" if row is None else row.state,
@@ -479,10 +510,10 @@ def _outlook(stack: Stack, row: StackForecast | None, *, stale: bool, today: dat
             slowest=None,
             warnings=(),
             mc_db=np.zeros((0, 0)),
+            settled=not stale,
         )
-    summary = row.summary
-    first, count = date.fromisoformat(summary["dates"][0]), int(summary["dates"][1])
-    dates = tuple(first + timedelta(days=offset) for offset in range(count))
+    summary, dates = kept.summary, kept.dates
+    first, count = dates[0], len(dates)
     row_today = min(max((today - first).days, 0), count - 1)
     parts = tuple(
         PartForecast(
@@ -495,8 +526,6 @@ def _outlook(stack: Stack, row: StackForecast | None, *, stale: bool, today: dat
         )
         for part in summary["parts"]
     )
-    with np.load(io.BytesIO(row.members_mc)) as packed:
-        mc_db = packed["mc_db"].astype(np.float32) / 10000
     ready = [_day(text) for text in summary["ready"]]
     return StackOutlook(
         stack_id=stack.id,
@@ -507,19 +536,20 @@ def _outlook(stack: Stack, row: StackForecast | None, *, stale: bool, today: dat
         model=row.model,
         target_mc_wet=stack.target_mc_wet,
         dates=dates,
-        p10=tuple(summary["p10"]),
-        p50=tuple(summary["p50"]),
-        p90=tuple(summary["p90"]),
+        p10=kept.p10,
+        p50=kept.p50,
+        p90=kept.p90,
         ready_p10=ready[0],
         ready_p50=ready[1],
         ready_p90=ready[2],
-        odds=tuple((date.fromisoformat(day), odds) for day, odds in summary["odds"]),
+        odds=kept.odds,
         parts=parts,
         slowest=max(parts, key=lambda part: part.ready_p50 or date.max).species if parts else None,
         warnings=tuple(text_from_json(item) for item in summary["warnings"]),
-        mc_db=mc_db,
+        mc_db=kept.mc_db.astype(np.float32) / 10000,
         doubted=tuple(summary.get("doubted", ())),
         layers=_layers_today(summary.get("layers", ()), row_today),
+        settled=not stale,
     )
 
 
@@ -558,8 +588,12 @@ def _layers_today(kept: Any, row_today: int) -> tuple[LayerOutlook, ...]:
 
 
 def _hashed(figures: dict[str, Any]) -> str:
-    plain = json.dumps(figures, sort_keys=True, default=str)
+    plain = json.dumps(figures, sort_keys=True, default=_said)
     return hashlib.sha256(plain.encode()).hexdigest()
+
+
+def _said(value: object) -> str:
+    return value.plain if isinstance(value, season.Lesson) else str(value)
 
 
 def _rounded(values: Any) -> list[float]:

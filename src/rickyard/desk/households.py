@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -12,6 +13,7 @@ from rickyard.book.models import Household, Payment, Spot, Ticket
 from rickyard.desk.checks import some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.editing import must_be_as_seen, state_of
+from rickyard.desk.paging import after_row, contains
 from rickyard.errors import InputError
 from rickyard.text import T_
 
@@ -73,25 +75,45 @@ def set_household(desk: Desk, command: SetHousehold) -> Answer:
     return do(desk, "set_household", command, run)
 
 
-def households(desk: Desk, *, search: str = "") -> list[HouseholdCard]:
-    """Households by name; `search` matches part of the name, address or phone."""
+def households(
+    desk: Desk, *, search: str = "", after: int | None = None, limit: int | None = None
+) -> list[HouseholdCard]:
+    """Households by name; those after the household `after` in that order, at most `limit`, if said.
+
+    `search` is part of the name, address or phone.
+    """
     with desk.book.read() as session:
-        query = select(Household).where(Household.yard_id == desk.yard_id).order_by(Household.name)
+        query = select(Household).where(Household.yard_id == desk.yard_id)
         if search.strip():
-            like = f"%{search.strip().lower()}%"
-            query = query.where(
-                func.lower(Household.name).like(like)
-                | func.lower(Household.address).like(like)
-                | Household.phone.like(like)
-            )
-        owed, last = _money(session, desk.yard_id)
-        return [_card(home, owed, last) for home in session.scalars(query)]
+            query = query.where(contains(search, Household.name, Household.address, Household.phone))
+        query = after_row(query, Household, after, Household.name, Household.id, descending=False).limit(
+            limit
+        )
+        page = session.scalars(query).all()
+        all_of_them = not search.strip() and after is None and limit is None
+        owed, last = _money(session, desk.yard_id, None if all_of_them else [home.id for home in page])
+        return [_card(home, owed, last) for home in page]
+
+
+def household_names(desk: Desk) -> list[tuple[int, str]]:
+    """Id and name of every household, by name, to choose from."""
+    with desk.book.read() as session:
+        query = select(Household.id, Household.name).where(Household.yard_id == desk.yard_id)
+        return [
+            (number, name) for number, name in session.execute(query.order_by(Household.name, Household.id))
+        ]
+
+
+def count_households(desk: Desk) -> int:
+    with desk.book.read() as session:
+        query = select(func.count()).select_from(Household).where(Household.yard_id == desk.yard_id)
+        return session.scalar(query) or 0
 
 
 def household(desk: Desk, household_id: int) -> HouseholdCard:
     with desk.book.read() as session:
         home = find_household(session, desk.yard_id, household_id)
-        return _card(home, *_money(session, desk.yard_id))
+        return _card(home, *_money(session, desk.yard_id, (home.id,)))
 
 
 def find_household(session: Session, yard_id: int, household_id: int) -> Household:
@@ -113,23 +135,26 @@ def _card(home: Household, owed: dict[int, int], last: dict[int, date]) -> House
     )
 
 
-def _money(session: Session, yard_id: int) -> tuple[dict[int, int], dict[int, date]]:
-    paid = (
-        select(Payment.ticket_id, func.sum(Payment.amount_minor).label("paid"))
-        .where(Payment.yard_id == yard_id)
-        .group_by(Payment.ticket_id)
-        .subquery()
-    )
-    rows = session.execute(
-        select(
-            Ticket.household_id,
-            func.sum(Ticket.total_minor),
-            func.sum(func.coalesce(paid.c.paid, 0)),
-            func.max(Ticket.delivered_on),
-        )
-        .outerjoin(paid, paid.c.ticket_id == Ticket.id)
-        .where(Ticket.yard_id == yard_id, Ticket.household_id.is_not(None))
+def _money(
+    session: Session, yard_id: int, homes: Sequence[int] | None
+) -> tuple[dict[int, int], dict[int, date]]:
+    """What these households (None: all) owe, and when the last wood went to them."""
+    of_them = [
+        Ticket.yard_id == yard_id,
+        Ticket.household_id.is_not(None) if homes is None else Ticket.household_id.in_(homes),
+    ]
+    billed = session.execute(
+        select(Ticket.household_id, func.sum(Ticket.total_minor), func.max(Ticket.delivered_on))
+        .where(*of_them)
         .group_by(Ticket.household_id)
     ).all()
-    owed = {home: int(total) - int(got) for home, total, got, _ in rows}
-    return owed, {home: day for home, _, _, day in rows}
+    paid = dict(
+        session.execute(
+            select(Ticket.household_id, func.sum(Payment.amount_minor))
+            .join(Payment, Payment.ticket_id == Ticket.id)
+            .where(*of_them)
+            .group_by(Ticket.household_id)
+        ).all()
+    )
+    owed = {home: int(total) - int(paid.get(home, 0)) for home, total, _ in billed if home is not None}
+    return owed, {home: day for home, _, day in billed if home is not None}

@@ -6,6 +6,7 @@ row are forecast anew with it. What a stack is taught is part of its forecast's 
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -136,18 +137,35 @@ def lessons_of(session: Session, yard_id: int) -> list[StackLesson]:
     return list(session.scalars(query))
 
 
-def teaching(
-    rows: Sequence[StackLesson], stack: Stack, species_ids: Sequence[str]
-) -> tuple[season.Lesson, ...]:
-    """The lessons that other stacks have for this one, not forgotten, in a fixed order."""
-    return tuple(
-        _lesson(row)
-        for row in rows
-        if row.stack_id != stack.id
-        and row.forgotten_deed_id is None
-        and not _lesson(row).empty
-        and (row.species_id in species_ids or (stack.row_label and row.row_label == stack.row_label))
-    )
+class Teaching:
+    """The lessons of a yard, made ready once to be asked for every stack of it."""
+
+    def __init__(self, rows: Sequence[StackLesson]) -> None:
+        self._lessons = [(row.stack_id, _lesson(row)) for row in rows if row.forgotten_deed_id is None]
+        self._by_species: dict[str, list[int]] = defaultdict(list)
+        self._by_row: dict[str, list[int]] = defaultdict(list)
+        self._own: dict[int, list[str]] = defaultdict(list)
+        for place, (_, lesson) in enumerate(self._lessons):
+            if not lesson.empty:
+                self._by_species[lesson.species_id].append(place)
+                self._by_row[lesson.row].append(place)
+        for row in rows:
+            self._own[row.stack_id].append(row.fingerprint)
+
+    def of(self, stack: Stack, species_ids: Sequence[str]) -> tuple[season.Lesson, ...]:
+        """The lessons that other stacks have for this one, not forgotten, in a fixed order."""
+        places = {place for name in species_ids for place in self._by_species.get(name, ())}
+        if stack.row_label:
+            places.update(self._by_row.get(stack.row_label, ()))
+        return tuple(
+            lesson
+            for stack_id, lesson in (self._lessons[place] for place in sorted(places))
+            if stack_id != stack.id
+        )
+
+    def fingerprints_of(self, stack_id: int) -> Sequence[str]:
+        """From what the lessons of a stack's own readings were made, forgotten ones too."""
+        return self._own.get(stack_id, ())
 
 
 def keep_lessons(

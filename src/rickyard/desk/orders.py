@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import selectinload
 
 from rickyard.book import next_number
-from rickyard.book.models import Order, Promise
+from rickyard.book.models import Household, Order, Promise
 from rickyard.desk.checks import EARLIEST, ORDER_OUTSIDE_M3, day_between, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, local_day
 from rickyard.desk.forecasts import StackOutlook, outlooks
 from rickyard.desk.households import HouseholdCard, find_household, household
+from rickyard.desk.paging import after_row, contains, is_number
 from rickyard.desk.stacks import StackCard, cards_in, stacks
 from rickyard.desk.wares import WareCard, ware, ware_card, wares
 from rickyard.errors import InputError, RefusedError
@@ -253,10 +254,21 @@ def cancel_order(desk: Desk, command: CancelOrder) -> Answer:
 
 
 def orders(
-    desk: Desk, *, states: Sequence[str] = ("asked", "promised"), household_id: int | None = None
+    desk: Desk,
+    *,
+    states: Sequence[str] = ("asked", "promised"),
+    household_id: int | None = None,
+    search: str = "",
+    newest_first: bool = False,
+    after: int | None = None,
+    limit: int | None = None,
+    looks: Mapping[int, StackOutlook] | None = None,
 ) -> list[OrderCard]:
-    """Orders in these states by the day they are wanted, with their odds as they stand now."""
-    looks = outlooks(desk)
+    """Orders in these states by the day they are wanted (or the last first), with their odds as they stand now.
+
+    Those after the order `after` in that order, at most `limit`, if said. `search` is part of the household's name
+    or of the note, or the order's number. `looks` are the outlooks of all standing stacks, if they are at hand.
+    """
     with desk.book.read() as session:
         today = local_day(desk.yard(session), desk.now())
         query = (
@@ -267,20 +279,49 @@ def orders(
                 selectinload(Order.household),
                 selectinload(Order.ware),
             )
-            .order_by(Order.wanted_by, Order.number)
         )
         if household_id is not None:
             query = query.where(Order.household_id == household_id)
-        return [_card(order, looks, today) for order in session.scalars(query)]
+        if search.strip():
+            found = contains(search, Household.name, Order.note)
+            number = search.strip()
+            query = query.join(Household, Household.id == Order.household_id).where(
+                found | (Order.number == int(number)) if is_number(number) else found
+            )
+        query = after_row(
+            query, Order, after, Order.wanted_by, Order.number, Order.id, descending=newest_first
+        ).limit(limit)
+        page = session.scalars(query).all()
+        if looks is None:
+            looks = outlooks(desk, _promised_stacks(page))
+        return [_card(order, looks, today) for order in page]
+
+
+def count_orders(desk: Desk, states: Sequence[str]) -> int:
+    with desk.book.read() as session:
+        query = select(func.count()).select_from(Order)
+        return session.scalar(query.where(Order.yard_id == desk.yard_id, Order.state.in_(tuple(states)))) or 0
 
 
 def order(desk: Desk, order_id: int) -> OrderCard:
-    looks = outlooks(desk)
     with desk.book.read() as session:
         found = session.get(Order, order_id)
         if found is None or found.yard_id != desk.yard_id:
             raise unknown_order(order_id)
+        looks = outlooks(desk, _promised_stacks((found,)))
         return _card(found, looks, local_day(desk.yard(session), desk.now()))
+
+
+def _promised_stacks(page: Iterable[Order]) -> list[int]:
+    """The standing stacks of which wood is promised."""
+    return sorted(
+        {
+            promise.stack_id
+            for order in page
+            for promise in order.promises
+            if promise.state == "open" and promise.stack.emptied_on is None
+        }
+    )
 
 
 def order_household(desk: Desk, card: OrderCard) -> HouseholdCard:
@@ -334,7 +375,8 @@ def _promise(
 ) -> float | None:
     if not portions:
         return None
-    cards = {card.id: card for card in cards_in(stage.session, stage.yard.id)}
+    asked = [stack_id for stack_id, _ in portions]
+    cards = {card.id: card for card in cards_in(stage.session, stage.yard.id, stack_ids=asked)}
     total = sum(ranked for _, ranked in portions)
     if abs(total - order.outside_m3) > 0.005 * order.outside_m3 + 0.001:
         raise InputError(
@@ -481,7 +523,7 @@ def _substitutes(
     return tuple(found)
 
 
-def _card(order: Order, looks: dict[int, StackOutlook], today: date) -> OrderCard:
+def _card(order: Order, looks: Mapping[int, StackOutlook], today: date) -> OrderCard:
     card = ware_card(order.ware)
     open_promises = [promise for promise in order.promises if promise.state == "open"]
     odds = None

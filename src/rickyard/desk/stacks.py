@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -14,6 +15,7 @@ from rickyard.book import StockKey, stock, stock_by_spot
 from rickyard.book.models import Entry, Lot, Posting, Promise, Stack
 from rickyard.desk.clashes import ClashLine, clashes_in
 from rickyard.desk.context import Desk, Stage
+from rickyard.desk.paging import after_row, contains
 from rickyard.desk.wood_in import Harvest
 from rickyard.errors import InputError
 from rickyard.measure import solid_share
@@ -88,20 +90,44 @@ class StackPage:
     clashes: tuple[ClashLine, ...]
 
 
-def stacks(desk: Desk, *, standing_only: bool = True) -> list[StackCard]:
-    """All stacks with what stands in them and what of it is promised, by name."""
+def stacks(
+    desk: Desk,
+    *,
+    standing_only: bool = True,
+    search: str = "",
+    after: int | None = None,
+    limit: int | None = None,
+) -> list[StackCard]:
+    """All stacks with what stands in them and what of it is promised, by name.
+
+    Those after the stack `after` in that order, at most `limit`, if said. `search` is part of the name, row or note.
+    """
     with desk.book.read() as session:
-        return cards_in(session, desk.yard_id, standing_only=standing_only)
+        ids: list[int] | None = None
+        if search.strip() or after is not None or limit is not None:
+            # One without a measure is in no list.
+            query = select(Stack.id).where(Stack.yard_id == desk.yard_id, Stack.measures.any())
+            if standing_only:
+                query = query.where(Stack.emptied_on.is_(None))
+            if search.strip():
+                query = query.where(contains(search, Stack.name, Stack.row_label, Stack.note))
+            query = after_row(query, Stack, after, Stack.name, Stack.id, descending=False).limit(limit)
+            ids = list(session.scalars(query))
+        return cards_in(session, desk.yard_id, standing_only=standing_only, stack_ids=ids)
 
 
-def cards_in(session: Session, yard_id: int, *, standing_only: bool = True) -> list[StackCard]:
-    """As `stacks`, as one session (a deed's own transaction, say) sees them."""
-    query = select(Stack).where(Stack.yard_id == yard_id).order_by(Stack.name)
+def cards_in(
+    session: Session, yard_id: int, *, standing_only: bool = True, stack_ids: Sequence[int] | None = None
+) -> list[StackCard]:
+    """As `stacks`, as one session (a deed's own transaction, say) sees them; of these, if said."""
+    wanted = [Stack.yard_id == yard_id]
     if standing_only:
-        query = query.where(Stack.emptied_on.is_(None))
-    query = query.options(selectinload(Stack.measures))
-    held = stock_by_spot(session, yard_id, kinds=("stack",))
+        wanted.append(Stack.emptied_on.is_(None))
+    if stack_ids is not None:
+        wanted.append(Stack.id.in_(stack_ids))
+    held = stock_by_spot(session, yard_id, spots=select(Stack.spot_id).where(*wanted))
     promised = _promised(session, yard_id)
+    query = select(Stack).where(*wanted).order_by(Stack.name).options(selectinload(Stack.measures))
     return [
         card_of(stack, held.get(stack.spot_id, {}), promised.get(stack.id, 0.0))
         for stack in session.scalars(query)

@@ -13,6 +13,7 @@ from sqlalchemy.orm import selectinload
 from rickyard.book.models import Payment, Ticket
 from rickyard.desk.checks import day_between, one_of
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.paging import after_row, contains, is_number
 from rickyard.desk.ticket_paper import ticket_data
 from rickyard.errors import InputError
 from rickyard.paper import TicketData, render_ticket
@@ -71,17 +72,29 @@ def pay(desk: Desk, command: Pay) -> Answer:
 
 
 def tickets(
-    desk: Desk, *, household_id: int | None = None, order_id: int | None = None, limit: int = 200
+    desk: Desk,
+    *,
+    household_id: int | None = None,
+    order_id: int | None = None,
+    search: str = "",
+    before: int | None = None,
+    limit: int = 200,
 ) -> list[TicketCard]:
-    """Tickets, newest first."""
+    """Tickets, newest first; those before the ticket `before`, if said.
+
+    `search` is part of the buyer's name as the ticket says it, or the ticket's number.
+    """
     with desk.book.read() as session:
         query = (
             select(Ticket)
             .where(Ticket.yard_id == desk.yard_id)
             .options(selectinload(Ticket.payments), selectinload(Ticket.household))
-            .order_by(Ticket.number.desc())
-            .limit(limit)
         )
+        query = after_row(query, Ticket, before, Ticket.number, Ticket.id, descending=True).limit(limit)
+        if search.strip():
+            found = contains(search, Ticket.facts["buyer"]["name"].as_string())
+            number = search.strip()
+            query = query.where(found | (Ticket.number == int(number)) if is_number(number) else found)
         if household_id is not None:
             query = query.where(Ticket.household_id == household_id)
         if order_id is not None:

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from rickyard.desk.clashes import ClashLine, clashes
 from rickyard.desk.context import Desk
-from rickyard.desk.forecasts import Progress, StackOutlook, outlooks, progress
+from rickyard.desk.forecasts import Progress, StackOutlook, outlooks, progress_of
 from rickyard.desk.measuring import ReadingWanted, what_to_measure
 from rickyard.desk.orders import GOOD_ODDS, OrderCard, orders
 from rickyard.desk.stacks import StackCard, stacks
@@ -45,7 +45,7 @@ def today(desk: Desk) -> TodayPage:
     day = desk.today()
     cards = stacks(desk)
     looks = outlooks(desk)
-    open_orders = orders(desk)
+    open_orders = orders(desk, looks=looks)
     with desk.book.read() as session:
         wanted = what_to_measure(session, desk.yard_id, day, cards, looks, open_orders)
     ready_now, ready_soon, questioned = [], [], []
@@ -64,7 +64,7 @@ def today(desk: Desk) -> TodayPage:
     promised = [order for order in open_orders if order.state == "promised"]
     return TodayPage(
         day=day,
-        progress=progress(desk),
+        progress=progress_of(desk, cards, looks),
         ready_soon=tuple(ready_soon),
         ready_now=tuple(ready_now),
         at_risk=tuple(

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from scipy.special import betaincinv
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from rickyard.book.models import Deed, Load, Naming, NamingTruth, Person
 from rickyard.desk.context import Desk
 from rickyard.desk.naming import unknown_naming
+from rickyard.desk.paging import after_row
 from rickyard.desk.photos import PhotoCard, photos
 from rickyard.desk.seen import Taught, answers_of, confirmed_rows, fits_the_key, taught_by
 from rickyard.desk.wood_in import LoadRow, load_page, loads
@@ -120,19 +121,37 @@ class LoadPart:
     logs: tuple[tuple[int, float, float | None], ...]
 
 
-def namings(desk: Desk, *, load_id: int | None = None) -> list[NamingLine]:
-    """What was seen in this yard (or of one load), newest first."""
+def namings(
+    desk: Desk,
+    *,
+    load_id: int | None = None,
+    confirmed: bool | None = None,
+    before: int | None = None,
+    limit: int | None = None,
+) -> list[NamingLine]:
+    """What was seen in this yard (or of one load), newest first; only what was confirmed or was not, if said.
+
+    Those before the record `before`, at most `limit`, if said.
+    """
     with desk.book.read() as session:
         query = (
             select(Naming)
             .where(Naming.yard_id == desk.yard_id)
             .options(joinedload(Naming.deed), selectinload(Naming.truths).joinedload(NamingTruth.deed))
-            .order_by(Naming.id.desc())
         )
         if load_id is not None:
             query = query.where(Naming.load_id == load_id)
+        if confirmed is not None:
+            query = query.where(Naming.truths.any() if confirmed else ~Naming.truths.any())
+        query = after_row(query, Naming, before, Naming.id, descending=True).limit(limit)
         rows = list(session.scalars(query))
         return _lines(session, desk.yard_id, rows)
+
+
+def count_namings(desk: Desk, *, confirmed: bool) -> int:
+    with desk.book.read() as session:
+        query = select(func.count()).select_from(Naming).where(Naming.yard_id == desk.yard_id)
+        return session.scalar(query.where(Naming.truths.any() if confirmed else ~Naming.truths.any())) or 0
 
 
 def naming_page(desk: Desk, naming_id: int) -> NamingPage:
@@ -228,7 +247,9 @@ def _is_right(row: Naming, truth: str | None) -> bool | None:
 
 def _lines(session: Session, yard_id: int, rows: Iterable[Naming]) -> list[NamingLine]:
     people = _people(session, yard_id)
-    numbers = dict(session.execute(select(Load.id, Load.number).where(Load.yard_id == yard_id)).all())
+    rows = list(rows)
+    loads_of = {row.load_id for row in rows if row.load_id is not None}
+    numbers = dict(session.execute(select(Load.id, Load.number).where(Load.id.in_(loads_of))).all())
     return [_line(row, people, numbers) for row in rows]
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import func, select
+from sqlalchemy import ScalarSelect, func, select
 from sqlalchemy.orm import Session
 
 from rickyard.book import Move, StockKey, next_number, post, stock, stock_by_spot
@@ -26,6 +26,7 @@ from rickyard.desk.checks import (
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
 from rickyard.desk.expectations import Expectation, expectation
 from rickyard.desk.log_lists import GaugedLogs, defects_as_json, gauge_logs, row_of
+from rickyard.desk.paging import after_row, contains, is_number
 from rickyard.desk.spots import yard_spot
 from rickyard.errors import InputError
 from rickyard.measure import TO_10_90, Defect, LogRow, Spread, YardFactor, solid_share
@@ -263,20 +264,53 @@ def expect_logs(
     return expectation(grams, gauged.sd_share, piece_length_m=piece_length_m, mc_wet=mc_wet, factor=factor)
 
 
-def loads(desk: Desk, *, with_wood_only: bool = False) -> list[LoadRow]:
-    """All loads, newest first."""
+def loads(
+    desk: Desk,
+    *,
+    with_wood_only: bool = False,
+    search: str = "",
+    before: int | None = None,
+    limit: int | None = None,
+) -> list[LoadRow]:
+    """All loads, newest first; those after the load `before` in that order, at most `limit`, if said.
+
+    `search` is part of the source, of what was typed as the quantity or of the note, or the load's number.
+    """
     with desk.book.read() as session:
-        held = stock_by_spot(session, desk.yard_id, kinds=("load",))
-        came = _came_in(session, desk.yard_id)
-        rows = [
-            _row(load, held.get(load.spot_id, {}), came.get(load.spot_id, {}))
-            for load in session.scalars(
-                select(Load)
-                .where(Load.yard_id == desk.yard_id)
-                .order_by(Load.arrived_on.desc(), Load.id.desc())
-            )
-        ]
+        query = select(Load).where(Load.yard_id == desk.yard_id)
+        if with_wood_only:
+            query = query.where(_wood_left() > 0)
+        if search.strip():
+            found = contains(search, Load.source, Load.typed, Load.note)
+            number = search.strip()
+            query = query.where(found | (Load.number == int(number)) if is_number(number) else found)
+        query = after_row(query, Load, before, Load.arrived_on, Load.id, descending=True).limit(limit)
+        page = session.scalars(query).all()
+        spots = [load.spot_id for load in page]
+        held = stock_by_spot(session, desk.yard_id, spots=spots)
+        came = _came_in(session, desk.yard_id, spots)
+        rows = [_row(load, held.get(load.spot_id, {}), came.get(load.spot_id, {})) for load in page]
     return [row for row in rows if row.left_share > 0.001] if with_wood_only else rows
+
+
+def count_loads(desk: Desk) -> int:
+    with desk.book.read() as session:
+        query = select(func.count()).select_from(Load).where(Load.yard_id == desk.yard_id)
+        return session.scalar(query) or 0
+
+
+def sources(desk: Desk, most: int = 20) -> list[str]:
+    """Where wood came from, the last first, each once."""
+    with desk.book.read() as session:
+        last = func.max(Load.arrived_on)
+        query = select(Load.source).where(Load.yard_id == desk.yard_id).group_by(Load.source)
+        return list(session.scalars(query.order_by(last.desc(), func.max(Load.id).desc()).limit(most)))
+
+
+def _wood_left() -> ScalarSelect[int]:
+    """Grams of wood without bark that a load of the query still holds."""
+    left = select(func.sum(Posting.mass_g)).where(Posting.spot_id == Load.spot_id, Posting.form != "bark")
+    return left.correlate(Load).scalar_subquery()
 
 
 def load_page(
@@ -293,7 +327,7 @@ def load_page(
         if load is None or load.yard_id != desk.yard_id:
             raise unknown_load(load_id)
         left = stock(session, load.spot_id)
-        came = _came_in(session, desk.yard_id).get(load.spot_id, {})
+        came = _came_in(session, desk.yard_id, (load.spot_id,)).get(load.spot_id, {})
         return LoadPage(
             row=_row(load, left, came),
             harvest=Harvest(
@@ -339,7 +373,7 @@ def _log_line(log: LogPiece) -> LogLine:
 
 def first_measure(session: Session, load: Load) -> Spread:
     """The solid wood of a load by the measure with which it was taken in (and named since) [m³]."""
-    came = _came_in(session, load.yard_id, spot_id=load.spot_id, kinds=FIRST_KINDS).get(load.spot_id, {})
+    came = _came_in(session, load.yard_id, (load.spot_id,), kinds=FIRST_KINDS).get(load.spot_id, {})
     mid = sum(
         grams / 1000 / get_species(key.species_id).basic_density_kg_m3
         for key, grams in came.items()
@@ -537,17 +571,16 @@ FIRST_KINDS = ("opening", "take_in", "name", "reverse")
 def _came_in(
     session: Session,
     yard_id: int,
+    spots: Sequence[int],
     *,
-    spot_id: int | None = None,
     kinds: tuple[str, ...] = (*FIRST_KINDS, "remeasure"),
 ) -> dict[int, dict[StockKey, int]]:
-    """What loads held once they had come in, been named and measured: all that was posted but what went to use."""
-    here = Load.spot_id == Posting.spot_id if spot_id is None else Load.spot_id == spot_id
+    """What each load (by its spot) held once it had come in, been named and measured: but not what went to use."""
     rows = session.execute(
         select(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
         .join(Entry, Posting.entry_id == Entry.id)
         .join(Load, Load.spot_id == Posting.spot_id)
-        .where(Posting.yard_id == yard_id, here, Entry.kind.in_(kinds))
+        .where(Load.yard_id == yard_id, Posting.spot_id.in_(spots), Entry.kind.in_(kinds))
         .group_by(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id)
     )
     came: dict[int, dict[StockKey, int]] = defaultdict(dict)

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import Annotated, Any
 
-from fastapi import Depends, Request
+from fastapi import Depends, Query, Request
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup, escape
 from starlette.datastructures import FormData
@@ -378,5 +378,7 @@ async def _form_data(request: Request) -> AsyncIterator[FormData]:
         await form.close()
 
 
+# The row that a page of a list goes on from; 0 for none.
+Last = Annotated[int, Query(ge=0, le=2**31 - 1)]
 Here = Annotated[Visit, Depends(_visit)]
 Sent = Annotated[FormData, Depends(_form_data)]

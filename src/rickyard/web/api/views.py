@@ -40,6 +40,9 @@ from rickyard.wood import suggest_species
 
 router = APIRouter(prefix="/api", responses=ERRORS)
 
+# A list goes on after the row with this id; `before` where it runs from the newest back. Without a limit it is whole.
+RowId = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
+Limit = Annotated[int | None, Query(ge=1, le=1000)]
 OptionalId = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
 SubjectId = Annotated[int, Query(ge=1, le=2**31 - 1)]
 SubjectKind = Annotated[str, Query(pattern="^(load|stack|reading|ticket|yard)$")]
@@ -71,9 +74,15 @@ def progress(desk: TheDesk) -> Any:
 
 
 @router.get("/loads", tags=["wood in"], response_model=list[m.LoadOut])
-def loads(desk: TheDesk, with_wood_only: bool = False) -> Any:
-    """All loads, newest first."""
-    return wood_in.loads(desk, with_wood_only=with_wood_only)
+def loads(
+    desk: TheDesk,
+    with_wood_only: bool = False,
+    search: PlainText = "",
+    before: RowId = None,
+    limit: Limit = None,
+) -> Any:
+    """All loads, newest first; `search` matches part of the source, quantity or note, or the number."""
+    return wood_in.loads(desk, with_wood_only=with_wood_only, search=search, before=before, limit=limit)
 
 
 @router.get("/loads/{load_id}/measures", tags=["wood in"], response_model=g.LoadMeasuresOut)
@@ -100,9 +109,15 @@ def load(
 
 
 @router.get("/stacks", tags=["stacks"], response_model=list[m.StackOut])
-def all_stacks(desk: TheDesk, standing_only: bool = True) -> Any:
-    """Stacks by name, with what stands in them and what of it is promised."""
-    return stacks.stacks(desk, standing_only=standing_only)
+def all_stacks(
+    desk: TheDesk,
+    standing_only: bool = True,
+    search: PlainText = "",
+    after: RowId = None,
+    limit: Limit = None,
+) -> Any:
+    """Stacks by name, with what stands in them and what is promised; `search` matches part of name, row or note."""
+    return stacks.stacks(desk, standing_only=standing_only, search=search, after=after, limit=limit)
 
 
 @router.get("/stacks/{stack_id}", tags=["stacks"], response_model=m.StackPageOut)
@@ -167,9 +182,9 @@ def ware(desk: TheDesk, ware_id: Number) -> Any:
 
 
 @router.get("/households", tags=["households"], response_model=list[m.HouseholdOut])
-def all_households(desk: TheDesk, search: PlainText = "") -> Any:
+def all_households(desk: TheDesk, search: PlainText = "", after: RowId = None, limit: Limit = None) -> Any:
     """Households by name; `search` matches part of name, address or phone."""
-    return households.households(desk, search=search)
+    return households.households(desk, search=search, after=after, limit=limit)
 
 
 @router.get("/households/{household_id}", tags=["households"], response_model=m.HouseholdOut)
@@ -179,9 +194,19 @@ def household(desk: TheDesk, household_id: Number) -> Any:
 
 
 @router.get("/orders", tags=["orders"], response_model=list[m.OrderOut])
-def all_orders(desk: TheDesk, state: Annotated[list[State] | None, Query()] = None) -> Any:
-    """Orders in these states (asked and promised, if none is said) by the day they are wanted."""
-    return orders.orders(desk, states=tuple(state or ("asked", "promised")))
+def all_orders(
+    desk: TheDesk,
+    state: Annotated[list[State] | None, Query()] = None,
+    search: PlainText = "",
+    after: RowId = None,
+    limit: Limit = None,
+) -> Any:
+    """Orders in these states (asked and promised, if none is said) by the day they are wanted.
+
+    `search` matches part of the household's name or the note, or the number.
+    """
+    states = tuple(state or ("asked", "promised"))
+    return orders.orders(desk, states=states, search=search, after=after, limit=limit)
 
 
 @router.get("/orders/{order_id}", tags=["orders"], response_model=m.OrderOut)
@@ -208,9 +233,14 @@ def gate(desk: TheDesk) -> Any:
 
 
 @router.get("/tickets", tags=["deliveries"], response_model=list[m.TicketOut])
-def all_tickets(desk: TheDesk, limit: Annotated[int, Query(ge=1, le=1000)] = 200) -> Any:
-    """Tickets, newest first."""
-    return tickets.tickets(desk, limit=limit)
+def all_tickets(
+    desk: TheDesk,
+    limit: Annotated[int, Query(ge=1, le=1000)] = 200,
+    search: PlainText = "",
+    before: RowId = None,
+) -> Any:
+    """Tickets, newest first; `search` matches part of the buyer's name, or the number."""
+    return tickets.tickets(desk, limit=limit, search=search, before=before)
 
 
 @router.get("/tickets/{ticket_id}", tags=["deliveries"], response_model=m.TicketOut)

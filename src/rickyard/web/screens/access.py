@@ -21,7 +21,7 @@ from rickyard.desk.audit import DEEDS_A_PAGE, deeds_done
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.permissions import ROLE_WORDS
-from rickyard.web.visit import Here, Sent, Visit
+from rickyard.web.visit import Here, Last, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
 
@@ -98,7 +98,7 @@ def end_one(visit: Here, sign_in_id: int, sent: Sent) -> Response:
 
 
 @router.get("/people/deeds")
-def deeds_page(visit: Here, before: int = 0, person: int = 0) -> Response:
+def deeds_page(visit: Here, before: Last = 0, person: Last = 0) -> Response:
     """Who did what, newest first, a page at a time."""
     found = deeds_done(visit.desk, before=before or None, person_id=person or None)
     older = found[-1].id if len(found) == DEEDS_A_PAGE else 0

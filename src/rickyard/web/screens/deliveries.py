@@ -7,6 +7,7 @@ from starlette.responses import Response
 
 from rickyard.desk.deliveries import Deliver, deliver
 from rickyard.desk.orders import OrderCard, order
+from rickyard.desk.paging import A_PAGE, MOST_SEARCH, cut
 from rickyard.desk.photos import photos
 from rickyard.desk.stacks import StackCard, stacks
 from rickyard.desk.tickets import PAY_METHODS, Pay, pay, ticket, ticket_pdf, tickets
@@ -14,7 +15,7 @@ from rickyard.measure import CORD_M3
 from rickyard.rules import movement_note
 from rickyard.show import LOCALES
 from rickyard.web.forms import Form, FormProblem
-from rickyard.web.visit import Here, Sent, Visit
+from rickyard.web.visit import Here, Last, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
 
@@ -62,8 +63,16 @@ def deliver_it(visit: Here, order_id: int, sent: Sent) -> Response:
 
 
 @router.get("/tickets")
-def tickets_page(visit: Here) -> Response:
-    return visit.page("tickets.html", found=tickets(visit.desk, limit=100))
+def tickets_page(visit: Here, search: str = "", before: Last = 0) -> Response:
+    search = search[:MOST_SEARCH]
+    found, more = cut(tickets(visit.desk, search=search, before=before or None, limit=A_PAGE + 1))
+    return visit.page(
+        "tickets.html",
+        found=found,
+        search=search,
+        searchable=bool(search) or before > 0 or more,
+        older=found[-1].id if more else 0,
+    )
 
 
 @router.get("/tickets/{ticket_id:int}")

@@ -6,19 +6,34 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.household_links import EndLink, MakeLink, end_link, links_of, make_link
-from rickyard.desk.households import HouseholdCard, SetHousehold, household, households, set_household
+from rickyard.desk.households import (
+    HouseholdCard,
+    SetHousehold,
+    count_households,
+    household,
+    households,
+    set_household,
+)
 from rickyard.desk.orders import orders
+from rickyard.desk.paging import A_PAGE, MOST_SEARCH, cut
 from rickyard.desk.tickets import tickets
 from rickyard.web.forms import Form, FormProblem
-from rickyard.web.visit import Here, Sent, Visit
+from rickyard.web.visit import Here, Last, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
 
 
 @router.get("/households")
-def households_page(visit: Here, search: str = "") -> Response:
-    search = search[:80]
-    return visit.page("households.html", cards=households(visit.desk, search=search), search=search)
+def households_page(visit: Here, search: str = "", after: Last = 0) -> Response:
+    search = search[:MOST_SEARCH]
+    found, more = cut(households(visit.desk, search=search, after=after or None, limit=A_PAGE + 1))
+    return visit.page(
+        "households.html",
+        cards=found,
+        search=search,
+        count=count_households(visit.desk),
+        last=found[-1].id if more else 0,
+    )
 
 
 @router.get("/households/new")

@@ -97,7 +97,7 @@ def offers_page(visit: Here) -> Response:
 @router.get("/offers/new")
 @works_offline(queues=T_("an offer"))
 def new_offer(visit: Here) -> Response:
-    form = visit.form(offered_on=visit.today, origin="forest", **harvest_presets(visit, loads(visit.desk)))
+    form = visit.form(offered_on=visit.today, origin="forest", **harvest_presets(visit, loads(visit.desk, limit=1)))
     return _form_page(visit, form)
 
 
@@ -299,7 +299,7 @@ def _form_page(visit: Visit, form: Form, *, offer_id: int | None = None, status:
         form=form,
         offer_id=offer_id,
         lines=_lines(form),
-        sources=list(dict.fromkeys(row.source for row in loads(visit.desk)))[:20],
+        sources=sources(visit.desk),
         origins=[(name, visit.voice.text(_origin(name))) for name in ORIGINS],
     )
 

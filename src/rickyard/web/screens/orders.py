@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from rickyard.desk.households import HouseholdCard, households
+from rickyard.desk.households import household_names
 from rickyard.desk.orders import (
     CancelOrder,
     OrderCard,
@@ -17,16 +17,18 @@ from rickyard.desk.orders import (
     Reply,
     ask,
     cancel_order,
+    count_orders,
     order,
     orders,
     place_order,
     promise_order,
 )
+from rickyard.desk.paging import A_PAGE, MOST_SEARCH, cut
 from rickyard.desk.tickets import tickets
 from rickyard.desk.wares import wares
 from rickyard.errors import RickyardError
 from rickyard.web.forms import Form, FormProblem
-from rickyard.web.visit import Here, Sent, Visit, data
+from rickyard.web.visit import Here, Last, Sent, Visit, data
 
 router = APIRouter(include_in_schema=False)
 
@@ -37,13 +39,29 @@ _SHOWN = ("open", "delivered", "cancelled")
 
 
 @router.get("/orders")
-def orders_page(visit: Here, show: str = "open") -> Response:
-    show = show if show in _SHOWN else "open"
+def orders_page(visit: Here, show: str = "open", search: str = "", after: Last = 0) -> Response:
+    """What is open by the day it is wanted, the most pressing first; what is done, the last first."""
+    show, search = show if show in _SHOWN else "open", search[:MOST_SEARCH]
     states = ("asked", "promised") if show == "open" else (show,)
-    found = orders(visit.desk, states=states)
-    if show != "open":
-        found = sorted(found, key=lambda item: item.wanted_by, reverse=True)[:100]
-    return visit.page("orders.html", found=found, show=show)
+    found, more = cut(
+        orders(
+            visit.desk,
+            states=states,
+            search=search,
+            newest_first=show != "open",
+            after=after or None,
+            limit=A_PAGE + 1,
+        )
+    )
+    return visit.page(
+        "orders.html",
+        found=found,
+        show=show,
+        search=search,
+        searchable=bool(search) or after > 0 or more,
+        count=count_orders(visit.desk, states),
+        last=found[-1].id if more else 0,
+    )
 
 
 @router.get("/orders/new")
@@ -158,14 +176,13 @@ def _ask(visit: Visit, form: Form) -> Reply:
 
 
 def _page(visit: Visit, form: Form, *, reply: Reply | None = None, status: int = 200) -> Response:
-    homes: list[HouseholdCard] = households(visit.desk)
     sold = wares(visit.desk)
     return visit.page(
         "order_new.html",
         status,
         form=form,
         reply=reply,
-        homes=[(home.id, home.name, True) for home in homes],
+        homes=[(number, name, True) for number, name in household_names(visit.desk)],
         sold=sold,
         ware_options=[
             (ware.id, data(f"{ware.name} · {visit.voice.money(ware.price_minor)}")) for ware in sold

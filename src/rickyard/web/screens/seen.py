@@ -10,15 +10,24 @@ from markupsafe import Markup
 from starlette.responses import Response
 
 from rickyard.desk.naming import ConfirmNaming, NameWood, confirm_naming, name_wood
+from rickyard.desk.paging import A_PAGE, cut
 from rickyard.desk.seen import Seen, taught
-from rickyard.desk.trees import LoadPart, NamingLine, how_sure, load_parts, naming_page, namings
+from rickyard.desk.trees import (
+    LoadPart,
+    NamingLine,
+    count_namings,
+    how_sure,
+    load_parts,
+    naming_page,
+    namings,
+)
 from rickyard.errors import InputError
 from rickyard.identify import LEAST_RECORDS, REGIONS, Answer, KeySpecies, the_key
 from rickyard.text import T_
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.names import NAMES
 from rickyard.web.tree_words import answer_words, has_own_wood, tree_name
-from rickyard.web.visit import Here, Sent, Visit, data
+from rickyard.web.visit import Here, Last, Sent, Visit, data
 from rickyard.wood import Species, find_species
 
 router = APIRouter(include_in_schema=False)
@@ -40,10 +49,21 @@ DESK_NAMES = {
 
 
 @router.get("/tree/seen")
-def all_seen(visit: Here) -> Response:
-    """The list of named trees."""
-    rows = namings(visit.desk)
-    return visit.page("seen_list.html", rows=rows, name_of_line=lambda row: verdict_words(visit, row))
+def all_seen(visit: Here, before: Last = 0, known_before: Last = 0) -> Response:
+    """The list of named trees: those not confirmed yet, and the others; each goes on by itself."""
+    parts = []
+    for confirmed, last in ((False, before), (True, known_before)):
+        rows = namings(visit.desk, confirmed=confirmed, before=last or None, limit=A_PAGE + 1)
+        found, more = cut(rows)
+        count = count_namings(visit.desk, confirmed=confirmed)
+        parts.append((confirmed, found, count, found[-1].id if more else 0))
+    return visit.page(
+        "seen_list.html",
+        parts=parts,
+        before=before,
+        known_before=known_before,
+        name_of_line=lambda row: verdict_words(visit, row),
+    )
 
 
 @router.get("/tree/seen/{naming_id:int}")

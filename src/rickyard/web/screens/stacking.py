@@ -83,7 +83,7 @@ def stack_it(visit: Here, sent: Sent) -> Response:
 
 @router.get("/stacks/opening")
 def new_opening(visit: Here) -> Response:
-    form = visit.form(**_presets(visit), **harvest_presets(visit, loads(visit.desk)))
+    form = visit.form(**_presets(visit), **harvest_presets(visit, loads(visit.desk, limit=1)))
     return visit.page("stack_opening.html", form=form)
 
 

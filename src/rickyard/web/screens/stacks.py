@@ -8,6 +8,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.forecasts import StackOutlook, outlook, outlooks
+from rickyard.desk.paging import A_PAGE, MOST_SEARCH, cut
 from rickyard.desk.photos import photos_of_stack
 from rickyard.desk.readings import ReadingLine, readings
 from rickyard.desk.stacking import (
@@ -31,7 +32,7 @@ from rickyard.web.offline import works_offline
 from rickyard.web.screens.answers import stack_extras
 from rickyard.web.screens.stacking import COVERS, EXPOSURES, GROUNDS, dimensions
 from rickyard.web.screens.witness import piece_mass
-from rickyard.web.visit import Here, Sent, Visit, data, harvest_words
+from rickyard.web.visit import Here, Last, Sent, Visit, data, harvest_words
 
 router = APIRouter(include_in_schema=False)
 
@@ -40,8 +41,12 @@ ORDERS = ("ready", "soon", "drying", "wet", "unknown")
 
 @router.get("/stacks")
 @works_offline()
-def stacks_page(visit: Here, show: str = "list", state: str = "") -> Response:
-    cards = stacks(visit.desk)
+def stacks_page(
+    visit: Here, show: str = "list", state: str = "", search: str = "", after: Last = 0
+) -> Response:
+    """The driest first. Their order hangs on the forecasts, so it is made here, not in the database."""
+    search = search[:MOST_SEARCH]
+    cards = stacks(visit.desk, search=search if show != "plan" else "")
     looks = outlooks(visit.desk)
     states = {card.id: charts.readiness(looks.get(card.id), visit.today) for card in cards}
     cards.sort(key=lambda card: (ORDERS.index(states[card.id]), _likely(looks.get(card.id)), card.name))
@@ -53,6 +58,10 @@ def stacks_page(visit: Here, show: str = "list", state: str = "") -> Response:
     counts = [(name, count) for name, count in counts if count]
     if state in ORDERS:
         cards = [card for card in cards if states[card.id] == state]
+    count, searchable = len(cards), bool(search) or len(cards) > A_PAGE
+    # Where the stack is gone meanwhile, the list begins anew.
+    begin = next((place + 1 for place, card in enumerate(cards) if card.id == after), 0)
+    cards, more = cut(cards[begin : begin + A_PAGE + 1])
     sparks = {
         card.id: charts.spark(looks[card.id], visit.today)
         for card in cards
@@ -66,6 +75,10 @@ def stacks_page(visit: Here, show: str = "list", state: str = "") -> Response:
         sparks=sparks,
         counts=counts,
         state=state,
+        count=count,
+        search=search,
+        searchable=searchable,
+        last=cards[-1].id if more else 0,
     )
 
 

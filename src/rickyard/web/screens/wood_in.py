@@ -11,6 +11,7 @@ from rickyard.desk.load_measures import load_measures
 from rickyard.desk.log_lists import GaugedLogs, gauge_logs
 from rickyard.desk.naming import KeepSeen, NameWood, keep_seen, name_wood
 from rickyard.desk.offer_views import offer_of_load
+from rickyard.desk.paging import A_PAGE, MOST_SEARCH, cut
 from rickyard.desk.photos import photos_of_load
 from rickyard.desk.seen import Seen
 from rickyard.desk.split_sheets import splitting_sheets
@@ -21,10 +22,12 @@ from rickyard.desk.wood_in import (
     LogLine,
     TakeInLogs,
     TakeInRough,
+    count_loads,
     expect_logs,
     expect_rough,
     load_page,
     loads,
+    sources,
     take_in_logs,
     take_in_rough,
 )
@@ -40,11 +43,13 @@ from rickyard.web.names import NAMES
 from rickyard.web.offline import works_offline
 from rickyard.web.regions import BY_CODE
 from rickyard.web.screens.seen import read_seen, verdict_words
-from rickyard.web.visit import Here, Sent, Visit, harvest_words
+from rickyard.web.visit import Here, Last, Sent, Visit, harvest_words
 
 router = APIRouter(include_in_schema=False)
 
 RECENT_MIXES = 4
+# Loads that recent mixes are taken from.
+MIXES_FROM = 100
 # The desk's words for the harvest and the money of a load, as our fields.
 _NAMES = {
     "country": "harvest_region",
@@ -56,14 +61,23 @@ _NAMES = {
 
 
 @router.get("/wood-in")
-def loads_page(visit: Here) -> Response:
-    return visit.page("wood_in.html", rows=loads(visit.desk))
+def loads_page(visit: Here, search: str = "", before: Last = 0) -> Response:
+    search = search[:MOST_SEARCH]
+    found, more = cut(loads(visit.desk, search=search, before=before or None, limit=A_PAGE + 1))
+    return visit.page(
+        "wood_in.html",
+        rows=found,
+        search=search,
+        searchable=bool(search) or before > 0 or more,
+        count=count_loads(visit.desk),
+        older=found[-1].id if more else 0,
+    )
 
 
 @router.get("/wood-in/new")
 @works_offline(queues=T_("a load, roughly"))
 def new_load(visit: Here, opening: bool = False) -> Response:
-    rows = loads(visit.desk)
+    rows = _last_loads(visit)
     form = visit.form(arrived_on=visit.today, opening=opening, mix="", **harvest_presets(visit, rows))
     return _rough_page(visit, form, rows)
 
@@ -80,7 +94,7 @@ def take_rough(visit: Here, sent: Sent) -> Response:
             if seen is not None and len(command.shares) == 1:
                 _keep_with(visit, command, int(answer["load_id"]), seen)
     except FormProblem:
-        return _rough_page(visit, form, loads(visit.desk), 422)
+        return _rough_page(visit, form, _last_loads(visit), 422)
     return visit.go(f"/wood-in/{answer['load_id']}", "taken_in")
 
 
@@ -101,7 +115,8 @@ def expect(visit: Here, sent: Sent) -> Response:
 @router.get("/wood-in/logs")
 @works_offline(queues=T_("a load, log by log"))
 def new_logs(visit: Here) -> Response:
-    form = visit.form(arrived_on=visit.today, lines=LOG_LINES, **harvest_presets(visit, loads(visit.desk)))
+    presets = harvest_presets(visit, loads(visit.desk, limit=1))
+    form = visit.form(arrived_on=visit.today, lines=LOG_LINES, **presets)
     return _logs_page(visit, form)
 
 
@@ -248,13 +263,16 @@ def _rough_page(visit: Visit, form: Form, rows: list[LoadRow], status: int = 200
     if form.value("mix") not in mixes:
         form.typed["mix"] = [""]
     choices = [*mixes.items(), ("", visit.voice.text(T_("another mix, typed below")))] if mixes else []
-    sources = list(dict.fromkeys(row.source for row in rows))[:20]
-    return visit.page("load_new.html", status, form=form, mixes=choices, sources=sources)
+    return visit.page("load_new.html", status, form=form, mixes=choices, sources=sources(visit.desk))
+
+
+def _last_loads(visit: Visit) -> list[LoadRow]:
+    """Enough of the last loads to offer their mixes again."""
+    return loads(visit.desk, limit=MIXES_FROM)
 
 
 def _logs_page(visit: Visit, form: Form, *, gauged: GaugedLogs | None = None, status: int = 200) -> Response:
     expected = None if gauged is None else expect_logs(gauged, factor=yard_factor(visit.desk))
-    sources = list(dict.fromkeys(row.source for row in loads(visit.desk)))[:20]
     return visit.page(
         "logs_new.html",
         status,
@@ -263,7 +281,7 @@ def _logs_page(visit: Visit, form: Form, *, gauged: GaugedLogs | None = None, st
         fold_open=lambda index: fold_open(form, index),
         gauged=gauged,
         expected=expected,
-        sources=sources,
+        sources=sources(visit.desk),
         example=log_list_template(visit.voice.locale),
     )
 

@@ -1,0 +1,162 @@
+"""How long the listed pages take on a book of ten years, beside the same pages on the demo book.
+
+    python -m benchmarks.pages demo.sqlite decade.sqlite    books that are there already (see benchmarks.decade)
+
+The application runs in a process of its own, as `rickyard serve` runs it but without its workers: what they do
+in the background is timed elsewhere. Each page is asked for once, then `ROUNDS` times, the two books in turn.
+"""
+
+from __future__ import annotations
+
+import argparse
+import multiprocessing
+import socket
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+import httpx
+import numpy as np
+import uvicorn
+
+from rickyard.desk.housekeeping import open_book
+from rickyard.desk.stacks import stacks
+from rickyard.desk.yards import open_desk
+from rickyard.jobs import Answers
+from rickyard.web.app import create_app
+
+ROUNDS, GOAL_TIMES = 25, 3.0
+START_S = 60.0
+
+
+@dataclass(frozen=True)
+class Timed:
+    """A page on the two books: median and 95th percentile [ms]."""
+
+    page: str
+    demo: tuple[float, float]
+    decade: tuple[float, float]
+
+    @property
+    def times(self) -> float:
+        return self.decade[1] / self.demo[1]
+
+
+def compare(demo: str, decade: str, say: Callable[[str], None], rounds: int = ROUNDS) -> list[Timed]:
+    found = []
+    with served(demo) as first, served(decade) as second:
+        clients = [httpx.Client(base_url=address, timeout=60) for address in (first, second)]
+        paths = [pages_of(client, book) for client, book in zip(clients, (demo, decade), strict=True)]
+        for page in paths[0]:
+            lasted: list[list[float]] = [[], []]
+            for number in range(rounds + 1):
+                for place in (0, 1):
+                    seconds = _asked(clients[place], paths[place][page])
+                    if number:
+                        lasted[place].append(1000 * seconds)
+            both = [(float(np.median(ms)), float(np.percentile(ms, 95))) for ms in lasted]
+            found.append(Timed(page, both[0], both[1]))
+            say(line(found[-1]))
+        for client in clients:
+            client.close()
+    return found
+
+
+def pages_of(client: httpx.Client, book: str) -> dict[str, str]:
+    """The pages that list things, and one of each thing that they list, by the name that the table gives them."""
+    with open_book(book) as opened:
+        desk = open_desk(opened)
+        if desk is None:
+            raise LookupError(f"{book} has no yard")
+        stack = max(stacks(desk), key=lambda card: card.promised_m3)
+    # The newest of each: what people look at.
+    ticket = client.get("/api/tickets?limit=1").json()[0]
+    home = ticket["household_id"] or client.get("/api/households").json()[0]["id"]
+    listed = (
+        "/",
+        "/stacks",
+        "/wood-in",
+        "/orders",
+        "/orders?show=delivered",
+        "/tickets",
+        "/households",
+        "/gate",
+    )
+    return {path: path for path in (*listed, "/wares", "/people/deeds", "/tree/seen")} | {
+        "one stack": f"/stacks/{stack.id}",
+        "one load": f"/wood-in/{client.get('/api/loads').json()[0]['id']}",
+        "one order": f"/orders/{client.get('/api/orders').json()[0]['id']}",
+        "one ticket": f"/tickets/{ticket['id']}",
+        "one household": f"/households/{home}",
+        "one ware": f"/wares/{client.get('/api/wares').json()[0]['id']}",
+        "one named tree": "/tree/seen/2",
+    }
+
+
+def line(one: Timed) -> str:
+    cells = " | ".join(f"{ms:.0f}" for ms in (*one.demo, *one.decade))
+    return f"| {one.page} | {cells} | {one.times:.1f} |"
+
+
+HEAD = ("| page | demo p50 | p95 | ten years p50 | p95 | p95 times |", "|---|---|---|---|---|---|")
+
+
+@contextmanager
+def served(book: str) -> Iterator[str]:
+    """The application on a book, in a process of its own; its address."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = int(free.getsockname()[1])
+    process = multiprocessing.get_context("spawn").Process(target=_serve, args=(book, port), daemon=True)
+    process.start()
+    try:
+        address = f"http://127.0.0.1:{port}"
+        _wait(address)
+        yield address
+    finally:
+        process.terminate()
+        process.join()
+
+
+def _serve(book: str, port: int) -> None:
+    # Its questions are worked out in the background, as when it is served; its forecasts stay as they are.
+    uvicorn.run(
+        create_app(book, worker=False, answers=Answers()), host="127.0.0.1", port=port, log_level="error"
+    )
+
+
+def _wait(address: str) -> None:
+    began = time.monotonic()
+    while True:
+        try:
+            httpx.get(f"{address}/health").raise_for_status()
+        except httpx.TransportError:
+            if time.monotonic() - began > START_S:
+                raise
+            time.sleep(0.2)
+        else:
+            return
+
+
+def _asked(client: httpx.Client, path: str) -> float:
+    began = time.perf_counter()
+    answer = client.get(path)
+    seconds = time.perf_counter() - began
+    answer.raise_for_status()
+    return seconds
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python -m benchmarks.pages", description=__doc__)
+    parser.add_argument("demo")
+    parser.add_argument("decade")
+    parser.add_argument("--rounds", type=int, default=ROUNDS)
+    args = parser.parse_args()
+    for text in HEAD:
+        print(text)
+    compare(args.demo, args.decade, print, args.rounds)
+
+
+if __name__ == "__main__":
+    main()
