@@ -44,7 +44,7 @@ from rickyard.desk.cutting import (
 )
 from rickyard.desk.split_sheets import splitting_sheets
 from rickyard.desk.stacking import CHAIN_KERF_M
-from rickyard.desk.wood_in import loads
+from rickyard.desk.wood_in import load_page, loads
 from rickyard.errors import InputError
 from rickyard.jobs import Answer
 from rickyard.measure import CORD_M3, solid_share
@@ -340,7 +340,7 @@ def _new_page(
     visit: Visit, load_id: int, choices: Sequence[WareChoice], form: Form, status: int = 200
 ) -> Response:
     voice = visit.voice
-    load = next((row for row in loads(visit.desk) if row.id == load_id), None)
+    load = load_page(visit.desk, load_id).row if load_id else None
     return visit.page(
         "cutting_new.html",
         status,

@@ -35,7 +35,7 @@ from rickyard.desk.offers import (
     refuse_offer,
     take_offer,
 )
-from rickyard.desk.wood_in import loads
+from rickyard.desk.wood_in import loads, sources
 from rickyard.errors import InputError
 from rickyard.measure import LogListError, LogRow, read_log_list
 from rickyard.text import T_
