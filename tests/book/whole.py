@@ -9,25 +9,42 @@ import tempfile
 from datetime import timedelta
 from pathlib import Path
 
+from sqlalchemy import select
+
 from rickyard.book import Book, Move, migrations, next_number, post, reverse
 from rickyard.book.engine import book_url, make_engine
 from rickyard.book.models import (
     Clash,
+    CutFinding,
+    CutSheet,
+    CutSheetLog,
+    CutTick,
     Deed,
+    HouseholdLink,
     Load,
+    LoadFollowing,
+    LoadMeasure,
     LogPiece,
     Naming,
     NamingTruth,
+    Offer,
     Order,
+    Password,
     Payment,
     Person,
     Photo,
+    PhotoGauging,
     Promise,
     Reading,
+    SignIn,
+    SignInTry,
+    SplittingSheet,
     StackForecast,
     StackMeasure,
     Ticket,
     Witness,
+    WorkSession,
+    YardCosts,
 )
 from rickyard.book.sky_tables import WeatherFile, WeatherHours
 
@@ -82,6 +99,9 @@ def fill(yard, *, words: str = HARD, tenths: float = 0.1) -> None:
                 small_d_m=0.2 + tenths,
                 formula="smalian",
                 volume_m3=1 / 3,
+                gross_m3=1 / 2,
+                sweep_m=tenths,
+                defects=[[0.0, tenths, "rot", None, 0.5]],
                 **own,
             )
         )
@@ -275,6 +295,151 @@ def fill(yard, *, words: str = HARD, tenths: float = 0.1) -> None:
                 ),
             ]
         )
+
+    with book.write() as session:
+        _access(session, yard, later)
+        _measures_and_offers(session, yard, later)
+        _sheets(session, yard, later)
+
+
+def _access(session, yard, later) -> None:
+    own = {"yard_id": yard.yard_id}
+    person = session.scalars(select(Person).limit(1)).one()
+    session.add_all(
+        [
+            Password(
+                person_id=person.id, argon2="$argon2id$v=19$m=1,t=1,p=1$c2FsdA$aGFzaA", set_at=later, **own
+            ),
+            SignIn(
+                person_id=person.id,
+                token_sha256="e" * 64,
+                device="Firefox · Linux",
+                begun_at=later,
+                seen_at=later,
+                expires_at=later + timedelta(days=30),
+                **own,
+            ),
+            SignInTry(kind="pair", of="f" * 64, at=later, **own),
+            HouseholdLink(household_id=yard.household_id, token_sha256="a" * 64, made_at=later, **own),
+        ]
+    )
+
+
+def _measures_and_offers(session, yard, later) -> None:
+    own = {"yard_id": yard.yard_id}
+    deed, load = (session.scalars(select(table).limit(1)).one() for table in (Deed, Load))
+    measure, photo = (session.scalars(select(table).limit(1)).one() for table in (StackMeasure, Photo))
+    spread = {"low_m3": 0.9, "mid_m3": 1.0, "high_m3": 1.1}
+    session.add_all(
+        [
+            LoadMeasure(
+                load_id=load.id, deed_id=deed.id, kind="truck", told={"width_m": 0.1}, **spread, **own
+            ),
+            LoadFollowing(load_id=load.id, deed_id=deed.id, reason="two measures together", **spread, **own),
+            PhotoGauging(
+                measure_id=measure.id,
+                photo_id=photo.id,
+                board_width_m=0.1,
+                board_height_m=0.2,
+                corners_px=[[0, 0.1]],
+                outline_px=[],
+                area_m2=2.0,
+                low_m2=1.9,
+                high_m2=2.1,
+                **own,
+            ),
+            Offer(
+                deed_id=deed.id,
+                number=next_number(session, yard.yard_id, "offer"),
+                source="Sample",
+                offered_on=later.date(),
+                kind="rough",
+                quantity=1 / 3,
+                quantity_kind="solid_m3",
+                shares=[[ACER, 1.0]],
+                logs=[],
+                trees=[],
+                harvest={"country": "CA"},
+                asked_minor=-500,
+                **own,
+            ),
+            YardCosts(
+                deed_id=deed.id,
+                wage_minor_h=2_500,
+                method="hydraulic_splitter",
+                kerf_m=0.008,
+                hours={"stacking": 0.1},
+                margin_kind="share",
+                margin=0.1,
+                **own,
+            ),
+        ]
+    )
+
+
+def _sheets(session, yard, later) -> None:
+    own = {"yard_id": yard.yard_id}
+    deed, load = (session.scalars(select(table).limit(1)).one() for table in (Deed, Load))
+    sheet = CutSheet(
+        deed_id=deed.id,
+        load_id=load.id,
+        number=next_number(session, yard.yard_id, "cut_sheet"),
+        wares=[{"name": "Sample", "length_m": 0.4064}],
+        kerf_m=0.008,
+        trim_m=0.0,
+        bound=0.1,
+        **own,
+    )
+    splitting = SplittingSheet(
+        deed_id=deed.id,
+        load_id=load.id,
+        number=next_number(session, yard.yard_id, "splitting_sheet"),
+        species_id=ACER,
+        piece_length_m=0.4064,
+        stacked_on=later.date(),
+        wanted_by=later.date(),
+        odds=0.9,
+        target_mc_wet=0.2,
+        cover="top",
+        exposure="normal",
+        method="hydraulic_splitter",
+        rounds=[],
+        patterns=[],
+        **own,
+    )
+    session.add_all([sheet, splitting])
+    session.flush()
+    log = CutSheetLog(
+        sheet_id=sheet.id,
+        number=1,
+        label="1",
+        length_m=3.0,
+        large_d_m=0.3,
+        small_d_m=0.1 + 0.1,
+        defects=[],
+        cuts=[[0.0, 0.4064, 0, 0.1]],
+        **own,
+    )
+    session.add(log)
+    session.flush()
+    session.add_all(
+        [
+            CutTick(log_id=log.id, deed_id=deed.id, kind="cut", **own),
+            CutFinding(
+                log_id=log.id, deed_id=deed.id, kind="metal", from_m=0.1, to_m=0.2, cuts_before=[], **own
+            ),
+            WorkSession(
+                deed_id=deed.id,
+                sheet_id=splitting.id,
+                method="hydraulic_splitter",
+                worked_on=later.date(),
+                cords=0.1,
+                piece_length_m=0.4064,
+                hours=1 / 3,
+                **own,
+            ),
+        ]
+    )
 
 
 def main(found) -> None:
