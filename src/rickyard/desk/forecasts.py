@@ -391,7 +391,7 @@ def _outlooks(
     return found
 
 
-def _with_all_it_hangs_on(query: Select[tuple[Stack]]) -> Select[tuple[Stack]]:
+def _with_all_it_hangs_on(query: Select[Stack]) -> Select[Stack]:
     """Measures and readings of all stacks at once, not stack by stack."""
     return query.options(selectinload(Stack.measures), selectinload(Stack.readings))
 
