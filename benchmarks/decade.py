@@ -26,6 +26,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from benchmarks import decade_facts as facts
@@ -33,6 +34,7 @@ from rickyard.book import Book, Move, StockKey, check, do_once, next_number, por
 from rickyard.book.models import (
     Clash,
     Deed,
+    Entry,
     Household,
     Lot,
     Naming,
@@ -891,28 +893,50 @@ def go_on(book: OneTransaction, course: Course, until: int, say: Callable[[str],
         say(f"day {course.day} of {DAYS}, {course.made}, {len(course.piles)} standing, {took:.0f} s")
 
 
+def make(target: str, say: Callable[[str], None], years: int = YEARS) -> None:
+    """Makes the book, or goes on with one that is begun; nothing where it is whole.
+
+    ArithmeticError if the book is not sound in the end.
+    """
+    kept = Path(f"{target}.course")
+    if kept.exists():
+        # Written by this program, beside the book it makes.
+        course: Course = pickle.loads(kept.read_bytes())
+        book = OneTransaction.open(target)
+    else:
+        book, course = begin(target, datetime.now(UTC).date())
+    with book:
+        if course.day < DAYS:
+            go_on(book, course, min(DAYS, course.day + 366 * years), say)
+            kept.write_bytes(pickle.dumps(course))
+        if course.day < DAYS:
+            return
+        make_up_forecasts(Desk(book, course.yard_id))
+        report = check(book)
+        say(f"{report.entries} entries, {len(report.problems)} problems")
+        if not report.ok:
+            raise ArithmeticError("\n".join(map(str, report.problems[:20])))
+
+
+def sizes(target: str) -> str:
+    """How much stands in a book."""
+    with Book.open(target) as book, book.read() as session:
+        counts = [
+            session.scalar(select(func.count()).select_from(table)) or 0 for table in (Stack, Order, Entry)
+        ]
+    return "{:,} stacks, {:,} orders, {:,} entries in the journal".format(*counts)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.decade", description=__doc__)
     parser.add_argument("target")
     parser.add_argument("--years", type=int, default=YEARS, help="how many more years of it are told now")
     args = parser.parse_args()
-    kept = Path(f"{args.target}.course")
-    if kept.exists():
-        # Written by this program, beside the book it makes.
-        course: Course = pickle.loads(kept.read_bytes())
-        book = OneTransaction.open(args.target)
-    else:
-        book, course = begin(args.target, datetime.now(UTC).date())
-    go_on(book, course, min(DAYS, course.day + 366 * args.years), print)
-    kept.write_bytes(pickle.dumps(course))
-    if course.day == DAYS:
-        make_up_forecasts(Desk(book, course.yard_id))
-        report = check(book)
-        print(f"{report.entries} entries, {len(report.problems)} problems")
-        for problem in report.problems[:20]:
-            print(f"  {problem}")
-    book.close()
+    make(args.target, print, args.years)
 
 
 if __name__ == "__main__":
-    main()
+    # By its own name, so that a story begun here is gone on with by whoever imports it.
+    from benchmarks import decade
+
+    decade.main()

@@ -25,6 +25,7 @@ from rickyard.desk.stacks import stacks
 from rickyard.desk.yards import open_desk
 from rickyard.jobs import Answers
 from rickyard.web.app import create_app
+from rickyard.web.server import spare_what_stays
 
 ROUNDS, GOAL_TIMES = 25, 3.0
 START_S = 60.0
@@ -121,9 +122,9 @@ def served(book: str) -> Iterator[str]:
 
 def _serve(book: str, port: int) -> None:
     # Its questions are worked out in the background, as when it is served; its forecasts stay as they are.
-    uvicorn.run(
-        create_app(book, worker=False, answers=Answers()), host="127.0.0.1", port=port, log_level="error"
-    )
+    app = create_app(book, worker=False, answers=Answers())
+    spare_what_stays()
+    uvicorn.run(app, host="127.0.0.1", port=port, log_level="error")
 
 
 def _wait(address: str) -> None:

@@ -226,7 +226,7 @@ def stock_by_spot(
     yard_id: int,
     *,
     kinds: Iterable[str] | None = None,
-    spots: Iterable[int] | Select[tuple[int]] | None = None,
+    spots: Iterable[int] | Select[int] | None = None,
     at: datetime | None = None,
 ) -> dict[int, dict[StockKey, int]]:
     """What lies at every spot of a yard (of these kinds; of these `spots`, by id): one query. Empty ones are left out.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -79,16 +80,21 @@ class GateOffer:
         return self.stack.free_m3
 
 
-def gate_offers(desk: Desk) -> list[GateOffer]:
-    """For each ware the stack to sell from today: dry enough with good odds, the smallest that holds enough."""
+def gate_offers(desk: Desk, standing: Sequence[StackCard] | None = None) -> list[GateOffer]:
+    """For each ware the stack to sell from today: dry enough with good odds, the smallest that holds enough.
+
+    `standing` are all standing stacks, if they are at hand.
+    """
     today = desk.today()
-    cards = stacks(desk)
-    looks = outlooks(desk)
+    cards = [
+        card for card in (stacks(desk) if standing is None else standing) if card.free_m3 >= LEAST_GATE_M3
+    ]
+    looks = outlooks(desk, [card.id for card in cards])
     offers = []
     for sold in wares(desk):
         ready: list[GateOffer] = []
         for card in cards:
-            if card.free_m3 < LEAST_GATE_M3 or not sold.fits_pieces(card):
+            if not sold.fits_pieces(card):
                 continue
             odds = None if sold.max_mc_wet is None else looks[card.id].odds_on(today, sold.max_mc_wet)
             if sold.max_mc_wet is None or (odds is not None and odds >= GOOD_ODDS):

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from math import exp
 from typing import Any
 
@@ -137,6 +138,17 @@ def lessons_of(session: Session, yard_id: int) -> list[StackLesson]:
     return list(session.scalars(query))
 
 
+class Lesson(season.Lesson):
+    """A lesson that is worded once for fingerprints: it is part of the forecasts of many stacks.
+
+    Its words are those of `season.Lesson`, name and all.
+    """
+
+    @cached_property
+    def plain(self) -> str:
+        return repr(self)
+
+
 class Teaching:
     """The lessons of a yard, made ready once to be asked for every stack of it."""
 
@@ -198,7 +210,7 @@ def keep_lessons(
 
 
 def _lesson(row: StackLesson) -> season.Lesson:
-    return season.Lesson(
+    return Lesson(
         stack_key=str(row.stack_id),
         species_id=row.species_id,
         thickness_class=row.thickness_class,

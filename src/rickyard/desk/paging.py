@@ -17,7 +17,7 @@ A_PAGE = 40
 MOST_SEARCH = 80
 
 _Row = TypeVar("_Row")
-_Found = TypeVar("_Found", bound=tuple[Any, ...])
+_Query = TypeVar("_Query", bound=Select[*tuple[Any, ...]])
 _Column = InstrumentedAttribute[Any]
 
 
@@ -27,8 +27,8 @@ def cut(rows: Sequence[_Row], size: int = A_PAGE) -> tuple[list[_Row], bool]:
 
 
 def after_row(
-    query: Select[_Found], table: type[Any], row_id: int | None, *columns: _Column, descending: bool
-) -> Select[_Found]:
+    query: _Query, table: type[Any], row_id: int | None, *columns: _Column, descending: bool
+) -> _Query:
     """Only what comes after the row with this id in the order of `columns` (the last one is the id), ordered so.
 
     Nothing comes after a row that is not there.

@@ -16,7 +16,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -60,11 +59,6 @@ class Lesson:
     pace: float
     exposure: float
     precision: tuple[float, float, float]
-
-    @cached_property
-    def plain(self) -> str:
-        """In words for a fingerprint, made once: a lesson is part of the forecasts of many stacks."""
-        return repr(self)
 
     @property
     def matrix(self) -> Floats:

@@ -55,12 +55,13 @@ def sell(visit: Here, sent: Sent) -> Response:
 
 def _page(visit: Visit, form: Form, status: int = 200) -> Response:
     sold = wares(visit.desk)
-    standing = [card for card in stacks(visit.desk) if card.free_m3 > 0.01]
+    cards = stacks(visit.desk)
+    standing = [card for card in cards if card.free_m3 > 0.01]
     return visit.page(
         "gate.html",
         status,
         form=form,
-        offers=[(offer, _buttons(visit, offer)) for offer in gate_offers(visit.desk)],
+        offers=[(offer, _buttons(visit, offer)) for offer in gate_offers(visit.desk, cards)],
         ware_options=[(ware.id, ware.name, True) for ware in sold],
         stack_options=[
             (card.id, data(f"{card.name} · {visit.voice.volume(card.free_m3, both=False)}"), True)
