@@ -97,7 +97,9 @@ def offers_page(visit: Here) -> Response:
 @router.get("/offers/new")
 @works_offline(queues=T_("an offer"))
 def new_offer(visit: Here) -> Response:
-    form = visit.form(offered_on=visit.today, origin="forest", **harvest_presets(visit, loads(visit.desk, limit=1)))
+    form = visit.form(
+        offered_on=visit.today, origin="forest", **harvest_presets(visit, loads(visit.desk, limit=1))
+    )
     return _form_page(visit, form)
 
 
