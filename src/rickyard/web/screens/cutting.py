@@ -431,10 +431,11 @@ def log_shown(visit: Visit, page: CutSheetPage, line: CutLogLine, longest_m: flo
         "found": [
             voice.text(
                 T_(
-                    "{what} from {start} to {end}",
+                    "{what} from {start} to {end} {unit}",
                     what=NAMES["found"][one.kind],
                     start=tape_mark(voice, one.from_m),
                     end=tape_mark(voice, one.to_m),
+                    unit=tape_unit(voice),
                 )
             )
             for one in line.found
