@@ -24,7 +24,7 @@ from rickyard.book import stock_by_spot
 from rickyard.book.models import Promise, Stack, StackForecast, Yard
 from rickyard.desk.context import Desk, local_day
 from rickyard.desk.kept_forecasts import Kept, Memory, memory_of
-from rickyard.desk.learning import Lesson, Teaching, keep_lessons, lessons_of
+from rickyard.desk.learning import Teaching, keep_lessons, lessons_of, worded
 from rickyard.desk.sky_rows import sky_of, sky_print
 from rickyard.desk.stacks import StackCard, card_of
 from rickyard.desk.texts import text_from_json, text_to_json
@@ -593,7 +593,7 @@ def _hashed(figures: dict[str, Any]) -> str:
 
 
 def _said(value: object) -> str:
-    return value.plain if isinstance(value, Lesson) else str(value)
+    return worded(value) if isinstance(value, season.Lesson) else str(value)
 
 
 def _rounded(values: Any) -> list[float]:

@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cached_property
+from functools import lru_cache
 from math import exp
 from typing import Any
 
@@ -138,15 +138,10 @@ def lessons_of(session: Session, yard_id: int) -> list[StackLesson]:
     return list(session.scalars(query))
 
 
-class Lesson(season.Lesson):
-    """A lesson that is worded once for fingerprints: it is part of the forecasts of many stacks.
-
-    Its words are those of `season.Lesson`, name and all.
-    """
-
-    @cached_property
-    def plain(self) -> str:
-        return repr(self)
+@lru_cache(maxsize=4096)
+def worded(lesson: season.Lesson) -> str:
+    """A lesson in words, for fingerprints; once, for it is part of the forecasts of many stacks."""
+    return str(lesson)
 
 
 class Teaching:
@@ -210,7 +205,7 @@ def keep_lessons(
 
 
 def _lesson(row: StackLesson) -> season.Lesson:
-    return Lesson(
+    return season.Lesson(
         stack_key=str(row.stack_id),
         species_id=row.species_id,
         thickness_class=row.thickness_class,
