@@ -232,6 +232,7 @@ def test_a_book_is_made_and_proved(answer: Any, tmp_path: Path) -> None:
         "problems": [],
         "entries": 0,
         "balance_g": 0,
+        "chain": {},
     }
 
 

@@ -579,7 +579,8 @@ def test_an_update_waits_for_the_person_and_loses_nothing(
         road.state = "open"
         page.evaluate("navigator.serviceWorker.getRegistration().then((found) => found.update())")
         notice = page.locator("#notices", has_text="new version")
-        expect(notice).to_be_visible()
+        # All pages of the yard are fetched anew before the new version offers itself.
+        expect(notice).to_be_visible(timeout=60_000)
         assert page.input_value("[name=source]") == "half typed"
         notice.get_by_role("button", name="Reload").tap()
         until(page, f"{versions}.then((now) => now.length === 1 && now[0] !== '{before[0]}')")
