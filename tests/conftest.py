@@ -7,11 +7,12 @@ from collections.abc import Iterator
 
 import pytest
 from hypothesis import settings
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 
 # How long an example takes says something of the machine, nothing of the code: speed is for the benchmarks.
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")
+expect.set_options(timeout=30_000)
 
 CHROMIUM_FLAGS = [
     "--no-sandbox",  # as root, in a container

@@ -87,7 +87,7 @@ def visited(context: BrowserContext) -> Page:
     return page
 
 
-def until(page: Page, condition: str, seconds: float = 30) -> None:
+def until(page: Page, condition: str, seconds: float = 90) -> None:
     """Waits for a condition in the page (the policy forbids the driver's own way, which evaluates in the page)."""
     deadline = time.monotonic() + seconds
     while time.monotonic() < deadline:
