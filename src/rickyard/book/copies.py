@@ -287,6 +287,7 @@ def _unpack(archive: Path, folder: Path) -> Manifest:
     except (
         zipfile.BadZipFile,
         KeyError,
+        # Encrypted, or packed in a way that zipfile does not know.
         RuntimeError,
         NotImplementedError,
         EOFError,

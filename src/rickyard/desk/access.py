@@ -110,7 +110,7 @@ def set_password(desk: Desk, command: SetPassword, password: str) -> Answer:
     checked = _checked(password)
 
     def run(stage: Stage) -> Answer:
-        person = _person(stage, command.who_id)
+        person = find_person(stage, command.who_id)
         if checked.casefold() == person.name.casefold():
             raise InputError(
                 "password",
@@ -149,7 +149,7 @@ def set_role(desk: Desk, command: SetRole) -> Answer:
         )
 
     def run(stage: Stage) -> Answer:
-        person = _person(stage, command.who_id)
+        person = find_person(stage, command.who_id)
         if command.role != "owner":
             _owner_left(stage, but=person.id)
         person.role = command.role
@@ -162,7 +162,7 @@ def lock_out(desk: Desk, command: LockOut) -> Answer:
     """Answer: person_id, sign_ins_ended. Refused if no owner with a password would be left."""
 
     def run(stage: Stage) -> Answer:
-        person = _person(stage, command.who_id)
+        person = find_person(stage, command.who_id)
         _owner_left(stage, but=person.id)
         stage.session.execute(delete(Password).where(Password.person_id == person.id))
         return {"person_id": person.id, "sign_ins_ended": _end_all(stage, person.id)}
@@ -331,7 +331,7 @@ def _owner_left(stage: Stage, *, but: int) -> None:
         )
 
 
-def _person(stage: Stage, person_id: int) -> Person:
+def find_person(stage: Stage, person_id: int) -> Person:
     row = stage.session.get(Person, person_id)
     if row is None or row.yard_id != stage.yard.id:
         raise InputError(

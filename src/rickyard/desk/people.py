@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sqlalchemy import select
 
 from rickyard.book import models
-from rickyard.desk.access import ROLES
+from rickyard.desk.access import ROLES, find_person
 from rickyard.desk.checks import one_of, some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.errors import InputError
@@ -73,15 +73,7 @@ def rename_person(desk: Desk, command: RenamePerson) -> Answer:
     """Answer: person_id, name."""
 
     def run(stage: Stage) -> Answer:
-        row = stage.session.get(models.Person, command.who_id)
-        if row is None or row.yard_id != stage.yard.id:
-            raise InputError(
-                "person",
-                wanted=T_("a person of this yard"),
-                got=command.who_id,
-                next_move=T_("Choose one from the list."),
-                code="unknown_person",
-            )
+        row = find_person(stage, command.who_id)
         row.name = _free_name(stage, command.name, but=row.id)
         return {"person_id": row.id, "name": row.name}
 

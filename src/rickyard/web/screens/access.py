@@ -36,10 +36,9 @@ def add(visit: Here, sent: Sent) -> Response:
     form = visit.sent(sent)
     try:
         command = AddPerson(
-            key=form.key,
+            **visit.told(form),
             name=form.text("person", needed=True),
             role=form.choice("role", ROLES),
-            person_id=_by(visit),
         )
         form.check()
         with form.asking():
@@ -53,9 +52,7 @@ def add(visit: Here, sent: Sent) -> Response:
 def change_role(visit: Here, person_id: int, sent: Sent) -> Response:
     form = visit.sent(sent)
     try:
-        command = SetRole(
-            who_id=person_id, role=form.choice("role", ROLES), key=form.key, person_id=_by(visit)
-        )
+        command = SetRole(who_id=person_id, role=form.choice("role", ROLES), **visit.told(form))
         form.check()
         with form.asking():
             set_role(visit.desk, command)
@@ -71,7 +68,7 @@ def change_password(visit: Here, person_id: int, sent: Sent) -> Response:
         with form.asking():
             set_password(
                 visit.desk,
-                SetPassword(who_id=person_id, key=form.key, person_id=_by(visit)),
+                SetPassword(who_id=person_id, **visit.told(form)),
                 form.value("password"),
             )
     except FormProblem:
@@ -84,7 +81,7 @@ def keep_out(visit: Here, person_id: int, sent: Sent) -> Response:
     form = visit.sent(sent)
     try:
         with form.asking():
-            lock_out(visit.desk, LockOut(who_id=person_id, key=form.key, person_id=_by(visit)))
+            lock_out(visit.desk, LockOut(who_id=person_id, **visit.told(form)))
     except FormProblem:
         return _page(visit, form, 422, of=person_id)
     return visit.go("/people", "locked_out")
@@ -93,7 +90,7 @@ def keep_out(visit: Here, person_id: int, sent: Sent) -> Response:
 @router.post("/people/sign-ins/{sign_in_id:int}/end")
 def end_one(visit: Here, sign_in_id: int, sent: Sent) -> Response:
     form = visit.sent(sent)
-    end_sign_in(visit.desk, EndSignIn(sign_in_id=sign_in_id, key=form.key, person_id=_by(visit)))
+    end_sign_in(visit.desk, EndSignIn(sign_in_id=sign_in_id, **visit.told(form)))
     return visit.go("/people", "sign_in_ended")
 
 
@@ -103,10 +100,6 @@ def deeds_page(visit: Here, before: Last = 0, person: Last = 0) -> Response:
     found = deeds_done(visit.desk, before=before or None, person_id=person or None)
     older = found[-1].id if len(found) == DEEDS_A_PAGE else 0
     return visit.page("deeds.html", deeds=found, older=older, person=person, people=people_rows(visit.desk))
-
-
-def _by(visit: Visit) -> int | None:
-    return visit.who.id if visit.who else None
 
 
 def _page(visit: Visit, form: Form, status: int = 200, *, of: int = 0) -> Response:

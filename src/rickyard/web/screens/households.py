@@ -85,7 +85,7 @@ def change(visit: Here, household_id: int, sent: Sent) -> Response:
 def new_link(visit: Here, household_id: int, sent: Sent) -> Response:
     """The address is shown this once: the book keeps only what it can be recognised by."""
     form = visit.sent(sent)
-    command = MakeLink(key=form.key, household_id=household_id, person_id=visit.who.id if visit.who else None)
+    command = MakeLink(**visit.told(form), household_id=household_id)
     answer, token = make_link(visit.desk, command)
     address = f"{visit.request.base_url}h/{token}" if token else ""
     return visit.page(
@@ -96,9 +96,7 @@ def new_link(visit: Here, household_id: int, sent: Sent) -> Response:
 @router.post("/households/{household_id:int}/link/{link_id:int}/end")
 def no_link(visit: Here, household_id: int, link_id: int, sent: Sent) -> Response:
     form = visit.sent(sent)
-    end_link(
-        visit.desk, EndLink(key=form.key, link_id=link_id, person_id=visit.who.id if visit.who else None)
-    )
+    end_link(visit.desk, EndLink(**visit.told(form), link_id=link_id))
     return visit.go(f"/households/{household_id}", "link_ended")
 
 
