@@ -161,6 +161,38 @@ def test_the_yard_s_pages_open_after_one_visit(yard: BrowserContext, road: Any, 
     assert "as of" in (page.locator(".stat").first.get_attribute("title") or "")
 
 
+def test_leafing_through_pages_fetches_the_yard_s_pages_once(yard: BrowserContext) -> None:
+    """However fast pages follow each other: rounds side by side would keep the page that is looked at waiting."""
+    page = visited(yard)
+    fetched: Counter[str] = Counter()
+    under_way: set[Any] = set()
+    most = 0
+
+    def begins(request: Any) -> None:
+        nonlocal most
+        if request.service_worker:
+            fetched[request.url] += 1
+            under_way.add(request)
+            most = max(most, len(under_way))
+
+    yard.on("request", begins)
+    for end in ("requestfinished", "requestfailed"):
+        yard.on(end, lambda request: under_way.discard(request))
+    page.evaluate("""async () => {
+      const name = (await caches.keys()).find((name) => name.startsWith("rickyard-"));
+      await (await caches.open(name)).delete("/kept-at");
+      for (let i = 0; i < 6; i++) navigator.serviceWorker.controller.postMessage("keep");
+    }""")
+    until(page, KEPT)
+    for path in ("/stacks", "/wood-in/new", "/"):
+        page.goto(path)
+
+    rounds = {url: count for url, count in fetched.items() if "/stacks/" in url}
+    assert rounds
+    assert set(rounds.values()) == {1}
+    assert most <= 3  # two pages, and one that is looked at
+
+
 def test_it_can_be_installed(yard: BrowserContext, road: Any) -> None:
     """The browser's own judgement of manifest, icons and worker."""
     page = visited(yard)

@@ -49,11 +49,27 @@ async function keepPages(cache) {
   await cache.put(KEPT_AT, new Response(String(Date.now())));
 }
 
-/** @param {boolean} again however lately the pages were fetched: they are for somebody else now */
-async function keep(again) {
-  const cache = await caches.open(CACHE);
-  if (again) await cache.delete(KEPT_AT);
-  await keepPages(cache);
+/** @type {Promise<void>} */
+let keeping = Promise.resolve();
+let waits = false;
+
+/**
+ * One round after the other, however fast somebody leafs through pages: side by side they would take all the lines to
+ * the server from the page that is looked at.
+ * @param {boolean} again however lately the pages were fetched: they are for somebody else now
+ * @returns {Promise<void>}
+ */
+function keep(again) {
+  if (waits && !again) return keeping;
+  waits = true;
+  const round = keeping.then(async () => {
+    waits = false;
+    const cache = await caches.open(CACHE);
+    if (again) await cache.delete(KEPT_AT);
+    await keepPages(cache);
+  });
+  keeping = round.catch(() => undefined);
+  return round;
 }
 
 /** All kept pages go: whoever holds the phone next may not be allowed to see them. */
