@@ -13,11 +13,13 @@ from hypothesis import strategies as st
 from sqlalchemy import func, select
 
 from rickyard.book import StockKey, stock
+from rickyard.book.check import NEGATIVE_G
 from rickyard.book.models import Clash, Entry, Stack
 from rickyard.desk.clashes import SettleClash, clash, clashes, settle_clash
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.deliveries import SellAtGate, sell_at_gate
 from rickyard.desk.readings import AddReading, add_reading, readings
+from rickyard.desk.remeasure import OVERDRAWN
 from rickyard.desk.stacking import (
     Dimensions,
     EmptyStack,
@@ -194,6 +196,32 @@ def test_a_sale_told_late_is_not_taken_off_what_was_measured_after_it(
     assert stack_page(desk, stack).card.outside_m3 == pytest.approx(outside_m3(14.0), rel=2e-3)
     day_before = evening(date(2026, 5, 31))
     assert sum(held(desk, stack, evening(DAYS[0])).values()) < sum(held(desk, stack, day_before).values())
+
+
+def test_a_late_measure_that_leaves_less_than_was_sold_since(
+    desk: Desk, stack: int, ware: int, on: Callable[..., Desk]
+) -> None:
+    """Both were seen in the yard, so both stay; the book says that they cannot both be so, and says it once."""
+    sold = on(desk, DAYS[2])
+    sell_at_gate(
+        sold, SellAtGate(key=new_key(), ware_id=ware, stack_id=stack, ranked_m3=6.0, paid_in_full=True)
+    )
+
+    first = measure(desk, stack, DAYS[1], 1.0)
+
+    assert sum(held(desk, stack).values()) < -NEGATIVE_G
+    (number,) = first["clashes"]
+    told = clash(desk, number)
+    assert told.code == OVERDRAWN
+    assert "less than was taken from it" in told.sentence
+    assert measure(desk, stack, DAYS[1], 1.5)["clashes"] == [number]
+
+    # What the sentence advises: the right size for the same day, or to close what is gone.
+    assert measure(desk, stack, DAYS[1], 15.0)["clashes"] == []
+    assert min(held(desk, stack).values()) > 0
+    measure(desk, stack, DAYS[1], 1.0)
+    empty_stack(desk, EmptyStack(key=new_key(), stack_id=stack, reason="gone"))
+    assert held(desk, stack) == {}
 
 
 def test_a_measure_on_the_day_of_the_stacking_counts(desk: Desk, stack: int) -> None:

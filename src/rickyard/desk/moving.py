@@ -119,8 +119,8 @@ def put_onto(desk: Desk, command: PutOnto) -> Answer:
             moves += _moves(taken, stack.spot_id, onto.spot_id, share)
             clashes += _if_unlike(stage, stack, onto)
         _post(stage, "fill" if onto.kind == "bin" else "merge", moves, reason)
-        closed = [stack.id for stack, _ in parts if _followed(stage, stack)]
-        _followed(stage, onto)
+        closed = [stack.id for stack, _ in parts if _followed(stage, stack, clashes)]
+        _followed(stage, onto, clashes)
         for stack, share in parts:
             if share == 1.0:
                 for promise in stage.session.scalars(
@@ -168,8 +168,8 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
         )
         moves = _moves(taken, whole.spot_id, part.spot_id, command.share)
         _post(stage, "divide", moves)
-        _followed(stage, whole)
-        if card is not None and moves:
+        _followed(stage, whole, clashes)
+        if card is not None and card.outside_m3 > 0 and moves:
             piled = "ranked" if part.kind == "stack" else "loose"
             content = {
                 how: solid_share(how, part.form, part.piece_length_m).mid for how in ("ranked", "loose")
@@ -250,7 +250,7 @@ def take_away(desk: Desk, command: TakeAway) -> Answer:
                 )
         moves = _moves(taken, spot_id, to, command.share)
         _post(stage, command.left_for, moves, reason)
-        closed = [stack.id] if stack is not None and _followed(stage, stack) else []
+        closed = [stack.id] if stack is not None and _followed(stage, stack, clashes) else []
         return {"mass_g": _mass(moves), "closed": closed, "clashes": clashes}
 
     return do(desk, "take_away", command, run)
@@ -294,7 +294,7 @@ def return_wood(desk: Desk, command: ReturnWood) -> Answer:
             clashes.append(raise_clash(stage, "stack", onto.id, "returned_too_much", text))
         moves = _moves(taken, buyer, onto.spot_id, command.share)
         _post(stage, "return", moves, reason)
-        _followed(stage, onto)
+        _followed(stage, onto, clashes)
         return {"stack_id": onto.id, "mass_g": _mass(moves), "clashes": clashes}
 
     return do(desk, "return_wood", command, run)
@@ -350,9 +350,9 @@ def _post(stage: Stage, kind: str, moves: list[Move], reason: str = "") -> None:
         )
 
 
-def _followed(stage: Stage, stack: Stack) -> bool:
+def _followed(stage: Stage, stack: Stack, clashes: list[int]) -> bool:
     """Measures that came after a late report follow it. Gives whether the stack is empty now, and closes it then."""
-    follow_late(stage, stack, stage.happened_at)
+    clashes += follow_late(stage, stack, stage.happened_at)
     if any(grams > 0 for grams in stock(stage.session, stack.spot_id).values()):
         return False
     stack.emptied_on = stack.emptied_on or stage.happened_on

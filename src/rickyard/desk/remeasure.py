@@ -15,8 +15,9 @@ from datetime import date, datetime
 
 from sqlalchemy import select
 
-from rickyard.book import Move, StockKey, portion, post
-from rickyard.book.models import Entry, Posting, Stack, StackMeasure
+from rickyard.book import Move, StockKey, portion, post, stock
+from rickyard.book.check import NEGATIVE_G
+from rickyard.book.models import Clash, Entry, Posting, Stack, StackMeasure
 from rickyard.desk.clashes import raise_clash
 from rickyard.desk.context import Stage, local_day, noon_utc
 from rickyard.desk.expectations import kind_of_stock
@@ -31,6 +32,7 @@ STOCK_TAKING = "stock-taking: measured again"
 LEAST_FILL = 0.75
 # From the 10th (or 90th) percentile of a normal spread to its middle, in standard deviations.
 TENTH = 1.2816
+OVERDRAWN = "less_than_was_taken"
 
 
 @dataclass(frozen=True)
@@ -62,7 +64,7 @@ def sort_in(stage: Stage, stack: Stack, measure: StackMeasure) -> tuple[int, lis
         return 0, [raise_clash(stage, "stack", stack.id, code, text)]
     before = _before(stage, lines, measure)
     difference = reckon_from(stage, stack, measure)
-    return difference, _doubts(stage, stack, measure, before, day)
+    return difference, [*_doubts(stage, stack, measure, before, day), *_overdrawn(stage, stack)]
 
 
 def reckon_from(stage: Stage, stack: Stack, first: StackMeasure) -> int:
@@ -89,14 +91,16 @@ def reckon_from(stage: Stage, stack: Stack, first: StackMeasure) -> int:
     return changed
 
 
-def follow_late(stage: Stage, stack: Stack, moment: datetime) -> int:
+def follow_late(stage: Stage, stack: Stack, moment: datetime) -> list[int]:
     """After wood moved at a moment of the past: the measures since then saw the stack without it (or with it).
 
     They are reckoned again, so that wood is not taken off once by the measure and once more by the report that
-    came after it. Gives the change [g].
+    came after it. Gives clashes (ids).
     """
     since = next((measure for measure in _chain(stage, stack) if measure.happened_at > moment), None)
-    return 0 if since is None else reckon_from(stage, stack, since)
+    if since is not None:
+        reckon_from(stage, stack, since)
+    return _overdrawn(stage, stack)
 
 
 def _wanted(
@@ -182,7 +186,8 @@ def _was_before(stage: Stage, line: _Line, measure: StackMeasure) -> bool:
         return day < measured_on
     noon = noon_utc(stage.yard, day)
     if line.happened_at == measure.happened_at or noon in (line.happened_at, measure.happened_at):
-        return line.deed_id < (measure.deed_id or 0)
+        # What a deed moved, its own measure saw.
+        return line.deed_id <= (measure.deed_id or 0)
     return line.happened_at < measure.happened_at
 
 
@@ -251,6 +256,31 @@ def _doubts(
         )
         return [raise_clash(stage, "stack", stack.id, "larger_than_wood", text)]
     return []
+
+
+def _overdrawn(stage: Stage, stack: Stack) -> list[int]:
+    """What left a stack by the reports is more than its measures leave to take: both came from the yard, and stay."""
+    held = stock(stage.session, stack.spot_id)
+    short_g = -sum(grams for key, grams in held.items() if key.form in WOOD_FORMS and grams < -NEGATIVE_G)
+    if not short_g:
+        return []
+    for row in stage.session.scalars(
+        select(Clash).where(
+            Clash.subject_kind == "stack",
+            Clash.subject_id == stack.id,
+            Clash.code == OVERDRAWN,
+            Clash.settled_at.is_(None),
+        )
+    ):
+        return [row.id]
+    text = T_(
+        "By its measures stack {name} held less than was taken from it: {kg:.0f} kg of oven-dry wood are missing. "
+        "Look at its measures: a size that was wrong is put right by entering it again for the same day. If nothing "
+        "stands there any more, close the stack.",
+        name=stack.name,
+        kg=short_g / 1000,
+    )
+    return [raise_clash(stage, "stack", stack.id, OVERDRAWN, text)]
 
 
 def _closed_words(stage: Stage, stack: Stack, measure: StackMeasure, day: date) -> Text:

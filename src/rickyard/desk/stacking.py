@@ -323,17 +323,20 @@ def move_stack(desk: Desk, command: MoveStack) -> Answer:
 
 
 def empty_stack(desk: Desk, command: EmptyStack) -> Answer:
-    """Writes off what the book still holds of a stack that is gone. Answer: stack_id, written_off_g."""
+    """Writes off what the book still holds of a stack that is gone. Answer: stack_id, written_off_g.
+
+    What more was taken from it than the book held was there all the same: it comes from outside, as by a measure.
+    """
     reason = some_text("reason", command.reason, 200)
 
     def run(stage: Stage) -> Answer:
         stack = find_stack(stage, command.stack_id)
-        loss = yard_spot(stage.session, stage.yard.id, "loss")
+        loss, outer = (yard_spot(stage.session, stage.yard.id, kind) for kind in ("loss", "outside"))
         moves: list[Move] = []
         for key, grams in stock(stage.session, stack.spot_id).items():
             if grams:
                 moves.append(Move(stack.spot_id, key.species_id, key.form, key.lot_id, -grams))
-                moves.append(Move(loss, key.species_id, key.form, key.lot_id, grams))
+                moves.append(Move(loss if grams > 0 else outer, key.species_id, key.form, key.lot_id, grams))
         if moves:
             _post(stage, "empty", moves, stage.happened_at, reason)
         stack.emptied_on = stage.happened_on

@@ -191,7 +191,7 @@ def card_of(stack: Stack, held: dict[StockKey, int], promised_m3: float) -> Stac
     for key, grams in wood_in_stock(held).items():
         wood[key.species_id] += grams
     mass_g = sum(wood.values())
-    outside = last.outside_m3 * max(0.0, mass_g / last.mass_g) if last.mass_g else 0.0
+    outside = last.outside_m3 * max(0.0, mass_g / last.mass_g) if last.mass_g > 0 else 0.0
     if last.piled == "loose":
         loose = solid_share("loose", stack.form, stack.piece_length_m).mid
         ranked = outside * loose / solid_share("ranked", stack.form, stack.piece_length_m).mid
