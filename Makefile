@@ -35,8 +35,10 @@ $(VENV)/.types: | $(BIN)/python
 run: $(VENV)/.run
 	$(BIN)/rickyard serve --demo --book demo-yard/book.sqlite
 
+# On every core; a file's tests stay together, for they share what is dear to make.
+TESTERS ?= auto
 test: $(VENV)/.test system lint
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest --numprocesses $(TESTERS) --maxprocesses 4 --dist loadfile
 
 # -- the rest ----------------------------------------------------------------------------------
 system:
