@@ -373,24 +373,36 @@ def _log_line(log: LogPiece) -> LogLine:
 
 def first_measure(session: Session, load: Load) -> Spread:
     """The solid wood of a load by the measure with which it was taken in (and named since) [m³]."""
-    came = _came_in(session, load.yard_id, (load.spot_id,), kinds=FIRST_KINDS).get(load.spot_id, {})
-    mid = sum(
-        grams / 1000 / get_species(key.species_id).basic_density_kg_m3
-        for key, grams in came.items()
-        if key.form != "bark"
-    )
-    sd_share = session.scalar(
-        select(func.max(Posting.sd_share))
+    return first_measures(session, load.yard_id, [load])[load.id]
+
+
+def first_measures(session: Session, yard_id: int, loads: Sequence[Load]) -> dict[int, Spread]:
+    """The same of many loads of a yard, by their ids."""
+    spots = tuple(load.spot_id for load in loads)
+    came = _came_in(session, yard_id, spots, kinds=FIRST_KINDS)
+    rows = session.execute(
+        select(Posting.spot_id, func.max(Posting.sd_share))
         .join(Entry, Entry.id == Posting.entry_id)
         .where(
-            Posting.spot_id == load.spot_id,
+            Posting.spot_id.in_(spots),
             Posting.form != "bark",
             Entry.kind.in_(("opening", "take_in")),
         )
+        .group_by(Posting.spot_id)
     )
-    # As a factor up and down, so that the middle is also the middle of the logarithm, which measures are joined by.
-    factor = math.exp(TO_10_90 * (load.mass_sd_share if sd_share is None else sd_share))
-    return Spread(mid / factor, mid, mid * factor)
+    sd_shares: dict[int, float | None] = {row.spot_id: row[1] for row in rows}
+    measured: dict[int, Spread] = {}
+    for load in loads:
+        mid = sum(
+            grams / 1000 / get_species(key.species_id).basic_density_kg_m3
+            for key, grams in came.get(load.spot_id, {}).items()
+            if key.form != "bark"
+        )
+        sd_share = sd_shares.get(load.spot_id)
+        # As a factor up and down, so that the middle is also that of the logarithm, which measures are joined by.
+        factor = math.exp(TO_10_90 * (load.mass_sd_share if sd_share is None else sd_share))
+        measured[load.id] = Spread(mid / factor, mid, mid * factor)
+    return measured
 
 
 def load_spot(session: Session, load_id: int) -> int:

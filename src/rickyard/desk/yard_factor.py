@@ -14,13 +14,13 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm import Session
 
-from rickyard.book.models import Deed, Entry, Load, Posting, Stack, StackMeasure
+from rickyard.book.models import Deed, Entry, Load, LogPiece, Posting, Stack, StackMeasure
 from rickyard.desk.context import Desk
 from rickyard.desk.expectations import kind_of_volumes
 from rickyard.desk.stacks import WOOD_FORMS
-from rickyard.desk.wood_in import first_measure
+from rickyard.desk.wood_in import first_measures
 from rickyard.measure import (
     LoadPair,
     Spread,
@@ -140,38 +140,63 @@ class _Group:
 
 
 def _pairs(session: Session, yard_id: int) -> list[PairLine]:
-    loads = {
-        load.spot_id: load
-        for load in session.scalars(
-            select(Load)
-            .where(Load.yard_id == yard_id, Load.detail == "logs")
-            .options(selectinload(Load.logs))
-        )
-    }
-    if not loads:
+    """Pairs are few beside all loads and stacks of ten years: those that count are found by the journal first."""
+    scaled = set(session.scalars(select(Load.spot_id).where(Load.yard_id == yard_id, Load.detail == "logs")))
+    if not scaled:
         return []
-    stacks = {
-        stack.spot_id: stack
-        for stack in session.scalars(
-            select(Stack).where(Stack.yard_id == yard_id).options(selectinload(Stack.measures))
+    stack_spots = set(session.scalars(select(Stack.spot_id).where(Stack.yard_id == yard_id)))
+    groups = [group for group in _groups(session, yard_id, stack_spots) if group.loads <= scaled]
+    came = _came_g(session, set().union(*(group.loads for group in groups)))
+    whole = [
+        group
+        for group in groups
+        if all(group.taken_g[spot] >= WHOLLY * came.get(spot, 0) for spot in group.loads)
+    ]
+    found = _Found.of(session, yard_id, whole)
+    lines = [_line(found, group) for group in whole]
+    return [line for line in lines if line is not None]
+
+
+@dataclass
+class _Found:
+    """What groups are made of, read at once: by spot, by load, and measures by stack and deed."""
+
+    loads: dict[int, Load]
+    stacks: dict[int, Stack]
+    solid: dict[int, Spread]
+    volumes: dict[int, dict[str, float]]
+    measures: dict[tuple[int, int | None], StackMeasure]
+
+    @classmethod
+    def of(cls, session: Session, yard_id: int, groups: list[_Group]) -> _Found:
+        of_loads = {spot for group in groups for spot in group.loads}
+        of_stacks = {spot for group in groups for spot in group.stacks}
+        loads = session.scalars(select(Load).where(Load.spot_id.in_(of_loads))).all()
+        stacks = session.scalars(select(Stack).where(Stack.spot_id.in_(of_stacks))).all()
+        volumes: dict[int, dict[str, float]] = defaultdict(dict)
+        for load_id, species_id, volume in session.execute(
+            select(LogPiece.load_id, LogPiece.species_id, func.sum(LogPiece.volume_m3))
+            .where(LogPiece.load_id.in_([load.id for load in loads]))
+            .group_by(LogPiece.load_id, LogPiece.species_id)
+            .order_by(LogPiece.load_id, LogPiece.species_id)
+        ):
+            volumes[load_id][species_id] = float(volume)
+        measures = session.scalars(
+            select(StackMeasure)
+            .where(
+                StackMeasure.stack_id.in_([stack.id for stack in stacks]),
+                StackMeasure.deed_id.in_({deed for group in groups for deed in group.stacks.values()}),
+            )
+            .order_by(StackMeasure.id.desc())
         )
-    }
-    came = _came_g(session, loads)
-    found = []
-    for group in _groups(session, yard_id, set(stacks)):
-        if not group.loads <= set(loads):
-            continue
-        if any(group.taken_g[spot] < WHOLLY * came.get(spot, 0) for spot in group.loads):
-            continue
-        line = _line(
-            session,
-            [loads[spot] for spot in sorted(group.loads)],
-            [(stacks[spot], deed_id) for spot, deed_id in sorted(group.stacks.items())],
-            group.lost_g / sum(group.taken_g.values()),
+        return cls(
+            {load.spot_id: load for load in loads},
+            {stack.spot_id: stack for stack in stacks},
+            first_measures(session, yard_id, loads),
+            volumes,
+            # Of several by one deed, the first.
+            {(measure.stack_id, measure.deed_id): measure for measure in measures},
         )
-        if line is not None:
-            found.append(line)
-    return found
 
 
 def _groups(session: Session, yard_id: int, stack_spots: set[int]) -> list[_Group]:
@@ -221,13 +246,14 @@ def _came_g(session: Session, spots: Iterable[int]) -> dict[int, int]:
     return {spot_id: int(grams) for spot_id, grams in rows}
 
 
-def _line(
-    session: Session, loads: list[Load], stacks: list[tuple[Stack, int | None]], lost_share: float
-) -> PairLine | None:
+def _line(found: _Found, group: _Group) -> PairLine | None:
     """A pair, if every stack was measured when it was stacked and all are of one kind of pieces."""
+    loads = [found.loads[spot] for spot in sorted(group.loads)]
+    lost_share = group.lost_g / sum(group.taken_g.values())
     measured: list[tuple[Stack, StackMeasure]] = []
-    for stack, deed_id in stacks:
-        first = next((item for item in stack.measures if item.deed_id == deed_id), None)
+    for spot, deed_id in sorted(group.stacks.items()):
+        stack = found.stacks[spot]
+        first = found.measures.get((stack.id, deed_id))
         if first is None:
             return None
         measured.append((stack, first))
@@ -237,13 +263,13 @@ def _line(
         max(lengths) > (1.0 + SAME_LENGTH) * min(lengths)
     ):
         return None
-    solid = _added([first_measure(session, load) for load in loads])
+    solid = _added([found.solid[load.id] for load in loads])
     outside = _added([_outside(stack, item) for stack, item in measured])
     length = sum(stack.piece_length_m * item.outside_m3 for stack, item in measured) / outside.mid
     volumes: dict[str, float] = defaultdict(float)
     for load in loads:
-        for log in load.logs:
-            volumes[log.species_id] += log.volume_m3
+        for species_id, volume in found.volumes[load.id].items():
+            volumes[species_id] += volume
     kind, wood = kind_of_volumes({get_species(name): volume for name, volume in volumes.items()})
     pair = LoadPair(
         solid,
