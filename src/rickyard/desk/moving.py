@@ -19,7 +19,7 @@ from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.remeasure import follow_late
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacking import PiecesFacts, new_stack
-from rickyard.desk.stacks import card_of, find_stack, wood_in_stock
+from rickyard.desk.stacks import StackCard, card_of, find_stack, wood_in_stock
 from rickyard.desk.wood_in import find_load
 from rickyard.errors import InputError
 from rickyard.measure import solid_share
@@ -169,12 +169,14 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
         moves = _moves(taken, whole.spot_id, part.spot_id, command.share)
         _post(stage, "divide", moves)
         _followed(stage, whole)
-        if card is not None and moves:
+        if card is not None:
+            # Where the book held nothing, the whole was last as large as it was measured; a stack is never unmeasured.
+            size_m3 = card.outside_m3 if moves else whole.measures[-1].outside_m3
             piled = "ranked" if part.kind == "stack" else "loose"
             content = {
                 how: solid_share(how, part.form, part.piece_length_m).mid for how in ("ranked", "loose")
             }
-            outside = card.outside_m3 * command.share * content[card.piled] / content[piled]
+            outside = size_m3 * command.share * content[card.piled] / content[piled]
             stage.session.add(
                 StackMeasure(
                     yard_id=stage.yard.id,
@@ -182,7 +184,7 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
                     deed_id=stage.deed.id,
                     happened_at=stage.happened_at,
                     piled=piled,
-                    length_m=card.length_m * outside / card.outside_m3,
+                    length_m=card.length_m * outside / size_m3,
                     heights_m=[card.height_m],
                     rows=card.rows,
                     outside_m3=outside,
@@ -219,7 +221,7 @@ def reject_load(desk: Desk, command: RejectLoad) -> Answer:
 
 
 def take_away(desk: Desk, command: TakeAway) -> Answer:
-    """Answer: mass_g, closed (ids of stacks that are empty now), clashes (ids)."""
+    """Answer: stack_id or load_id, mass_g, closed (ids of stacks that are empty now), clashes (ids)."""
     one_of("left_for", command.left_for, LEFT_FOR)
     _share(command.share)
     reason = some_text("reason", command.reason, 200)
@@ -251,13 +253,14 @@ def take_away(desk: Desk, command: TakeAway) -> Answer:
         moves = _moves(taken, spot_id, to, command.share)
         _post(stage, command.left_for, moves, reason)
         closed = [stack.id] if stack is not None and _followed(stage, stack) else []
-        return {"mass_g": _mass(moves), "closed": closed, "clashes": clashes}
+        where = {"stack_id": command.stack_id, "load_id": command.load_id}
+        return where | {"mass_g": _mass(moves), "closed": closed, "clashes": clashes}
 
     return do(desk, "take_away", command, run)
 
 
 def return_wood(desk: Desk, command: ReturnWood) -> Answer:
-    """Answer: stack_id, mass_g, clashes (ids)."""
+    """Answer: ticket_id, stack_id, mass_g, clashes (ids)."""
     _share(command.share)
     reason = some_text("reason", command.reason, 200)
 
@@ -295,7 +298,12 @@ def return_wood(desk: Desk, command: ReturnWood) -> Answer:
         moves = _moves(taken, buyer, onto.spot_id, command.share)
         _post(stage, "return", moves, reason)
         _followed(stage, onto)
-        return {"stack_id": onto.id, "mass_g": _mass(moves), "clashes": clashes}
+        return {
+            "ticket_id": ticket.id,
+            "stack_id": onto.id,
+            "mass_g": _mass(moves),
+            "clashes": clashes,
+        }
 
     return do(desk, "return_wood", command, run)
 
@@ -373,12 +381,17 @@ def _if_closed(stage: Stage, stack: Stack) -> list[int]:
     return [raise_clash(stage, "stack", stack.id, "stack_closed", text)]
 
 
+def are_unlike(one: Stack | StackCard, other: Stack | StackCard) -> bool:
+    """Whether pieces dry so unlike that one forecast cannot speak for both."""
+    return (
+        abs(one.piece_length_m - other.piece_length_m) > UNLIKE_LENGTH_M
+        or abs((one.stacked_on - other.stacked_on).days) > UNLIKE_DAYS
+        or one.form != other.form
+    )
+
+
 def _if_unlike(stage: Stage, stack: Stack, onto: Stack) -> list[int]:
-    if (
-        abs(stack.piece_length_m - onto.piece_length_m) <= UNLIKE_LENGTH_M
-        and abs((stack.stacked_on - onto.stacked_on).days) <= UNLIKE_DAYS
-        and stack.form == onto.form
-    ):
+    if not are_unlike(stack, onto):
         return []
     text = T_(
         "Wood of stack {name} (stacked on {day}) lies with that of {onto} (stacked on {other}): the pieces are unlike, "
