@@ -58,6 +58,12 @@ def forms(yard: SmallYard) -> dict[str, dict[str, str]]:
         "/wood-in/logs": logs | {"paste": "species,length_ft,mid_in\nsugar maple,8,12\n"},
         f"/stacks/{yard.mixed}/measure": MEASURE,
         f"/stacks/{yard.mixed}/reading": READING,
+        f"/stacks/{yard.heap}/onto": {"onto": "A1", "share_of": "0.25"},
+        f"/stacks/{yard.heap}/divide": {"share_of": "0.5", "stack_name": "C4", "kind": "heap"},
+        f"/stacks/{yard.heap}/gone": {"share_of": "0.25", "left_for": "lost", "reason": "Back row"},
+        f"/stacks/{yard.heap}/came-back": {"ticket_number": "1", "share_of": "0.5", "reason": "Back row"},
+        f"/wood-in/{yard.rough_load}/back": {"share_of": "0.5", "reason": "Back row"},
+        f"/wood-in/{yard.rough_load}/gone": {"share_of": "0.5", "left_for": "decay", "reason": "Back row"},
     }
 
 

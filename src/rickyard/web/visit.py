@@ -141,7 +141,7 @@ def environment(locale: str) -> Environment:
     )
     env.install_gettext_callables(**jinja_callables(locale), newstyle=True)  # type: ignore[attr-defined]
     env.globals.update(data=data, new_key=new_key)
-    env.tests["allowed"] = lambda path, access: access.may(path)
+    env.tests["allowed"] = lambda path, access, method="GET": access.may(path, method)
     return env
 
 
