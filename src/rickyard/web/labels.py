@@ -208,6 +208,7 @@ LABELS: dict[str, Text] = {
     "paid_on": T_("Paid on"),
     "buyer": T_("Buyer"),
     "stack": T_("Stack"),
+    "from_stack": T_("Stack"),
     # what we sell
     "ware_name": T_("Name"),
     "ware_species": T_("Kinds of wood"),
