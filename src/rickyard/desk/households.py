@@ -116,14 +116,16 @@ def households_like(desk: Desk, typed: str, limit: int) -> list[HouseholdChoice]
             .where(contains(typed, Household.name, Household.address), Household.id.not_in(known))
             .limit(limit - len(known))
         )
-        return found + [HouseholdChoice(*row) for row in session.execute(query).tuples()]
+        return found + [
+            HouseholdChoice(number, name, address) for number, name, address in session.execute(query)
+        ]
 
 
 def households_named(desk: Desk, name: str) -> list[HouseholdChoice]:
     """Households of this very name, whatever its capitals."""
     with desk.book.read() as session:
         query = _choices(desk).where(func.lower(Household.name).in_(spellings(name)))
-        return [HouseholdChoice(*row) for row in session.execute(query).tuples()]
+        return [HouseholdChoice(number, name, address) for number, name, address in session.execute(query)]
 
 
 def _choices(desk: Desk) -> Select[int, str, str]:
