@@ -120,7 +120,7 @@ def returns(desk: Desk, *, ticket_id: int | None = None, household_id: int | Non
             Entry.yard_id == desk.yard_id, Entry.reverses_id.is_not(None)
         )
         rows = session.execute(
-            select(Entry, Deed.answer, Stack, Posting.quantity, Posting.mass_g)
+            select(Entry, Deed.answer, Stack, Posting.quantity, Posting.unit, Posting.mass_g)
             .join(Deed, Deed.id == Entry.deed_id)
             .join(Posting, (Posting.entry_id == Entry.id) & (Posting.mass_g > 0))
             .join(Stack, Stack.spot_id == Posting.spot_id)
@@ -133,20 +133,23 @@ def returns(desk: Desk, *, ticket_id: int | None = None, household_id: int | Non
             .order_by(Entry.happened_at.desc(), Entry.number.desc(), Posting.id)
         )
         lines: dict[int, ReturnLine] = {}
-        for entry, answer, stack, share, grams in rows:
+        for entry, answer, stack, quantity, unit, grams in rows:
             number = answer.get("ticket_id")
             if ticket_id is not None and number != ticket_id:
                 continue
             known = lines.get(entry.id)
             of = session.get(Ticket, number) if number is not None else None
+            share = quantity or 0.0
+            if unit == "stacked_m3":
+                share = share / of.outside_m3 if of else 0.0
             lines[entry.id] = ReturnLine(
                 ticket_id=of.id if of else None,
                 ticket_number=of.number if of else None,
                 happened_at=entry.happened_at,
                 stack_id=stack.id,
                 stack_name=stack.name,
-                share=share or 0.0,
-                outside_m3=of.outside_m3 * (share or 0.0) if of else None,
+                share=share,
+                outside_m3=of.outside_m3 * share if of else None,
                 oven_dry_kg=grams / 1000 + (known.oven_dry_kg if known else 0.0),
                 reason=entry.reason,
             )

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
+from rickyard.desk.moving import LEAST_SHARE, MOST_OF_A_PART, share_told
 from rickyard.desk.moving_views import Wood
-from rickyard.errors import InputError
 from rickyard.show import Voice
 from rickyard.text import T_, Text
 from rickyard.web.forms import Form
@@ -16,10 +18,21 @@ _WORDS: dict[float, Text] = {
     0.5: T_("half of it"),
     0.25: T_("a quarter"),
 }
-# The desk takes no smaller and (of a part) no larger share.
-LEAST, MOST_OF_A_PART = 0.001, 0.999
-# So much more than the book holds is a rounding of what was typed; the rest is asked about.
-ROUNDING = 1.02
+
+
+@dataclass(frozen=True)
+class Told:
+    """How much was told: a share, or a stacked volume of which the book finds the share when the deed is done.
+
+    A phone that sends a form again must send the same deed, whatever the book holds by then.
+    """
+
+    share: float
+    ranked_m3: float | None = None
+
+    def of(self, wood: Wood, *, most: float = 1.0) -> float:
+        """The share as things stand; InputError if that is more than there is."""
+        return share_told(self.share, self.ranked_m3, wood.ranked_m3.mid, most=most)
 
 
 def stacked(voice: Voice, wood: Wood, share: float = 1.0) -> str:
@@ -39,38 +52,15 @@ def share_options(voice: Voice, wood: Wood, shares: tuple[float, ...]) -> list[t
     return found
 
 
-def read_share(form: Form, wood: Wood, shares: tuple[float, ...]) -> float:
+def read_amount(form: Form, wood: Wood, shares: tuple[float, ...]) -> Told:
     """The share that was tapped; an amount that was typed (a volume, or percent of what is there) goes before it."""
-    most = 1.0 if 1.0 in shares else MOST_OF_A_PART
+    part = 1.0 not in shares
     typed = form.text("other_amount")
     if not typed:
         tapped = form.choice("share_of", [f"{share:g}" for share in shares])
-        return most if form.errors("share_of") else float(tapped)
+        return Told(shares[0] if form.errors("share_of") else float(tapped))
     if "%" in typed:
-        return form.percent("other_amount", low=LEAST, high=most)
+        high = MOST_OF_A_PART if part else 1.0
+        return Told(form.percent("other_amount", low=LEAST_SHARE, high=high))
     volume = form.volume("other_amount")
-    if form.errors("other_amount"):
-        return most
-    there = wood.ranked_m3.mid
-    if there <= 0:
-        # The book holds nothing: whatever was taken, it cannot say which part that was.
-        return most
-    share = wood.ranked_of(volume.m3, loose=volume.unit in ("loose_m3", "loose_ft3")) / there
-    if share > (ROUNDING if most == 1.0 else most):
-        _beyond(form, there, typed, T_("Type less, or measure what is there first."))
-    elif share < LEAST:
-        _beyond(form, there, typed, T_("Type more, such as 1/4 cord."))
-    return min(most, max(LEAST, share))
-
-
-def _beyond(form: Form, there_m3: float, typed: str, next_move: Text) -> None:
-    form.complain(
-        InputError(
-            "other_amount",
-            wanted=T_(
-                "a part of the {volume} that are there by the book", volume=form.voice.volume(there_m3)
-            ),
-            got=typed,
-            next_move=next_move,
-        )
-    )
+    return Told(shares[0], wood.ranked_of(volume.m3, loose=volume.unit in ("loose_m3", "loose_ft3")))

@@ -10,6 +10,7 @@ from starlette.responses import Response
 
 from rickyard.desk.moving import (
     LEFT_FOR,
+    MOST_OF_A_PART,
     DivideStack,
     PutOnto,
     RejectLoad,
@@ -40,14 +41,14 @@ from rickyard.measure import Spread
 from rickyard.rules import movement_note
 from rickyard.text import T_, Text
 from rickyard.web.forms import Form, FormProblem
-from rickyard.web.moving_forms import PART, WHOLE, read_share, share_options, stacked
+from rickyard.web.moving_forms import PART, WHOLE, Told, read_amount, share_options, stacked
 from rickyard.web.offline import works_offline
 from rickyard.web.screens.stacking import KINDS
 from rickyard.web.visit import Here, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
 
-_SHARES = {"share": "other_amount"}
+_SHARES = {"share": "other_amount", "ranked_m3": "other_amount"}
 # Before the ticket's number is typed, nobody knows how much all of it is.
 NO_WOOD = Wood(Spread.exactly(0.0), "split", STOVE_LENGTH_M)
 
@@ -74,13 +75,18 @@ def onto_it(visit: Here, stack_id: int, sent: Sent) -> Response:
     form = visit.sent(sent)
     card = stack_card(visit.desk, stack_id)
     try:
-        share = read_share(form, wood_of_stack(card), WHOLE)
+        told = read_amount(form, wood_of_stack(card), WHOLE)
         onto_id = _stack_named(visit, form)
         form.check()
         if form.value("look"):
+            share = _as_it_stands(form, told, wood_of_stack(card))
             return _onto(visit, card, form, preview=_onto_preview(visit, card, onto_id, share))
         command = PutOnto(
-            **visit.told(form), sources=((stack_id, share),), stack_id=onto_id, reason=form.text("reason")
+            **visit.told(form),
+            sources=((stack_id, told.share),),
+            stack_id=onto_id,
+            reason=form.text("reason"),
+            ranked_m3=told.ranked_m3,
         )
         form.check()
         with form.asking(**_SHARES, sources="onto", stack="onto"):
@@ -112,17 +118,19 @@ def divide_it(visit: Here, stack_id: int, sent: Sent) -> Response:
     form = visit.sent(sent)
     card = stack_card(visit.desk, stack_id)
     try:
-        share = read_share(form, wood_of_stack(card), PART)
+        told = read_amount(form, wood_of_stack(card), PART)
         command = DivideStack(
             **visit.told(form),
             stack_id=stack_id,
-            share=share,
+            share=told.share,
+            ranked_m3=told.ranked_m3,
             name=form.text("stack_name", needed=True),
             kind=form.choice("kind", KINDS),
             row_label=form.text("row"),
         )
         form.check()
         if form.value("look"):
+            share = _as_it_stands(form, told, wood_of_stack(card), most=MOST_OF_A_PART)
             return _divide(visit, card, form, preview=_divide_preview(visit, card, command.name, share))
         with form.asking(**_SHARES, name="stack_name"):
             answer = divide_stack(visit.desk, command)
@@ -146,9 +154,10 @@ def gone(visit: Here, stack_id: int, sent: Sent) -> Response:
     card = stack_card(visit.desk, stack_id)
     wood = wood_of_stack(card)
     try:
-        share = read_share(form, wood, WHOLE)
-        command = _take_away(visit, form, share, stack_id=stack_id)
+        told = read_amount(form, wood, WHOLE)
+        command = _take_away(visit, form, told, stack_id=stack_id)
         if form.value("look"):
+            share = _as_it_stands(form, told, wood)
             notes = promise_notes(card, share)
             return _gone(visit, card, form, preview=_part_preview(visit, form, wood, share, notes))
         with form.asking(**_SHARES):
@@ -170,9 +179,10 @@ def load_gone(visit: Here, load_id: int, sent: Sent) -> Response:
     form = visit.sent(sent)
     wood = _load_wood(visit, load_id)
     try:
-        share = read_share(form, wood, WHOLE)
-        command = _take_away(visit, form, share, load_id=load_id)
+        told = read_amount(form, wood, WHOLE)
+        command = _take_away(visit, form, told, load_id=load_id)
         if form.value("look"):
+            share = _as_it_stands(form, told, wood)
             return _load(visit, load_id, "gone", form, preview=_part_preview(visit, form, wood, share))
         with form.asking(**_SHARES):
             take_away(visit.desk, command)
@@ -192,11 +202,14 @@ def send_back(visit: Here, load_id: int, sent: Sent) -> Response:
     form = visit.sent(sent)
     wood = _load_wood(visit, load_id)
     try:
-        share = read_share(form, wood, WHOLE)
+        told = read_amount(form, wood, WHOLE)
         reason = form.text("reason", needed=True)
-        command = RejectLoad(**visit.told(form), load_id=load_id, share=share, reason=reason)
+        command = RejectLoad(
+            **visit.told(form), load_id=load_id, share=told.share, reason=reason, ranked_m3=told.ranked_m3
+        )
         form.check()
         if form.value("look"):
+            share = _as_it_stands(form, told, wood)
             return _load(visit, load_id, "back", form, preview=_part_preview(visit, form, wood, share))
         with form.asking(**_SHARES):
             reject_load(visit.desk, command)
@@ -269,15 +282,21 @@ def _stack_named(visit: Visit, form: Form) -> int:
         return 0
 
 
+def _as_it_stands(form: Form, told: Told, wood: Wood, *, most: float = 1.0) -> float:
+    with form.asking(**_SHARES):
+        return told.of(wood, most=most)
+
+
 def _take_away(
-    visit: Visit, form: Form, share: float, *, stack_id: int | None = None, load_id: int | None = None
+    visit: Visit, form: Form, told: Told, *, stack_id: int | None = None, load_id: int | None = None
 ) -> TakeAway:
     command = TakeAway(
         **visit.told(form),
         stack_id=stack_id,
         load_id=load_id,
         left_for=form.choice("left_for", LEFT_FOR),
-        share=share,
+        share=told.share,
+        ranked_m3=told.ranked_m3,
         reason=form.text("reason", needed=True),
     )
     form.check()
@@ -287,14 +306,19 @@ def _take_away(
 def _return(visit: Visit, form: Form, paper: TicketCard, stack_id: int) -> Preview | list[int]:
     """Takes wood of a ticket back onto a stack and gives the ids of clashes; or only says what that would be."""
     wood = wood_of_ticket(paper)
-    share = read_share(form, wood, WHOLE)
+    told = read_amount(form, wood, WHOLE)
     reason = form.text("reason", needed=True)
     command = ReturnWood(
-        **visit.told(form), ticket_id=paper.id, share=share, stack_id=stack_id, reason=reason
+        **visit.told(form),
+        ticket_id=paper.id,
+        share=told.share,
+        stack_id=stack_id,
+        reason=reason,
+        ranked_m3=told.ranked_m3,
     )
     form.check()
     if form.value("look"):
-        return _return_preview(visit, paper, stack_id, share)
+        return _return_preview(visit, paper, stack_id, _as_it_stands(form, told, wood))
     with form.asking(**_SHARES, stack="onto"):
         return list(return_wood(visit.desk, command)["clashes"])
 
