@@ -336,7 +336,8 @@ class TestPhotos:
             told = {"taken_at": "2026-11-24T11:30:00", "latitude": "45.963333", "longitude": "-66.643111"}
             answer = client.post("/photos/new", data=sent | (told if number else {}), files=files)
             assert answer.status_code == 303, answer.text
-            kind = ("load", "load", "stack", "reading")[number]
+            moved = ("stack", "stack", "stack", "ticket", "load", "load")
+            kind = ("load", "load", "stack", "reading", *moved)[number]
             with desk_of.book.read() as session:
                 about = session.scalars(select(Deed.answer).where(Deed.client_key == key)).one()
             (card, *_) = photos(desk_of, kind, about[f"{kind}_id"])
