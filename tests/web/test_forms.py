@@ -280,7 +280,7 @@ def test_ask_and_promise(client: httpx.Client, desk_of: Desk, small_yard: object
         "/orders/new", data=query | {"key": "order-form-02", "portions": portions[1], "household": ""}
     )
     assert no_home.status_code == 422
-    assert 'id="household-error"' in no_home.text
+    assert 'id="home_name-error"' in no_home.text
 
     noted = client.post("/orders/new", data=query | {"key": "order-form-03"})
     assert noted.status_code == 303

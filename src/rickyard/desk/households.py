@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import func, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from rickyard.book.models import Household, Payment, Spot, Ticket
 from rickyard.desk.checks import some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.editing import must_be_as_seen, state_of
-from rickyard.desk.paging import after_row, contains
+from rickyard.desk.paging import after_row, contains, spellings
 from rickyard.errors import InputError
 from rickyard.text import T_
 
@@ -95,13 +95,42 @@ def households(
         return [_card(home, owed, last) for home in page]
 
 
-def household_names(desk: Desk) -> list[tuple[int, str]]:
-    """Id and name of every household, by name, to choose from."""
+@dataclass(frozen=True)
+class HouseholdChoice:
+    """A household to choose: two may bear the same name, and the address tells them apart."""
+
+    id: int
+    name: str
+    address: str
+
+
+def households_like(desk: Desk, typed: str, limit: int) -> list[HouseholdChoice]:
+    """Households whose name or address holds what was typed, at most `limit`: those of that very name first."""
+    if not typed.strip():
+        return []
+    found = households_named(desk, typed)[:limit]
+    known = [choice.id for choice in found]
     with desk.book.read() as session:
-        query = select(Household.id, Household.name).where(Household.yard_id == desk.yard_id)
-        return [
-            (number, name) for number, name in session.execute(query.order_by(Household.name, Household.id))
+        query = (
+            _choices(desk)
+            .where(contains(typed, Household.name, Household.address), Household.id.not_in(known))
+            .limit(limit - len(known))
+        )
+        return found + [
+            HouseholdChoice(number, name, address) for number, name, address in session.execute(query)
         ]
+
+
+def households_named(desk: Desk, name: str) -> list[HouseholdChoice]:
+    """Households of this very name, whatever its capitals."""
+    with desk.book.read() as session:
+        query = _choices(desk).where(func.lower(Household.name).in_(spellings(name)))
+        return [HouseholdChoice(number, name, address) for number, name, address in session.execute(query)]
+
+
+def _choices(desk: Desk) -> Select[int, str, str]:
+    query = select(Household.id, Household.name, Household.address).where(Household.yard_id == desk.yard_id)
+    return query.order_by(Household.name, Household.id)
 
 
 def count_households(desk: Desk) -> int:

@@ -12,15 +12,17 @@ from typing import Any
 from sqlalchemy import select
 
 from rickyard.book import Move, StockKey, portion, post, stock
-from rickyard.book.models import Household, Posting, Promise, Stack, StackMeasure, Ticket
+from rickyard.book.models import Household, Load, Posting, Promise, Stack, StackMeasure, Ticket
 from rickyard.desk.checks import one_of, some_text, within
 from rickyard.desk.clashes import raise_clash
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.expectations import expectation
 from rickyard.desk.remeasure import follow_late
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacking import PiecesFacts, new_stack
-from rickyard.desk.stacks import card_of, find_stack, wood_in_stock
+from rickyard.desk.stacks import StackCard, card_of, find_stack, wood_in_stock
 from rickyard.desk.wood_in import find_load
+from rickyard.desk.yard_factor import factor_in
 from rickyard.errors import InputError
 from rickyard.measure import solid_share
 from rickyard.text import T_
@@ -29,15 +31,25 @@ LEFT_FOR = ("own_use", "decay", "lost")
 # Pieces that differ by more than this dry so unlike that one forecast cannot speak for both [m], [days].
 UNLIKE_LENGTH_M = 0.05
 UNLIKE_DAYS = 60
+LEAST_SHARE, MOST_OF_A_PART = 0.001, 0.999
+# So much more than the book holds is the rounding of a figure that was told; the rest is asked about.
+ROUNDING = 1.02
+# A load's wood is told as the stacked volume of pieces of this length: 16 inches [m].
+LOAD_PIECE_M = 0.406
 
 
 @dataclass(frozen=True, kw_only=True)
 class PutOnto(Command):
-    """Wood of one or more stacks is put on another one, or fills a bin. `sources`: (stack_id, share of it)."""
+    """Wood of one or more stacks is put on another one, or fills a bin. `sources`: (stack_id, share of it).
+
+    In this command and the others, `ranked_m3` is how much it was, told as a stacked volume; it goes before the share,
+    which the book then finds from what is there when the deed is done. Here it is that of the only source.
+    """
 
     sources: tuple[tuple[int, float], ...]
     stack_id: int
     reason: str = ""
+    ranked_m3: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +63,7 @@ class DivideStack(Command):
     row_label: str = ""
     x_m: float | None = None
     y_m: float | None = None
+    ranked_m3: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +73,7 @@ class RejectLoad(Command):
     load_id: int
     share: float = 1.0
     reason: str
+    ranked_m3: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,6 +85,7 @@ class TakeAway(Command):
     load_id: int | None = None
     share: float = 1.0
     reason: str
+    ranked_m3: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,6 +99,7 @@ class ReturnWood(Command):
     share: float
     stack_id: int
     reason: str
+    ranked_m3: float | None = None
 
 
 def put_onto(desk: Desk, command: PutOnto) -> Answer:
@@ -98,6 +114,13 @@ def put_onto(desk: Desk, command: PutOnto) -> Answer:
             got=len(command.sources),
             next_move=T_("Choose the stacks that the wood came from."),
         )
+    if command.ranked_m3 is not None and len(command.sources) > 1:
+        raise InputError(
+            "ranked_m3",
+            wanted=T_("a share of each stack, where there are several"),
+            got=len(command.sources),
+            next_move=T_("Tell the volume of one stack at a time."),
+        )
     for number, share in command.sources:
         _share(share)
         if number == command.stack_id:
@@ -111,12 +134,15 @@ def put_onto(desk: Desk, command: PutOnto) -> Answer:
 
     def run(stage: Stage) -> Answer:
         onto = find_stack(stage, command.stack_id)
-        parts = [(find_stack(stage, number), share) for number, share in command.sources]
+        parts = [
+            (stack, _share_of_stack(stage, stack, share, command.ranked_m3))
+            for stack, share in ((find_stack(stage, number), share) for number, share in command.sources)
+        ]
         clashes = _if_closed(stage, onto)
         moves: list[Move] = []
         for stack, share in parts:
             taken = _part(stage, stack, share, clashes)
-            moves += _moves(taken, stack.spot_id, onto.spot_id, share)
+            moves += _moves(taken, stack.spot_id, onto.spot_id, share, command.ranked_m3)
             clashes += _if_unlike(stage, stack, onto)
         _post(stage, "fill" if onto.kind == "bin" else "merge", moves, reason)
         closed = [stack.id for stack, _ in parts if _followed(stage, stack, clashes)]
@@ -137,7 +163,7 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
 
     The part keeps the facts of the whole; its size is that share of the last measure until it is measured itself.
     """
-    within("share", command.share, (0.001, 0.999), "of the stack")
+    within("share", command.share, (LEAST_SHARE, MOST_OF_A_PART), "of the stack")
     if command.kind:
         one_of("kind", command.kind, ("stack", "heap", "bin"))
 
@@ -145,7 +171,8 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
         whole = find_stack(stage, command.stack_id)
         clashes: list[int] = []
         card = card_of(whole, stock(stage.session, whole.spot_id), 0.0) if whole.measures else None
-        taken = _part(stage, whole, command.share, clashes)
+        share = _share_of_stack(stage, whole, command.share, command.ranked_m3, most=MOST_OF_A_PART)
+        taken = _part(stage, whole, share, clashes)
         part = new_stack(
             stage,
             PiecesFacts(
@@ -166,15 +193,17 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
                 y_m=command.y_m,
             ),
         )
-        moves = _moves(taken, whole.spot_id, part.spot_id, command.share)
+        moves = _moves(taken, whole.spot_id, part.spot_id, share, command.ranked_m3)
         _post(stage, "divide", moves)
         _followed(stage, whole, clashes)
-        if card is not None and card.outside_m3 > 0 and moves:
+        if card is not None:
+            # Where the book held nothing, the whole was last as large as it was measured; a stack is never unmeasured.
+            size_m3 = card.outside_m3 if moves and card.outside_m3 > 0 else whole.measures[-1].outside_m3
             piled = "ranked" if part.kind == "stack" else "loose"
             content = {
                 how: solid_share(how, part.form, part.piece_length_m).mid for how in ("ranked", "loose")
             }
-            outside = card.outside_m3 * command.share * content[card.piled] / content[piled]
+            outside = size_m3 * share * content[card.piled] / content[piled]
             stage.session.add(
                 StackMeasure(
                     yard_id=stage.yard.id,
@@ -182,7 +211,7 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
                     deed_id=stage.deed.id,
                     happened_at=stage.happened_at,
                     piled=piled,
-                    length_m=card.length_m * outside / card.outside_m3,
+                    length_m=card.length_m * outside / size_m3,
                     heights_m=[card.height_m],
                     rows=card.rows,
                     outside_m3=outside,
@@ -202,16 +231,9 @@ def reject_load(desk: Desk, command: RejectLoad) -> Answer:
 
     def run(stage: Stage) -> Answer:
         load = find_load(stage, command.load_id)
-        taken = _of(stock(stage.session, load.spot_id), command.share)
-        if not taken:
-            raise InputError(
-                "load",
-                wanted=T_("a load with wood left"),
-                got=T_("load {number}, which is used up", number=load.number),
-                next_move=T_("Choose another load."),
-            )
+        taken, share = _part_of_load(stage, load, command.share, command.ranked_m3)
         outer = yard_spot(stage.session, stage.yard.id, "outside")
-        moves = _moves(taken, load.spot_id, outer, command.share)
+        moves = _moves(taken, load.spot_id, outer, share, command.ranked_m3)
         _post(stage, "reject", moves, reason)
         return {"load_id": load.id, "mass_g": _mass(moves)}
 
@@ -219,7 +241,7 @@ def reject_load(desk: Desk, command: RejectLoad) -> Answer:
 
 
 def take_away(desk: Desk, command: TakeAway) -> Answer:
-    """Answer: mass_g, closed (ids of stacks that are empty now), clashes (ids)."""
+    """Answer: stack_id or load_id, mass_g, closed (ids of stacks that are empty now), clashes (ids)."""
     one_of("left_for", command.left_for, LEFT_FOR)
     _share(command.share)
     reason = some_text("reason", command.reason, 200)
@@ -236,28 +258,24 @@ def take_away(desk: Desk, command: TakeAway) -> Answer:
         clashes: list[int] = []
         stack = None if command.stack_id is None else find_stack(stage, command.stack_id)
         if stack is not None:
-            spot_id, taken = stack.spot_id, _part(stage, stack, command.share, clashes)
+            share = _share_of_stack(stage, stack, command.share, command.ranked_m3)
+            spot_id, taken = stack.spot_id, _part(stage, stack, share, clashes)
         else:
             assert command.load_id is not None
             load = find_load(stage, command.load_id)
-            spot_id, taken = load.spot_id, _of(stock(stage.session, load.spot_id), command.share)
-            if not taken:
-                raise InputError(
-                    "load",
-                    wanted=T_("a load with wood left"),
-                    got=T_("load {number}, which is used up", number=load.number),
-                    next_move=T_("Choose another load."),
-                )
-        moves = _moves(taken, spot_id, to, command.share)
+            spot_id = load.spot_id
+            taken, share = _part_of_load(stage, load, command.share, command.ranked_m3)
+        moves = _moves(taken, spot_id, to, share, command.ranked_m3)
         _post(stage, command.left_for, moves, reason)
         closed = [stack.id] if stack is not None and _followed(stage, stack, clashes) else []
-        return {"mass_g": _mass(moves), "closed": closed, "clashes": clashes}
+        where = {"stack_id": command.stack_id, "load_id": command.load_id}
+        return where | {"mass_g": _mass(moves), "closed": closed, "clashes": clashes}
 
     return do(desk, "take_away", command, run)
 
 
 def return_wood(desk: Desk, command: ReturnWood) -> Answer:
-    """Answer: stack_id, mass_g, clashes (ids)."""
+    """Answer: ticket_id, stack_id, mass_g, clashes (ids)."""
     _share(command.share)
     reason = some_text("reason", command.reason, 200)
 
@@ -282,7 +300,8 @@ def return_wood(desk: Desk, command: ReturnWood) -> Answer:
         ):
             key = StockKey(posting.species_id, posting.form, posting.lot_id)
             brought[key] = brought.get(key, 0) + posting.mass_g
-        taken = _of(brought, command.share)
+        share = share_told(command.share, command.ranked_m3, ticket.outside_m3)
+        taken = _of(brought, share)
         there = stock(stage.session, buyer)
         if any(grams > there.get(key, 0) for key, grams in taken.items()):
             text = T_(
@@ -292,16 +311,69 @@ def return_wood(desk: Desk, command: ReturnWood) -> Answer:
                 name=onto.name,
             )
             clashes.append(raise_clash(stage, "stack", onto.id, "returned_too_much", text))
-        moves = _moves(taken, buyer, onto.spot_id, command.share)
+        moves = _moves(taken, buyer, onto.spot_id, share, command.ranked_m3)
         _post(stage, "return", moves, reason)
         _followed(stage, onto, clashes)
-        return {"stack_id": onto.id, "mass_g": _mass(moves), "clashes": clashes}
+        return {
+            "ticket_id": ticket.id,
+            "stack_id": onto.id,
+            "mass_g": _mass(moves),
+            "clashes": clashes,
+        }
 
     return do(desk, "return_wood", command, run)
 
 
+def share_told(share: float, told_m3: float | None, there_m3: float, *, most: float = 1.0) -> float:
+    """The share that a told stacked volume is of what is there; `share` itself, if none was told.
+
+    InputError for `ranked_m3` if that is more than there is. Where the book holds nothing, it is the most.
+    """
+    if told_m3 is None:
+        return share
+    found = told_m3 / there_m3 if there_m3 > 0 else most
+    if not LEAST_SHARE <= found <= (ROUNDING if most == 1.0 else most):
+        raise InputError(
+            "ranked_m3",
+            wanted=T_("a part of what is there by the book"),
+            got=T_("{percent} % of it", percent=f"{100 * found:.3g}"),
+            next_move=T_("Type another amount, or measure what is there first."),
+        )
+    return min(most, found)
+
+
+def _share_of_stack(
+    stage: Stage, stack: Stack, share: float, told_m3: float | None, *, most: float = 1.0
+) -> float:
+    if told_m3 is None or not stack.measures:
+        return share
+    there = card_of(stack, stock(stage.session, stack.spot_id), 0.0).ranked_m3
+    return share_told(share, told_m3, there, most=most)
+
+
+def _part_of_load(
+    stage: Stage, load: Load, share: float, told_m3: float | None
+) -> tuple[dict[StockKey, int], float]:
+    """What is taken of each kind of wood in a load, and the share that it is; InputError if nothing is left."""
+    held = stock(stage.session, load.spot_id)
+    if not _of(held, 1.0):
+        raise InputError(
+            "load",
+            wanted=T_("a load with wood left"),
+            got=T_("load {number}, which is used up", number=load.number),
+            next_move=T_("Choose another load."),
+        )
+    if told_m3 is not None:
+        factor = factor_in(stage.session, stage.yard.id)
+        total = expectation(
+            held, load.mass_sd_share, piece_length_m=LOAD_PIECE_M, mc_wet=0.2, factor=factor
+        ).total
+        share = share_told(share, told_m3, total.ranked_m3.mid if total else 0.0)
+    return _of(held, share), share
+
+
 def _share(share: float) -> None:
-    within("share", share, (0.001, 1.0), "of what is there")
+    within("share", share, (LEAST_SHARE, 1.0), "of what is there")
 
 
 def _of(held: dict[StockKey, int], share: float) -> dict[StockKey, int]:
@@ -323,8 +395,12 @@ def _part(stage: Stage, stack: Stack, share: float, clashes: list[int]) -> dict[
     return taken
 
 
-def _moves(taken: dict[StockKey, int], start: int, end: int, share: float) -> list[Move]:
+def _moves(
+    taken: dict[StockKey, int], start: int, end: int, share: float, told_m3: float | None = None
+) -> list[Move]:
     measured: dict[str, Any] = {"quantity": share, "unit": "share", "method": "share as told"}
+    if told_m3 is not None:
+        measured = {"quantity": told_m3, "unit": "stacked_m3", "method": "volume as told"}
     moves: list[Move] = []
     for key, grams in taken.items():
         moves.append(Move(start, key.species_id, key.form, key.lot_id, -grams))
@@ -373,12 +449,17 @@ def _if_closed(stage: Stage, stack: Stack) -> list[int]:
     return [raise_clash(stage, "stack", stack.id, "stack_closed", text)]
 
 
+def are_unlike(one: Stack | StackCard, other: Stack | StackCard) -> bool:
+    """Whether pieces dry so unlike that one forecast cannot speak for both."""
+    return (
+        abs(one.piece_length_m - other.piece_length_m) > UNLIKE_LENGTH_M
+        or abs((one.stacked_on - other.stacked_on).days) > UNLIKE_DAYS
+        or one.form != other.form
+    )
+
+
 def _if_unlike(stage: Stage, stack: Stack, onto: Stack) -> list[int]:
-    if (
-        abs(stack.piece_length_m - onto.piece_length_m) <= UNLIKE_LENGTH_M
-        and abs((stack.stacked_on - onto.stacked_on).days) <= UNLIKE_DAYS
-        and stack.form == onto.form
-    ):
+    if not are_unlike(stack, onto):
         return []
     text = T_(
         "Wood of stack {name} (stacked on {day}) lies with that of {onto} (stacked on {other}): the pieces are unlike, "

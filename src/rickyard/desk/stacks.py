@@ -8,14 +8,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session, selectinload
 
 from rickyard.book import StockKey, stock, stock_by_spot
 from rickyard.book.models import Entry, Lot, Posting, Promise, Stack
 from rickyard.desk.clashes import ClashLine, clashes_in
 from rickyard.desk.context import Desk, Stage
-from rickyard.desk.paging import after_row, contains
+from rickyard.desk.paging import after_row, contains, spellings
 from rickyard.desk.wood_in import Harvest
 from rickyard.errors import InputError
 from rickyard.measure import solid_share
@@ -156,6 +156,41 @@ def stack_page(desk: Desk, stack_id: int) -> StackPage:
             warnings=tuple(warnings),
             clashes=tuple(clashes_in(session, desk.yard_id, open_only=False, stack_id=stack.id)),
         )
+
+
+def stack_card(desk: Desk, stack_id: int) -> StackCard:
+    """One stack in one glance, standing or not."""
+    with desk.book.read() as session:
+        found = cards_in(session, desk.yard_id, standing_only=False, stack_ids=[stack_id])
+    if not found:
+        raise unknown_stack(stack_id)
+    return found[0]
+
+
+def standing_names(desk: Desk) -> list[tuple[int, str, str]]:
+    """Id, name and kind of every standing stack, by name, to choose from."""
+    with desk.book.read() as session:
+        query = select(Stack.id, Stack.name, Stack.kind).where(
+            Stack.yard_id == desk.yard_id, Stack.emptied_on.is_(None), Stack.measures.any()
+        )
+        return [(number, name, kind) for number, name, kind in session.execute(query.order_by(Stack.name))]
+
+
+def stack_named(desk: Desk, name: str, field: str = "stack") -> int:
+    """The id of the stack that bears this name, whatever its capitals; InputError for `field` if there is none."""
+    with desk.book.read() as session:
+        query = select(Stack.id, Stack.name).where(
+            Stack.yard_id == desk.yard_id, func.lower(Stack.name).in_(spellings(name))
+        )
+        found = sorted(session.execute(query), key=lambda row: (row[1] != name.strip(), row[0]))
+    if not found:
+        raise InputError(
+            field,
+            wanted=T_("the name of a stack of this yard"),
+            got=name,
+            next_move=T_("Type it as it stands on the stack's board, or choose it from the list of stacks."),
+        )
+    return int(found[0][0])
 
 
 def next_stack_name(desk: Desk) -> str:

@@ -18,13 +18,14 @@ from sqlalchemy.orm import Session
 from rickyard.book import stock_by_spot
 from rickyard.book.models import Entry, Household, Load, Lot, Posting, Spot, Stack, Ticket
 from rickyard.desk.context import Desk
+from rickyard.desk.households import find_household
 from rickyard.desk.stacks import unknown_stack
 from rickyard.desk.wood_in import Harvest, unknown_load
 from rickyard.errors import InputError
 from rickyard.text import T_
 from rickyard.wood import Species, get_species
 
-SUBJECTS = ("load", "stack", "ticket")
+SUBJECTS = ("load", "stack", "ticket", "household")
 # A drawing says nothing of less than this [g].
 LEAST_G = 500.0
 # Stands for the wood of one ticket, which lies with its buyer's other wood.
@@ -95,7 +96,7 @@ class _Leg:
 
 
 def way_of(desk: Desk, subject: str, number: int) -> Way:
-    """The way through a load, a stack or a ticket. InputError if it is unknown."""
+    """The way through a load, a stack, a ticket or a household. InputError if it is unknown."""
     with desk.book.read() as session:
         zone = ZoneInfo(desk.yard(session).timezone)
         focus, entry_id = _focus(session, desk.yard_id, subject, number)
@@ -166,6 +167,8 @@ def _focus(session: Session, yard_id: int, subject: str, number: int) -> tuple[i
         if stack is None or stack.yard_id != yard_id:
             raise unknown_stack(number)
         return stack.spot_id, None
+    if subject == "household":
+        return find_household(session, yard_id, number).spot_id, None
     ticket = session.get(Ticket, number) if subject == "ticket" else None
     if ticket is None or ticket.yard_id != yard_id:
         raise InputError(

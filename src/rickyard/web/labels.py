@@ -139,6 +139,12 @@ LABELS: dict[str, Text] = {
     "waste": T_("Splinters and rot"),
     "shares": T_("Which wood"),
     "reason": T_("Why"),
+    # wood that goes elsewhere
+    "share_of": T_("How much of it"),
+    "other_amount": T_("Or another amount"),
+    "onto": T_("Onto which stack"),
+    "left_for": T_("What became of it"),
+    "ticket_number": T_("Number of the ticket"),
     "measured_on": T_("Measured on"),
     "odds": T_("With odds of at least"),
     "thicknesses": T_("Thickness of the pieces"),
@@ -187,7 +193,8 @@ LABELS: dict[str, Text] = {
     "weighed_on": T_("Weighed on"),
     "forget": T_("What is forgotten"),
     # households, orders, deliveries
-    "household": T_("Household"),
+    "household": T_("Which household"),
+    "home_name": T_("Household"),
     "ware": T_("What"),
     "order_quantity": T_("How much"),
     "wanted_by": T_("Wanted by"),
@@ -201,6 +208,7 @@ LABELS: dict[str, Text] = {
     "paid_on": T_("Paid on"),
     "buyer": T_("Buyer"),
     "stack": T_("Stack"),
+    "from_stack": T_("Stack"),
     # what we sell
     "ware_name": T_("Name"),
     "ware_species": T_("Kinds of wood"),

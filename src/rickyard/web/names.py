@@ -75,6 +75,11 @@ NAMES: dict[str, dict[str, Text]] = {
         "delivered": T_("delivered"),
         "cancelled": T_("cancelled"),
     },
+    "left_for": {
+        "own_use": T_("used by ourselves, or given away"),
+        "decay": T_("rotten"),
+        "lost": T_("lost: stolen, burnt, carried off by water"),
+    },
     "method": {
         "cash": T_("cash"),
         "transfer": T_("bank transfer"),

@@ -27,7 +27,7 @@ KEEP = "/offline/keep.json"
 STAND_INS = {"/species/": "/species/sheet"}
 """Addresses that begin so have one kept page for all, which its script fills by the address."""
 HEADER = "X-Works-Offline"
-"""Header of a page that the worker may keep; its value says for what: `fixed`, `stack` or a sheet of the saw."""
+"""Header of a page that the worker may keep; its value says for what: `fixed`, `stack`, `load`, a sheet of the saw."""
 
 NO_PAGES = {
     AWAY,
@@ -36,10 +36,11 @@ NO_PAGES = {
     "/progress",
     "/species-options",
     "/place-options",
+    "/household-options",
 }
 """Pictures and parts of pages, and the page that stands in for those that do not work without signal."""
 
-Each = Literal["fixed", "stack", "cut_sheet", "splitting_sheet", "stood_in"]
+Each = Literal["fixed", "stack", "load", "cut_sheet", "splitting_sheet", "stood_in"]
 _Screen = TypeVar("_Screen", bound=Callable[..., object])
 
 
@@ -47,10 +48,10 @@ _Screen = TypeVar("_Screen", bound=Callable[..., object])
 class Mark:
     """That a page works without signal.
 
-    `each` is `fixed` (one page), `stack` (one for every standing stack), `cut_sheet` or `splitting_sheet` (one for
-    each that is being worked on) or `stood_in` (one kept page stands in for it, by `STAND_INS`); `queries` are the
-    variants kept beforehand (`?kind=oven`; `{stack_id}` stands for a stack's number); `queues` says what its form puts
-    into the outbox, if it has one.
+    `each` is `fixed` (one page), `stack` (one for every standing stack), `load` (one for each of the last loads with
+    wood left), `cut_sheet` or `splitting_sheet` (one for each that is being worked on) or `stood_in` (one kept page
+    stands in for it, by `STAND_INS`); `queries` are the variants kept beforehand (`?kind=oven`; `{stack_id}` stands for
+    a stack's number); `queues` says what its form puts into the outbox, if it has one.
     """
 
     each: Each
@@ -97,9 +98,9 @@ def pages(app: FastAPI) -> list[tuple[str, Mark | None]]:
 
 
 def keep_paths(
-    app: FastAPI, stack_ids: Iterable[int], sheet_ids: Mapping[str, Iterable[int]] | None = None
+    app: FastAPI, stack_ids: Iterable[int], other_ids: Mapping[str, Iterable[int]] | None = None
 ) -> list[str]:
-    """What the worker fetches beforehand; `sheet_ids` by the word of their mark."""
+    """What the worker fetches beforehand; `other_ids`: of loads and sheets, by the word of their mark."""
     ids = list(stack_ids)
     found: list[str] = []
     for route in _routes(app):
@@ -118,8 +119,8 @@ def keep_paths(
             ]
         elif mark.each != "stood_in":
             found += [
-                route.path.replace("{sheet_id:int}", str(number))
-                for number in (sheet_ids or {}).get(mark.each, ())
+                route.path.replace("{sheet_id:int}", str(number)).replace("{load_id:int}", str(number))
+                for number in (other_ids or {}).get(mark.each, ())
             ]
     return found
 

@@ -164,6 +164,17 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         GET /stacks/{stack_id:int}/empty
         POST /stacks/{stack_id:int}/empty
         POST /stacks/{stack_id:int}/reopen
+        GET /stacks/{stack_id:int}/onto
+        POST /stacks/{stack_id:int}/onto
+        GET /stacks/{stack_id:int}/fill
+        GET /stacks/{stack_id:int}/divide
+        POST /stacks/{stack_id:int}/divide
+        GET /stacks/{stack_id:int}/gone
+        POST /stacks/{stack_id:int}/gone
+        GET /wood-in/{load_id:int}/gone
+        POST /wood-in/{load_id:int}/gone
+        GET /wood-in/{load_id:int}/back
+        POST /wood-in/{load_id:int}/back
         GET /readings/new
         GET /stacks/{stack_id:int}/reading
         POST /stacks/{stack_id:int}/reading
@@ -194,7 +205,6 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /api/deeds/put-onto
         POST /api/deeds/divide-stack
         POST /api/deeds/take-away
-        POST /api/deeds/return-wood
         POST /api/deeds/settle-clash
         GET /cutting/new
         GET /splitting/new
@@ -227,7 +237,7 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /api/deeds/remove-photo
         """,
     ),
-    # Whoever carries a phone may add a photo; whoever stands at the gate may sell there.
+    # Whoever carries a phone may add a photo; whoever stands at the gate may sell there; wood comes back by truck.
     (
         _GATE,
         """
@@ -238,6 +248,9 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /gate
         GET /api/gate
         POST /api/deeds/sell-at-gate
+        GET /stacks/{stack_id:int}/came-back
+        POST /stacks/{stack_id:int}/came-back
+        POST /api/deeds/return-wood
         """,
     ),
     # Deliveries: who, where, what, and what was paid at the door.
@@ -269,6 +282,8 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         GET /orders/{order_id:int}/deliver
         POST /orders/{order_id:int}/deliver
         POST /tickets/{ticket_id:int}/pay
+        GET /tickets/{ticket_id:int}/came-back
+        POST /tickets/{ticket_id:int}/came-back
         POST /api/deeds/deliver
         POST /api/deeds/pay
         """,
@@ -290,6 +305,7 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
     (
         _OWNER,
         """
+        GET /household-options
         GET /orders/new
         POST /orders/new
         POST /orders/{order_id:int}/promise

@@ -74,6 +74,15 @@ SAID: dict[str, Text] = {
     "measured": T_("The measure is in the book."),
     "read_clash": T_("The reading is in the book, but it does not fit what the book says: see below."),
     "measured_clash": T_("The measure is in the book, but it does not fit what the book says: see below."),
+    "put_onto": T_("The wood is on this stack now."),
+    "put_onto_clash": T_("The wood is on this stack now, but it does not fit what the book says: see below."),
+    "divided": T_("Divided. This is the new stack."),
+    "divided_clash": T_("Divided, but it does not fit what the book says: see below."),
+    "sent_back": T_("Noted: the wood went back."),
+    "gone": T_("Noted: that wood is gone."),
+    "gone_clash": T_("Noted: that wood is gone. It does not fit what the book says: see below."),
+    "came_back": T_("Noted: the wood came back. The ticket and the money stay as they were."),
+    "came_back_clash": T_("Noted: the wood came back. It does not fit what the book says: see below."),
     "settled": T_("Settled."),
     "reopened": T_("The stack is open again."),
     "cut_sheet_made": T_("The cut sheet is in the book."),
@@ -132,7 +141,7 @@ def environment(locale: str) -> Environment:
     )
     env.install_gettext_callables(**jinja_callables(locale), newstyle=True)  # type: ignore[attr-defined]
     env.globals.update(data=data, new_key=new_key)
-    env.tests["allowed"] = lambda path, access: access.may(path)
+    env.tests["allowed"] = lambda path, access, method="GET": access.may(path, method)
     return env
 
 

@@ -27,12 +27,15 @@ class LoadRejected(BaseModel):
 
 
 class WoodTaken(BaseModel):
+    stack_id: int | None
+    load_id: int | None
     mass_g: int
     closed: list[int]
     clashes: list[int]
 
 
 class WoodReturned(BaseModel):
+    ticket_id: int
     stack_id: int
     mass_g: int
     clashes: list[int]

@@ -6,6 +6,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.deliveries import Deliver, deliver
+from rickyard.desk.moving_views import returns
 from rickyard.desk.orders import OrderCard, order
 from rickyard.desk.paging import A_PAGE, MOST_SEARCH, cut
 from rickyard.desk.photos import photos
@@ -122,6 +123,7 @@ def _ticket(visit: Visit, ticket_id: int, form: Form | None, status: int = 200) 
         form=form,
         movement=movement_note(),
         photos=photos(visit.desk, "ticket", ticket_id),
+        back=returns(visit.desk, ticket_id=ticket_id),
     )
 
 

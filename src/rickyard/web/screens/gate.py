@@ -6,18 +6,19 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.deliveries import GateOffer, SellAtGate, gate_offers, sell_at_gate
-from rickyard.desk.stacks import stacks
+from rickyard.desk.stacks import stack_named, stacks
 from rickyard.desk.tickets import PAY_METHODS, with_tax
 from rickyard.desk.wares import wares
+from rickyard.errors import InputError
 from rickyard.measure import CORD_M3
 from rickyard.web.forms import Form, FormProblem
-from rickyard.web.visit import Here, Sent, Visit, data
+from rickyard.web.visit import Here, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
 
 CORDS = (0.25, 0.5, 1.0)
 CUBIC_METRES = (0.5, 1.0, 2.0)
-_NAMES = {"quantity": "order_quantity", "portions": "stack"}
+_NAMES = {"quantity": "order_quantity", "portions": "from_stack", "stack": "from_stack"}
 
 
 @router.get("/gate")
@@ -36,7 +37,7 @@ def sell(visit: Here, sent: Sent) -> Response:
         volume = form.volume("order_quantity")
         command = SellAtGate(
             key=form.key,
-            stack_id=form.number_id("stack"),
+            stack_id=_stack(visit, form),
             ware_id=form.number_id("ware"),
             ranked_m3=volume.m3,
             typed=volume.typed,
@@ -53,6 +54,18 @@ def sell(visit: Here, sent: Sent) -> Response:
     return visit.go(f"/tickets/{answer['ticket_id']}", "sold")
 
 
+def _stack(visit: Visit, form: Form) -> int:
+    """The stack of the button that was tapped, or the one whose name was typed: a busy yard has many."""
+    name = form.text("from_stack")
+    if form.value("stack") or not name:
+        return form.number_id("stack" if form.value("stack") else "from_stack")
+    try:
+        return stack_named(visit.desk, name, "from_stack")
+    except InputError as error:
+        form.complain(error)
+        return 0
+
+
 def _page(visit: Visit, form: Form, status: int = 200) -> Response:
     sold = wares(visit.desk)
     cards = stacks(visit.desk)
@@ -63,10 +76,7 @@ def _page(visit: Visit, form: Form, status: int = 200) -> Response:
         form=form,
         offers=[(offer, _buttons(visit, offer)) for offer in gate_offers(visit.desk, cards)],
         ware_options=[(ware.id, ware.name, True) for ware in sold],
-        stack_options=[
-            (card.id, data(f"{card.name} · {visit.voice.volume(card.free_m3, both=False)}"), True)
-            for card in standing
-        ],
+        stack_options=[(card.name, visit.voice.volume(card.free_m3, both=False)) for card in standing],
     )
 
 

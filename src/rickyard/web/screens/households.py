@@ -14,6 +14,7 @@ from rickyard.desk.households import (
     households,
     set_household,
 )
+from rickyard.desk.moving_views import returns
 from rickyard.desk.orders import orders
 from rickyard.desk.paging import A_PAGE, MOST_SEARCH, cut
 from rickyard.desk.tickets import tickets
@@ -58,6 +59,7 @@ def one_household(visit: Here, household_id: int) -> Response:
         home=household(visit.desk, household_id),
         open_orders=orders(visit.desk, household_id=household_id),
         tickets=tickets(visit.desk, household_id=household_id),
+        back=returns(visit.desk, household_id=household_id),
         links=links_of(visit.desk, household_id),
     )
 

@@ -1,4 +1,4 @@
-"""Suggestions while something is typed: kinds of wood, places with weather. Parts of pages, for htmx."""
+"""Suggestions while something is typed: kinds of wood, households, places with weather. Parts of pages, for htmx."""
 
 from __future__ import annotations
 
@@ -7,7 +7,10 @@ import re
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, Response
 
+from rickyard.desk.households import households_like
+from rickyard.desk.paging import MOST_SEARCH
 from rickyard.weather import suggest_places
+from rickyard.web.household_choice import OPTIONS
 from rickyard.web.visit import Here, render, voice_of
 from rickyard.wood import suggest_species
 
@@ -21,6 +24,14 @@ def species_options(visit: Here) -> Response:
     found = suggest_species(last, limit=8) if len(last) > 1 else []
     names = [before + visit.voice.species(species) for species in found]
     return visit.page("parts/options.html", choices=names)
+
+
+@router.get("/household-options")
+def household_options(visit: Here) -> Response:
+    """Options for a household, by part of its name or address; the address tells those of one name apart."""
+    typed = _only_value(visit.request)[:MOST_SEARCH]
+    found = households_like(visit.desk, typed, OPTIONS) if len(typed.strip()) > 1 else []
+    return visit.page("parts/household_options.html", choices=found)
 
 
 @router.get("/place-options")

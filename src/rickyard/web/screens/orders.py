@@ -7,7 +7,6 @@ from datetime import date, timedelta
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from rickyard.desk.households import household_names
 from rickyard.desk.orders import (
     CancelOrder,
     OrderCard,
@@ -28,6 +27,7 @@ from rickyard.desk.tickets import tickets
 from rickyard.desk.wares import wares
 from rickyard.errors import RickyardError
 from rickyard.web.forms import Form, FormProblem
+from rickyard.web.household_choice import choose_household
 from rickyard.web.visit import Here, Last, Sent, Visit, data
 
 router = APIRouter(include_in_schema=False)
@@ -71,25 +71,32 @@ def new_order(visit: Here) -> Response:
     asked = "order_quantity" in query
     form = visit.form(
         household=query.get("household", ""),
+        home_name=query.get("home_name", ""),
         ware=query.get("ware", ""),
         order_quantity=query.get("order_quantity", ""),
         wanted_by=query.get("wanted_by", visit.today + timedelta(days=DEFAULT_DAYS_AHEAD)),
     )
+    homes = choose_household(visit, form, needed=False)
     if not asked:
-        return _page(visit, form)
+        return _page(visit, form, homes)
     try:
         reply = _ask(visit, form)
     except FormProblem:
-        return _page(visit, form, status=422)
-    return _page(visit, form, reply=reply)
+        return _page(visit, form, homes, status=422)
+    return _page(visit, form, homes, reply=reply)
 
 
 @router.post("/orders/new")
 def place(visit: Here, sent: Sent) -> Response:
     form = visit.sent(sent)
     reply: Reply | None = None
+    homes = choose_household(visit, form, needed=True)
+    wrong, form.complaints = form.complaints, []
     try:
+        # The desk's answer stands beside the complaint about the household.
         reply = _ask(visit, form)
+        form.complaints = wrong
+        form.check()
         household_id = form.number_id("household")
         portions = read_portions(form)
         form.check()
@@ -107,7 +114,7 @@ def place(visit: Here, sent: Sent) -> Response:
         with form.asking(**_NAMES):
             answer = place_order(visit.desk, command)
     except FormProblem:
-        return _page(visit, form, reply=reply, status=422)
+        return _page(visit, form, homes, reply=reply, status=422)
     said = "promised" if answer["state"] == "promised" else "noted"
     return visit.go(f"/orders/{answer['order_id']}", said)
 
@@ -175,14 +182,21 @@ def _ask(visit: Visit, form: Form) -> Reply:
         return ask(visit.desk, ware_id, volume.m3, wanted_by)
 
 
-def _page(visit: Visit, form: Form, *, reply: Reply | None = None, status: int = 200) -> Response:
+def _page(
+    visit: Visit,
+    form: Form,
+    homes: list[tuple[int, object]],
+    *,
+    reply: Reply | None = None,
+    status: int = 200,
+) -> Response:
     sold = wares(visit.desk)
     return visit.page(
         "order_new.html",
         status,
         form=form,
         reply=reply,
-        homes=[(number, name, True) for number, name in household_names(visit.desk)],
+        homes=homes,
         sold=sold,
         ware_options=[
             (ware.id, data(f"{ware.name} · {visit.voice.money(ware.price_minor)}")) for ware in sold

@@ -8,11 +8,14 @@ from starlette.responses import JSONResponse, Response
 from rickyard.desk.cut_sheets import open_cut_sheets
 from rickyard.desk.split_sheets import open_splitting_sheets
 from rickyard.desk.stacks import stacks
+from rickyard.desk.wood_in import loads
 from rickyard.web.offline import AWAY, KEEP, keep_paths, pages, worker_text, works_offline
 from rickyard.web.visit import Here
 
 router = APIRouter(include_in_schema=False)
 
+# Loads with wood left whose pages a phone keeps, the last first.
+LOADS_KEPT = 20
 ICONS = (("icon-192.png", 192, "any"), ("icon-512.png", 512, "any"), ("icon-512-safe.png", 512, "maskable"))
 
 
@@ -72,8 +75,9 @@ def away(visit: Here) -> Response:
 @router.get(KEEP)
 def keep(visit: Here) -> Response:
     """The pages that the worker fetches beforehand."""
-    sheets = {
+    others = {
+        "load": [row.id for row in loads(visit.desk, with_wood_only=True, limit=LOADS_KEPT)],
         "cut_sheet": open_cut_sheets(visit.desk),
         "splitting_sheet": open_splitting_sheets(visit.desk),
     }
-    return JSONResponse(keep_paths(visit.request.app, [card.id for card in stacks(visit.desk)], sheets))
+    return JSONResponse(keep_paths(visit.request.app, [card.id for card in stacks(visit.desk)], others))

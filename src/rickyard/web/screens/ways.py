@@ -16,17 +16,17 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/wood/{subject}/{number:int}/way")
 def way(visit: Here, subject: str, number: int) -> Response:
-    """From the tree to the household and back, through a load, a stack or a ticket."""
+    """From the tree to the household and back, through a load, a stack, a ticket or a household."""
     if subject not in SUBJECTS:
         raise InputError(
             "subject",
-            wanted=T_("a load, a stack or a ticket"),
+            wanted=T_("a load, a stack, a ticket or a household"),
             got=subject,
             next_move=T_("Start from its page."),
             code="unknown_subject",
         )
     found = way_of(visit.desk, subject, number)
-    back = {"load": "/wood-in", "stack": "/stacks", "ticket": "/tickets"}[subject]
+    back = {"load": "/wood-in", "stack": "/stacks", "ticket": "/tickets", "household": "/households"}[subject]
     return visit.page(
         "way.html",
         way=found,

@@ -61,6 +61,7 @@ _NAMES = {
 
 
 @router.get("/wood-in")
+@works_offline()
 def loads_page(visit: Here, search: str = "", before: Last = 0) -> Response:
     search = search[:MOST_SEARCH]
     found, more = cut(loads(visit.desk, search=search, before=before or None, limit=A_PAGE + 1))
@@ -151,6 +152,7 @@ def take_logs(visit: Here, sent: Sent) -> Response:
 
 
 @router.get("/wood-in/{load_id:int}")
+@works_offline(each="load")
 def one_load(visit: Here, load_id: int, piece: str = "") -> Response:
     return _load_page(visit, load_id, visit.form(piece_length=piece))
 

@@ -40,11 +40,11 @@ async function keepPages(cache) {
       }
     }),
   );
-  // Pages of stacks and sheets that are done with go too; shell files and the page that says "no signal" stay.
+  // Pages of stacks, loads and sheets that are done with go too; shell files and the page that says "no signal" stay.
   const wanted = new Set([...paths, ...SHELL, AWAY].map((path) => new URL(path, location.href).href));
   for (const request of await cache.keys()) {
     const visited = (await cache.match(request))?.headers.get("X-Works-Offline");
-    if (!wanted.has(request.url) && ["stack", "cut_sheet", "splitting_sheet"].includes(visited ?? "")) await cache.delete(request);
+    if (!wanted.has(request.url) && ["stack", "load", "cut_sheet", "splitting_sheet"].includes(visited ?? "")) await cache.delete(request);
   }
   await cache.put(KEPT_AT, new Response(String(Date.now())));
 }

@@ -1,0 +1,493 @@
+"""Wood that goes its way without being sold: onto another stack, apart, back, gone, back from a buyer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fastapi import APIRouter
+from starlette.responses import Response
+
+from rickyard.desk.moving import (
+    LEFT_FOR,
+    MOST_OF_A_PART,
+    DivideStack,
+    PutOnto,
+    RejectLoad,
+    ReturnWood,
+    TakeAway,
+    divide_stack,
+    put_onto,
+    reject_load,
+    return_wood,
+    take_away,
+)
+from rickyard.desk.moving_views import (
+    STOVE_LENGTH_M,
+    Wood,
+    promise_notes,
+    put_onto_notes,
+    returns,
+    wood_of_load,
+    wood_of_stack,
+    wood_of_ticket,
+)
+from rickyard.desk.stacks import StackCard, next_stack_name, stack_card, stack_named, stacks, standing_names
+from rickyard.desk.tickets import TicketCard, ticket, ticket_numbered
+from rickyard.desk.wood_in import load_page
+from rickyard.desk.yard_factor import yard_factor
+from rickyard.errors import RickyardError
+from rickyard.measure import Spread
+from rickyard.rules import movement_note
+from rickyard.text import T_, Text
+from rickyard.web.forms import Form, FormProblem
+from rickyard.web.moving_forms import PART, WHOLE, Told, read_amount, share_options, stacked
+from rickyard.web.offline import works_offline
+from rickyard.web.screens.stacking import KINDS
+from rickyard.web.visit import Here, Sent, Visit
+
+router = APIRouter(include_in_schema=False)
+
+_SHARES = {"share": "other_amount", "ranked_m3": "other_amount"}
+# Before the ticket's number is typed, nobody knows how much all of it is.
+NO_WOOD = Wood(Spread.exactly(0.0), "split", STOVE_LENGTH_M)
+
+
+@dataclass(frozen=True)
+class Preview:
+    """What a form would do, in words: (what, how much) and what follows from it."""
+
+    facts: tuple[tuple[str, str], ...]
+    notes: tuple[str, ...] = ()
+
+
+@router.get("/stacks/{stack_id:int}/onto")
+@works_offline(each="stack", queues=T_("wood put on another stack"))
+def onto_page(visit: Here, stack_id: int, to: int = 0) -> Response:
+    """`to`: the stack or bin that is to be filled, if it was said before."""
+    card = stack_card(visit.desk, stack_id)
+    onto = stack_card(visit.desk, to).name if to else ""
+    return _onto(visit, card, visit.form(share_of="1", onto=onto))
+
+
+@router.post("/stacks/{stack_id:int}/onto")
+def onto_it(visit: Here, stack_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    card = stack_card(visit.desk, stack_id)
+    try:
+        told = read_amount(form, wood_of_stack(card), WHOLE)
+        onto_id = _stack_named(visit, form)
+        form.check()
+        if form.value("look"):
+            share = _as_it_stands(form, told, wood_of_stack(card))
+            return _onto(visit, card, form, preview=_onto_preview(visit, card, onto_id, share))
+        command = PutOnto(
+            **visit.told(form),
+            sources=((stack_id, told.share),),
+            stack_id=onto_id,
+            reason=form.text("reason"),
+            ranked_m3=told.ranked_m3,
+        )
+        form.check()
+        with form.asking(**_SHARES, sources="onto", stack="onto"):
+            answer = put_onto(visit.desk, command)
+    except FormProblem:
+        return _onto(visit, card, form, 422)
+    visit.nudge()
+    return visit.go(f"/stacks/{onto_id}", _said("put_onto", answer["clashes"]))
+
+
+@router.get("/stacks/{stack_id:int}/fill")
+def fill_page(visit: Here, stack_id: int) -> Response:
+    """Which stack the wood comes from; its own page does the rest."""
+    card = stack_card(visit.desk, stack_id)
+    others = [other for other in stacks(visit.desk) if other.id != stack_id and other.ranked_m3 > 0]
+    return visit.page("wood_fill.html", card=card, others=others)
+
+
+@router.get("/stacks/{stack_id:int}/divide")
+@works_offline(each="stack", queues=T_("a stack divided"))
+def divide_page(visit: Here, stack_id: int) -> Response:
+    card = stack_card(visit.desk, stack_id)
+    form = visit.form(stack_name=next_stack_name(visit.desk), kind=card.kind, row=card.row_label)
+    return _divide(visit, card, form)
+
+
+@router.post("/stacks/{stack_id:int}/divide")
+def divide_it(visit: Here, stack_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    card = stack_card(visit.desk, stack_id)
+    try:
+        told = read_amount(form, wood_of_stack(card), PART)
+        command = DivideStack(
+            **visit.told(form),
+            stack_id=stack_id,
+            share=told.share,
+            ranked_m3=told.ranked_m3,
+            name=form.text("stack_name", needed=True),
+            kind=form.choice("kind", KINDS),
+            row_label=form.text("row"),
+        )
+        form.check()
+        if form.value("look"):
+            share = _as_it_stands(form, told, wood_of_stack(card), most=MOST_OF_A_PART)
+            return _divide(visit, card, form, preview=_divide_preview(visit, card, command.name, share))
+        with form.asking(**_SHARES, name="stack_name"):
+            answer = divide_stack(visit.desk, command)
+    except FormProblem:
+        return _divide(visit, card, form, 422)
+    visit.nudge()
+    # What does not fit is shown on the page of the stack that was divided.
+    shown = stack_id if answer["clashes"] else answer["stack_id"]
+    return visit.go(f"/stacks/{shown}", _said("divided", answer["clashes"]))
+
+
+@router.get("/stacks/{stack_id:int}/gone")
+@works_offline(each="stack", queues=T_("wood of a stack that is gone"))
+def gone_page(visit: Here, stack_id: int) -> Response:
+    return _gone(visit, stack_card(visit.desk, stack_id), visit.form())
+
+
+@router.post("/stacks/{stack_id:int}/gone")
+def gone(visit: Here, stack_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    card = stack_card(visit.desk, stack_id)
+    wood = wood_of_stack(card)
+    try:
+        told = read_amount(form, wood, WHOLE)
+        command = _take_away(visit, form, told, stack_id=stack_id)
+        if form.value("look"):
+            share = _as_it_stands(form, told, wood)
+            notes = promise_notes(card, share)
+            return _gone(visit, card, form, preview=_part_preview(visit, form, wood, share, notes))
+        with form.asking(**_SHARES):
+            answer = take_away(visit.desk, command)
+    except FormProblem:
+        return _gone(visit, card, form, 422)
+    visit.nudge()
+    return visit.go(f"/stacks/{stack_id}", _said("gone", answer["clashes"]))
+
+
+@router.get("/wood-in/{load_id:int}/gone")
+@works_offline(each="load", queues=T_("wood of a load that is gone"))
+def load_gone_page(visit: Here, load_id: int) -> Response:
+    return _load(visit, load_id, "gone", visit.form())
+
+
+@router.post("/wood-in/{load_id:int}/gone")
+def load_gone(visit: Here, load_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    wood = _load_wood(visit, load_id)
+    try:
+        told = read_amount(form, wood, WHOLE)
+        command = _take_away(visit, form, told, load_id=load_id)
+        if form.value("look"):
+            share = _as_it_stands(form, told, wood)
+            return _load(visit, load_id, "gone", form, preview=_part_preview(visit, form, wood, share))
+        with form.asking(**_SHARES):
+            take_away(visit.desk, command)
+    except FormProblem:
+        return _load(visit, load_id, "gone", form, 422)
+    return visit.go(f"/wood-in/{load_id}", "gone")
+
+
+@router.get("/wood-in/{load_id:int}/back")
+@works_offline(each="load", queues=T_("a load sent back"))
+def back_page(visit: Here, load_id: int) -> Response:
+    return _load(visit, load_id, "back", visit.form(share_of="1"))
+
+
+@router.post("/wood-in/{load_id:int}/back")
+def send_back(visit: Here, load_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    wood = _load_wood(visit, load_id)
+    try:
+        told = read_amount(form, wood, WHOLE)
+        reason = form.text("reason", needed=True)
+        command = RejectLoad(
+            **visit.told(form), load_id=load_id, share=told.share, reason=reason, ranked_m3=told.ranked_m3
+        )
+        form.check()
+        if form.value("look"):
+            share = _as_it_stands(form, told, wood)
+            return _load(visit, load_id, "back", form, preview=_part_preview(visit, form, wood, share))
+        with form.asking(**_SHARES):
+            reject_load(visit.desk, command)
+    except FormProblem:
+        return _load(visit, load_id, "back", form, 422)
+    return visit.go(f"/wood-in/{load_id}", "sent_back")
+
+
+@router.get("/stacks/{stack_id:int}/came-back")
+@works_offline(each="stack", queues=T_("wood that a buyer gave back"))
+def came_back_page(visit: Here, stack_id: int) -> Response:
+    """The stack is known, the ticket is typed from its paper."""
+    return _came_back_here(visit, stack_card(visit.desk, stack_id), visit.form())
+
+
+@router.post("/stacks/{stack_id:int}/came-back")
+def came_back(visit: Here, stack_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    card = stack_card(visit.desk, stack_id)
+    try:
+        number = form.count("ticket_number", low=1, high=2**31 - 1)
+        form.check()
+        with form.asking(ticket="ticket_number"):
+            paper = ticket_numbered(visit.desk, number)
+        answer = _return(visit, form, paper, stack_id)
+        if isinstance(answer, Preview):
+            return _came_back_here(visit, card, form, preview=answer)
+    except FormProblem:
+        return _came_back_here(visit, card, form, 422)
+    visit.nudge()
+    return visit.go(f"/stacks/{stack_id}", _said("came_back", answer))
+
+
+@router.get("/tickets/{ticket_id:int}/came-back")
+def ticket_back_page(visit: Here, ticket_id: int) -> Response:
+    return _came_back_of(visit, ticket(visit.desk, ticket_id), visit.form())
+
+
+@router.post("/tickets/{ticket_id:int}/came-back")
+def ticket_back(visit: Here, ticket_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    paper = ticket(visit.desk, ticket_id)
+    try:
+        stack_id = _stack_named(visit, form)
+        form.check()
+        answer = _return(visit, form, paper, stack_id)
+        if isinstance(answer, Preview):
+            return _came_back_of(visit, paper, form, preview=answer)
+    except FormProblem:
+        return _came_back_of(visit, paper, form, 422)
+    visit.nudge()
+    # What does not fit is shown on the page of the stack.
+    path = f"/stacks/{stack_id}" if answer else f"/tickets/{ticket_id}"
+    return visit.go(path, _said("came_back", answer))
+
+
+def _said(word: str, clashes: Sequence[int]) -> str:
+    return f"{word}_clash" if clashes else word
+
+
+def _stack_named(visit: Visit, form: Form) -> int:
+    """The stack whose name was typed; a complaint if there is none, and 0."""
+    name = form.text("onto", needed=True)
+    if not name:
+        return 0
+    try:
+        return stack_named(visit.desk, name, "onto")
+    except RickyardError as error:
+        form.complain(error)
+        return 0
+
+
+def _as_it_stands(form: Form, told: Told, wood: Wood, *, most: float = 1.0) -> float:
+    with form.asking(**_SHARES):
+        return told.of(wood, most=most)
+
+
+def _take_away(
+    visit: Visit, form: Form, told: Told, *, stack_id: int | None = None, load_id: int | None = None
+) -> TakeAway:
+    command = TakeAway(
+        **visit.told(form),
+        stack_id=stack_id,
+        load_id=load_id,
+        left_for=form.choice("left_for", LEFT_FOR),
+        share=told.share,
+        ranked_m3=told.ranked_m3,
+        reason=form.text("reason", needed=True),
+    )
+    form.check()
+    return command
+
+
+def _return(visit: Visit, form: Form, paper: TicketCard, stack_id: int) -> Preview | list[int]:
+    """Takes wood of a ticket back onto a stack and gives the ids of clashes; or only says what that would be."""
+    wood = wood_of_ticket(paper)
+    told = read_amount(form, wood, WHOLE)
+    reason = form.text("reason", needed=True)
+    command = ReturnWood(
+        **visit.told(form),
+        ticket_id=paper.id,
+        share=told.share,
+        stack_id=stack_id,
+        reason=reason,
+        ranked_m3=told.ranked_m3,
+    )
+    form.check()
+    if form.value("look"):
+        return _return_preview(visit, paper, stack_id, _as_it_stands(form, told, wood))
+    with form.asking(**_SHARES, stack="onto"):
+        return list(return_wood(visit.desk, command)["clashes"])
+
+
+# -- what it would do ---------------------------------------------------------------------------
+
+
+def _onto_preview(visit: Visit, card: StackCard, onto_id: int, share: float) -> Preview:
+    onto = stack_card(visit.desk, onto_id)
+    voice, wood = visit.voice, wood_of_stack(card)
+    there = voice.volume(onto.ranked_m3 + wood.ranked_m3.mid * share, both=False)
+    return _preview(
+        visit,
+        [
+            (T_("From {name} to {onto}", name=card.name, onto=onto.name), stacked(voice, wood, share)),
+            (T_("Then in {name}", name=card.name), voice.volume(card.ranked_m3 * (1 - share), both=False)),
+            (T_("Then in {name}", name=onto.name), there),
+        ],
+        put_onto_notes(card, onto, share),
+    )
+
+
+def _divide_preview(visit: Visit, card: StackCard, name: str, share: float) -> Preview:
+    voice = visit.voice
+    return _preview(
+        visit,
+        [
+            (
+                T_("From {name} to {onto}", name=card.name, onto=name),
+                stacked(voice, wood_of_stack(card), share),
+            ),
+            (T_("Then in {name}", name=card.name), voice.volume(card.ranked_m3 * (1 - share), both=False)),
+        ],
+        promise_notes(card, share),
+    )
+
+
+def _part_preview(visit: Visit, form: Form, wood: Wood, share: float, notes: Sequence[Text] = ()) -> Preview:
+    return _preview(
+        visit,
+        [
+            (T_("Goes"), stacked(visit.voice, wood, share)),
+            (T_("Stays"), stacked(visit.voice, wood, 1 - share)),
+        ],
+        notes,
+    )
+
+
+def _return_preview(visit: Visit, paper: TicketCard, stack_id: int, share: float) -> Preview:
+    onto, voice = stack_card(visit.desk, stack_id), visit.voice
+    before = sum(line.share for line in returns(visit.desk, ticket_id=paper.id))
+    facts = [
+        (
+            T_("Of ticket {number} onto {onto}", number=paper.number, onto=onto.name),
+            stacked(voice, wood_of_ticket(paper), share),
+        )
+    ]
+    if before:
+        facts.append((T_("Came back of it before"), voice.volume(paper.outside_m3 * before, both=False)))
+    notes = [T_("The ticket stays as it was handed out, and so does the money.")]
+    if before + share > 1.001:
+        notes.append(
+            T_("That is more than the ticket says. Look whether the same return was entered before.")
+        )
+    return _preview(visit, facts, notes)
+
+
+def _preview(visit: Visit, facts: Sequence[tuple[Text, str]], notes: Sequence[Text]) -> Preview:
+    voice = visit.voice
+    return Preview(
+        tuple((voice.text(what), amount) for what, amount in facts),
+        tuple(voice.text(note) for note in notes),
+    )
+
+
+# -- the pages ----------------------------------------------------------------------------------
+
+
+def _onto(
+    visit: Visit, card: StackCard, form: Form, status: int = 200, *, preview: Preview | None = None
+) -> Response:
+    wood = wood_of_stack(card)
+    return visit.page(
+        "wood_onto.html",
+        status,
+        card=card,
+        form=form,
+        preview=preview,
+        shares=share_options(visit.voice, wood, WHOLE),
+        stack_names=[(name, kind) for number, name, kind in standing_names(visit.desk) if number != card.id],
+    )
+
+
+def _divide(
+    visit: Visit, card: StackCard, form: Form, status: int = 200, *, preview: Preview | None = None
+) -> Response:
+    shares = share_options(visit.voice, wood_of_stack(card), PART)
+    return visit.page("wood_divide.html", status, card=card, form=form, preview=preview, shares=shares)
+
+
+def _gone(
+    visit: Visit, card: StackCard, form: Form, status: int = 200, *, preview: Preview | None = None
+) -> Response:
+    shares = share_options(visit.voice, wood_of_stack(card), WHOLE)
+    return visit.page(
+        "wood_gone.html",
+        status,
+        card=card,
+        load=None,
+        way="gone",
+        action=f"/stacks/{card.id}/gone",
+        form=form,
+        preview=preview,
+        shares=shares,
+    )
+
+
+def _load_wood(visit: Visit, load_id: int) -> Wood:
+    return wood_of_load(load_page(visit.desk, load_id, factor=yard_factor(visit.desk)))
+
+
+def _load(
+    visit: Visit, load_id: int, way: str, form: Form, status: int = 200, *, preview: Preview | None = None
+) -> Response:
+    """`way`: gone, or back to who brought it."""
+    page = load_page(visit.desk, load_id, factor=yard_factor(visit.desk))
+    return visit.page(
+        "wood_gone.html",
+        status,
+        card=None,
+        load=page.row,
+        way=way,
+        action=f"/wood-in/{load_id}/{way}",
+        form=form,
+        preview=preview,
+        shares=share_options(visit.voice, wood_of_load(page), WHOLE),
+        movement=movement_note(),
+    )
+
+
+def _came_back_here(
+    visit: Visit, card: StackCard, form: Form, status: int = 200, *, preview: Preview | None = None
+) -> Response:
+    return visit.page(
+        "wood_came_back.html",
+        status,
+        card=card,
+        paper=None,
+        action=f"/stacks/{card.id}/came-back",
+        form=form,
+        preview=preview,
+        shares=share_options(visit.voice, NO_WOOD, WHOLE),
+        stack_names=[],
+        back=[],
+    )
+
+
+def _came_back_of(
+    visit: Visit, paper: TicketCard, form: Form, status: int = 200, *, preview: Preview | None = None
+) -> Response:
+    return visit.page(
+        "wood_came_back.html",
+        status,
+        card=None,
+        paper=paper,
+        action=f"/tickets/{paper.id}/came-back",
+        form=form,
+        preview=preview,
+        shares=share_options(visit.voice, wood_of_ticket(paper), WHOLE),
+        stack_names=[(name, kind) for _, name, kind in standing_names(visit.desk)],
+        back=returns(visit.desk, ticket_id=paper.id),
+    )
