@@ -243,7 +243,9 @@ def _offer_page(
         or visit.form(arrived_on=visit.today, paid=None if paid is None else f"{paid / 100:.2f}"),
         refusing=refusing or visit.form(),
         form=taking or refusing or visit.form(),
-        assumed=assumed_words(visit.voice, cost_facts(visit.desk).costs().assumed_names),
+        assumed=assumed_words(
+            visit.voice, cost_facts(visit.desk).costs().assumed_names, card.worth
+        ),
         others=len(offers_open(visit, offer_id)),
     )
 
