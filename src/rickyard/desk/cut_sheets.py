@@ -62,6 +62,11 @@ class CutSheetCard:
     solid_m3: float
     done_m3: float
 
+    @property
+    def done(self) -> bool:
+        """Whether every log of it is cut."""
+        return self.planned and self.logs_done >= self.logs
+
 
 @dataclass(frozen=True)
 class FoundLine:
