@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
+from tests.desk.conftest import HARVEST
 
 from rickyard.book.models import Load
 from rickyard.desk.context import Desk, new_key
@@ -20,11 +21,12 @@ from rickyard.desk.wood_in import TakeInLogs, load_page, take_in_logs
 from rickyard.desk.yard_factor import yard_factor
 from rickyard.measure import Defect, LogRow, solid_share
 from rickyard.wood import find_species
-from tests.desk.conftest import HARVEST
 
 MAPLE = find_species("sugar maple").id
 STRAIGHT = LogRow(species_id=MAPLE, length_m=2.44, small_d_m=0.28, large_d_m=0.32)
-FACTS = OfferFacts(source="Otter Creek lot", harvest=HARVEST, offered_on=date(2026, 9, 28), logs=(STRAIGHT,) * 8)
+FACTS = OfferFacts(
+    source="Otter Creek lot", harvest=HARVEST, offered_on=date(2026, 9, 28), logs=(STRAIGHT,) * 8
+)
 
 
 def noted(desk: Desk, facts: OfferFacts = FACTS) -> int:
@@ -66,7 +68,11 @@ def test_offers_go_by_how_tight_the_yard_stacks(desk: Desk, ware: int) -> None:
         take_in_logs(
             desk,
             TakeInLogs(
-                key=new_key(), source="Otter Creek lot", harvest=HARVEST, arrived_on=date(2026, 9, 1), logs=logs
+                key=new_key(),
+                source="Otter Creek lot",
+                harvest=HARVEST,
+                arrived_on=date(2026, 9, 1),
+                logs=logs,
             ),
         )["load_id"]
     )
@@ -133,7 +139,9 @@ def test_what_is_wrong_with_logs_goes_with_them_to_the_saw(desk: Desk, ware: int
     for line in sheet.lines:
         assert line.plan.cuts
         for cut in line.plan.cuts:
-            assert not any(cut.from_m < one.to_m - 1e-6 and cut.to_m > one.from_m + 1e-6 for one in line.known)
+            assert not any(
+                cut.from_m < one.to_m - 1e-6 and cut.to_m > one.from_m + 1e-6 for one in line.known
+            )
     assert sheet.lines[4].plan.log.length_m > 2.5
     assert [str(note) for note in sheet.notes if "core" in str(note)] == [
         "A core of rot or a hollow runs through pieces of these logs, and their sound wood is up to 7 percent less "

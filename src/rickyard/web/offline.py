@@ -39,7 +39,7 @@ NO_PAGES = {
 }
 """Pictures and parts of pages, and the page that stands in for those that do not work without signal."""
 
-Each = Literal["fixed", "stack", "cut_sheet", "splitting_sheet", "stood_in"]
+Each = Literal["fixed", "stack", "cut_sheet", "splitting_sheet", "load", "stood_in"]
 _Screen = TypeVar("_Screen", bound=Callable[..., object])
 
 
@@ -48,9 +48,9 @@ class Mark:
     """That a page works without signal.
 
     `each` is `fixed` (one page), `stack` (one for every standing stack), `cut_sheet` or `splitting_sheet` (one for
-    each that is being worked on) or `stood_in` (one kept page stands in for it, by `STAND_INS`); `queries` are the
-    variants kept beforehand (`?kind=oven`; `{stack_id}` stands for a stack's number); `queues` says what its form puts
-    into the outbox, if it has one.
+    each that is being worked on), `load` (one for each of the newest with wood left) or `stood_in` (one kept page
+    stands in for it, by `STAND_INS`); `queries` are the variants kept beforehand (`?kind=oven`; `{stack_id}` stands
+    for a stack's number); `queues` says what its form puts into the outbox, if it has one.
     """
 
     each: Each
@@ -118,8 +118,10 @@ def keep_paths(
             ]
         elif mark.each != "stood_in":
             found += [
-                route.path.replace("{sheet_id:int}", str(number))
+                route.path.replace("{sheet_id:int}", str(number)).replace("{load_id:int}", str(number))
+                + query
                 for number in (sheet_ids or {}).get(mark.each, ())
+                for query in mark.queries
             ]
     return found
 

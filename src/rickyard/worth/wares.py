@@ -222,9 +222,7 @@ def _left_by_saw(ware: PricedWare, costs: Costs) -> float:
 
 def _different(offered: Offered, wood: Species) -> Counter[tuple[CutLog, float]]:
     """The logs of a wood, alike ones together: without wanted amounts each is cut for itself."""
-    return Counter(
-        (cut_log(row), sound_share(row)) for row in offered.logs if row.species_id == wood.id
-    )
+    return Counter((cut_log(row), sound_share(row)) for row in offered.logs if row.species_id == wood.id)
 
 
 def _planned(

@@ -8,12 +8,17 @@ from starlette.responses import JSONResponse, Response
 from rickyard.desk.cut_sheets import open_cut_sheets
 from rickyard.desk.split_sheets import open_splitting_sheets
 from rickyard.desk.stacks import stacks
+from rickyard.desk.wood_in import loads
 from rickyard.web.offline import AWAY, KEEP, keep_paths, pages, worker_text, works_offline
 from rickyard.web.visit import Here
 
 router = APIRouter(include_in_schema=False)
 
 ICONS = (("icon-192.png", 192, "any"), ("icon-512.png", 512, "any"), ("icon-512-safe.png", 512, "maskable"))
+
+
+LOADS_KEPT = 5
+"""Loads whose pages are fetched beforehand: those that stand on the scales or in the yard these days."""
 
 
 @router.get("/sw.js")
@@ -75,5 +80,6 @@ def keep(visit: Here) -> Response:
     sheets = {
         "cut_sheet": open_cut_sheets(visit.desk),
         "splitting_sheet": open_splitting_sheets(visit.desk),
+        "load": [load.id for load in loads(visit.desk, with_wood_only=True, limit=LOADS_KEPT)],
     }
     return JSONResponse(keep_paths(visit.request.app, [card.id for card in stacks(visit.desk)], sheets))

@@ -311,7 +311,11 @@ def _fresh(visit: Visit, page: LoadPage, sheet_id: int = 0) -> Form:
     shares = page.row.shares
     return visit.form(
         wood=wood if wood in {one.id for one, _ in shares} else shares[0][0].id if shares else "",
-        piece_length=voice.decimal(length / small, 1, strip=True) if length else "40" if voice.metric else "16",
+        piece_length=voice.decimal(length / small, 1, strip=True)
+        if length
+        else "40"
+        if voice.metric
+        else "16",
         stacked_on=visit.today,
         wanted_by=_next_autumn(visit),
         odds="0.9",

@@ -44,7 +44,7 @@ async function keepPages(cache) {
   const wanted = new Set([...paths, ...SHELL, AWAY].map((path) => new URL(path, location.href).href));
   for (const request of await cache.keys()) {
     const visited = (await cache.match(request))?.headers.get("X-Works-Offline");
-    if (!wanted.has(request.url) && ["stack", "cut_sheet", "splitting_sheet"].includes(visited ?? "")) await cache.delete(request);
+    if (!wanted.has(request.url) && ["stack", "cut_sheet", "splitting_sheet", "load"].includes(visited ?? "")) await cache.delete(request);
   }
   await cache.put(KEPT_AT, new Response(String(Date.now())));
 }
