@@ -20,6 +20,7 @@ from rickyard.jobs import Answers
 from rickyard.measure import CORD_M3
 from rickyard.show import find_raw_english
 from rickyard.web.app import create_app
+from rickyard.web.cost_forms import L_A_GALLON, _money
 
 SENT = {
     "key": "offers-test-0001",
@@ -216,6 +217,11 @@ def test_costs_come_back_as_they_were_typed_in_each_trade(
     assert re.search(
         r'name="margin" type="text" value="11.00"', client.get("/yard/costs", params={"units": "metric"}).text
     )
+
+
+def test_a_gallon_comes_back_as_it_was_typed() -> None:
+    for typed in (350, 345, 290, 400):
+        assert _money(round(typed / L_A_GALLON), L_A_GALLON) == f"{typed / 100:.2f}"
 
 
 def test_the_page_does_not_wait_for_the_calendar(
