@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from rickyard.measure.units import CORD_M3
 from rickyard.show import Voice, find_raw_english, voice_for
-from rickyard.text import Quantity, T_
+from rickyard.text import T_, Quantity
 
 EN, FR = Voice("en_CA"), Voice("fr_CA")
 NOON = datetime(2026, 11, 5, 18, 7, tzinfo=UTC)
