@@ -10,14 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 
 @dataclass(frozen=True)
 class Text:
     """An English sentence with `{named}` places and what fills them.
 
-    A value may be a string, a number or another `Text`.
+    A value may be a string, a number, a `Quantity` or another `Text`.
     Format specifications (`{length:.2f}`) are honoured.
     """
 
@@ -26,6 +26,21 @@ class Text:
 
     def __str__(self) -> str:
         return self.msgid.format(**self.values) if self.values else self.msgid
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A figure in SI that the reader sees in the units of their trade: `tall` (a tree), `side` (of a stack, a log)
+    [m] or `outside` [m³]. `str` says it in metres.
+    """
+
+    value: float
+    kind: Literal["tall", "side", "outside"]
+
+    def __str__(self) -> str:
+        if self.kind == "tall":
+            return f"{self.value:.0f} m"
+        return f"{self.value:.2f} {'m³' if self.kind == 'outside' else 'm'}"
 
 
 def T_(msgid: str, /, **values: Any) -> Text:  # noqa: N802 - short, and like gettext's _

@@ -313,6 +313,11 @@ def test_a_stack_measured_on_a_photo_is_measured_as_by_tape(desk: Desk, stack: i
     kept = marks_of_stack(desk, stack)[answer["measure_id"]]
     assert kept.marks.corners_px == marks.corners_px
     assert kept.area_m2 == looked.measure.area_m2
+    said = stack_page(desk, stack).by_photo
+    assert said is not None
+    assert said.mid == pytest.approx(10.962)
+    assert said.low < said.mid < said.high
+    assert said.high / said.low == pytest.approx(kept.area_m2.high / kept.area_m2.low)
 
 
 def test_a_photo_of_something_else_measures_no_stack(desk: Desk, load: int, stack: int) -> None:

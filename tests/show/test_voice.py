@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from rickyard.measure.units import CORD_M3
 from rickyard.show import Voice, find_raw_english, voice_for
+from rickyard.text import T_, Quantity
 
 EN, FR = Voice("en_CA"), Voice("fr_CA")
 NOON = datetime(2026, 11, 5, 18, 7, tzinfo=UTC)
@@ -255,3 +256,16 @@ def test_nothing_a_voice_says_in_the_pseudo_language_is_raw_english():
     assert {text: find_raw_english(f"<p>{text}</p>", strict=True) for text in said} == {
         text: [] for text in said
     }
+
+
+def test_a_sentence_says_its_quantities_in_the_units_of_the_user() -> None:
+    tree = T_(
+        "The height is {height}; {more}",
+        height=Quantity(12.2, "tall"),
+        more=T_("a row of {side}.", side=Quantity(2.4384, "side")),
+    )
+    assert str(tree) == "The height is 12 m; a row of 2.44 m."
+    assert Voice("en_CA", "imperial").text(tree).replace("\xa0", " ") == "The height is 40 ft; a row of 8 ft."
+    assert Voice("en_CA", "metric").text(tree).replace("\xa0", " ") == "The height is 12 m; a row of 2.44 m."
+    left = T_("{left} outside", left=Quantity(0.5, "outside"))
+    assert Voice("en_CA", "imperial").text(left).replace("\xa0", " ") == "17.7 ft³ outside"

@@ -20,6 +20,7 @@ from rickyard.jobs import Answers
 from rickyard.measure import CORD_M3
 from rickyard.show import find_raw_english
 from rickyard.web.app import create_app
+from rickyard.web.cost_forms import L_A_GALLON, _money
 
 SENT = {
     "key": "offers-test-0001",
@@ -184,6 +185,43 @@ def test_costs_are_set_and_move_what_offers_are_worth(
         small_yard.offer,
         small_yard.logs_offer,
     }
+
+
+def test_costs_come_back_as_they_were_typed_in_each_trade(
+    client: httpx.Client, desk_of: Desk, small_yard: Any
+) -> None:
+    """Miles and gallons in the United States, cubic metres with metres; the book keeps litres, kilometres, cords."""
+    typed = {"fuel": "1.60", "vehicle_mile": "0.70", "space": "2.00", "trip_cords": "1.5"}
+    sent = {"key": "offers-test-0007", "margin_kind": "cord", "margin": "40", "split_method": "processor"}
+    hours = {"own_hours-splitting": "1.2"}
+    imperial = {"units": "imperial"}
+    assert client.post("/yard/costs", data=sent | typed | hours, params=imperial).status_code == 303
+    facts = cost_facts(desk_of)
+    assert (facts.fuel_minor_l, facts.vehicle_minor_km, facts.trip_cords) == (160, 43, 1.5)
+    page = client.get("/yard/costs", params=imperial).text
+    for name, value in (typed | hours | {"margin": "40.00"}).items():
+        assert re.search(rf'name="{name}" type="text" value="{re.escape(value)}"', page), name
+
+    page = client.get("/yard/costs", params={"units": "metric"}).text
+    assert re.search(r'name="space_m3" type="text" value="0.55"', page)
+    assert re.search(r'name="trip_m3" type="text" value="5.44"', page)
+    assert re.search(r'name="own_hours_m3-splitting" type="text" value="0.33"', page)
+    metric = {"key": "offers-test-0008", "margin_kind": "m3", "margin": "11.00", "split_method": "processor"}
+    answer = client.post(
+        "/yard/costs", data=metric | {"vehicle_km": "0.43", "space_m3": "0.55"}, params={"units": "metric"}
+    )
+    assert answer.status_code == 303
+    facts = cost_facts(desk_of)
+    assert (facts.margin_kind, facts.space_minor_cord_month) == ("cord", 199)
+    assert facts.margin == pytest.approx(1100 * CORD_M3)
+    assert re.search(
+        r'name="margin" type="text" value="11.00"', client.get("/yard/costs", params={"units": "metric"}).text
+    )
+
+
+def test_a_gallon_comes_back_as_it_was_typed() -> None:
+    for typed in (350, 345, 290, 400):
+        assert _money(round(typed / L_A_GALLON), L_A_GALLON) == f"{typed / 100:.2f}"
 
 
 def test_the_page_does_not_wait_for_the_calendar(

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rickyard.cut import Saw, Session, Ware, plan_cuts
+from rickyard.cut import Saw, Session, Ware, cut_log, plan_cuts, sound_share
 from rickyard.errors import InputError
 from rickyard.measure import CORD_M3, Defect, LogRow, Spread, measure_tree, solid_share
 from rickyard.wood import UNNAMED, db_from_wet, find_species, solid_volume_factor
@@ -23,7 +23,6 @@ from rickyard.worth import (
     PricedWare,
     Worth,
     assumed,
-    cut_logs,
     logs_wood,
     main_drivers,
     rough_wood,
@@ -205,10 +204,10 @@ def test_logs_go_through_the_cutting_plan() -> None:
     costs = Costs(kerf_m=0.008)
     found = worth_of(logs_wood(logs), [STOVE], costs=costs)
 
-    plan = plan_cuts([log for log, _ in cut_logs(logs)], [Ware("stove", 0.4064, 1.0)], Saw(0.008))
+    plan = plan_cuts([cut_log(row) for row in logs], [Ware("stove", 0.4064, 1.0)], Saw(0.008))
     pieces = [sum(cut.solid_m3 for cut in one.cuts) for one in plan.logs]
     assert len(plan.logs[2].cuts) < len(plan.logs[0].cuts)
-    sound = [share for _, share in cut_logs(logs)]
+    sound = [sound_share(row) for row in logs]
     assert sound[:3] == [1.0, 1.0, 1.0]
     assert sound[3] == pytest.approx(0.75, abs=0.01)
     solid = sum(volume * share for volume, share in zip(pieces, sound, strict=True))

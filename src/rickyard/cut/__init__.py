@@ -26,7 +26,8 @@ from rickyard.cut.hours import (
     pieces_per_cord,
 )
 from rickyard.cut.lists import LOG_EXAMPLE, WARE_EXAMPLE, ReadLogs, ReadWares, read_logs, read_wares
-from rickyard.cut.logs import Cut, CutLog, Defect, Saw, Ware
+from rickyard.cut.logs import Cut, CutLog, Defect, Saw, Ware, sound_stretches
+from rickyard.cut.measured import cut_log, sound_share
 from rickyard.cut.notes import cautions_of, method_note
 from rickyard.cut.plan import CutPlan, LogPlan, plan_cuts
 from rickyard.cut.split import SplitPiece, SplitPlan, has_tight_bark, how_to, pattern_name, split_round
@@ -60,6 +61,7 @@ __all__ = [
     "advice",
     "by_hand",
     "cautions_of",
+    "cut_log",
     "ease_of",
     "ease_words",
     "expected_pieces",
@@ -79,6 +81,8 @@ __all__ = [
     "plan_cuts",
     "read_logs",
     "read_wares",
+    "sound_share",
+    "sound_stretches",
     "split_round",
     "split_svg",
     "sums_of",

@@ -11,7 +11,17 @@ from sqlalchemy.orm import Session
 
 from rickyard.book import StockKey, stock
 from rickyard.book.models import CutSheet, CutSheetLog, Deed, Load, Order, Person
-from rickyard.cut import CutPlan, LogPlan, Saw, Sums, cautions_of, method_note, sums_of
+from rickyard.cut import (
+    CutPlan,
+    Defect,
+    LogPlan,
+    Saw,
+    Sums,
+    cautions_of,
+    method_note,
+    sound_share,
+    sums_of,
+)
 from rickyard.desk.context import Desk
 from rickyard.desk.cutting import (
     cuts_of,
@@ -25,6 +35,7 @@ from rickyard.desk.cutting import (
     value_of,
     wares_of,
 )
+from rickyard.desk.log_lists import row_of
 from rickyard.desk.wares import SPECIES_TOLERANCE, WareCard, wares
 from rickyard.desk.wood_in import LoadPage, _came_in, load_page
 from rickyard.measure import solid_share
@@ -51,6 +62,11 @@ class CutSheetCard:
     solid_m3: float
     done_m3: float
 
+    @property
+    def done(self) -> bool:
+        """Whether every log of it is cut."""
+        return self.planned and self.logs_done >= self.logs
+
 
 @dataclass(frozen=True)
 class FoundLine:
@@ -67,7 +83,10 @@ class FoundLine:
 
 @dataclass(frozen=True)
 class CutLogLine:
-    """A log of a sheet: its plan by now, which pieces are cut, who ticked it off last and when."""
+    """A log of a sheet: its plan by now, which pieces are cut, who ticked it off last and when.
+
+    `known` is what was known of it when it was planned, `found` what came to light at the saw.
+    """
 
     number: int
     label: str
@@ -77,6 +96,7 @@ class CutLogLine:
     done: bool
     cut_at: datetime | None
     cut_by: str
+    known: tuple[Defect, ...]
     found: tuple[FoundLine, ...]
     mid_only: bool
 
@@ -145,7 +165,7 @@ def cut_sheet(desk: Desk, sheet_id: int) -> CutSheetPage:
             lines=lines,
             plan=plan,
             sums=None if plan is None else sums_of(plan),
-            notes=_notes(plan, lines),
+            notes=(*_notes(plan, lines), *_core_notes(sheet)),
         )
 
 
@@ -249,6 +269,27 @@ def _notes(plan: CutPlan | None, lines: Iterable[CutLogLine]) -> tuple[Text, ...
     return tuple(said)
 
 
+def _core_notes(sheet: CutSheet) -> tuple[Text, ...]:
+    """Of measured logs with a core of rot or a hollow that pieces are cut through."""
+    measured = {piece.number: piece for piece in sheet.load.logs}
+    cores = [
+        (row.label, 1.0 - sound_share(row_of(measured[row.log_number])))
+        for row in sheet.logs
+        if row.log_number in measured
+    ]
+    gone = [(label, share) for label, share in cores if share > 0.0]
+    if not gone:
+        return ()
+    return (
+        T_(
+            "A core of rot or a hollow runs through pieces of these logs, and their sound wood is up to "
+            "{share:.0f} percent less than this sheet says: {logs}.",
+            share=100.0 * max(share for _, share in gone),
+            logs=", ".join(label for label, _ in gone[:12]) + (", ..." if len(gone) > 12 else ""),
+        ),
+    )
+
+
 def _card(sheet: CutSheet, people: dict[int, str]) -> CutSheetCard:
     done = [pieces_done(row) for row in sheet.logs]
     return CutSheetCard(
@@ -280,6 +321,7 @@ def _line(row: CutSheetLog, people: dict[int, str]) -> CutLogLine:
         done=log_done(row),
         cut_at=None if tick is None else tick.deed.happened_at,
         cut_by="" if tick is None else who(tick.deed, people),
+        known=tuple(Defect(float(start), float(end), str(kind)) for start, end, kind in row.defects),
         found=tuple(
             FoundLine(
                 one.kind,

@@ -15,11 +15,12 @@ from sqlalchemy.orm import Session
 from rickyard.book import next_number
 from rickyard.book.models import CutFinding, CutSheet, CutSheetLog, CutTick, Load, LogPiece, Ware
 from rickyard.book.sheet_tables import FOUND_KINDS
-from rickyard.cut import Cut, CutLog, CutPlan, Defect, LogPlan, Saw, plan_cuts
+from rickyard.cut import Cut, CutLog, CutPlan, Defect, LogPlan, Saw, cut_log, plan_cuts
 from rickyard.cut import Ware as CutWare
 from rickyard.desk.answers import _Asked
 from rickyard.desk.checks import one_of, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.log_lists import row_of
 from rickyard.desk.stacking import CHAIN_KERF_M
 from rickyard.desk.wares import WareCard, unknown_ware, ware_card
 from rickyard.desk.wood_in import find_load, unknown_load
@@ -490,13 +491,10 @@ def logs_cut(session: Session, load_id: int) -> set[int]:
 
 
 def measured_log(piece: LogPiece) -> _Row:
-    """A log as it was measured, without its bark. One that was measured in the middle only has no taper."""
-    ends = (piece.large_d_m, piece.small_d_m)
-    known = [d for d in ends if d is not None] or [d for d in (piece.mid_d_m,) if d is not None]
-    large, small = max(known), min(known)
-    bark = 2.0 * piece.bark_thickness_m
-    log = CutLog(str(piece.number), piece.length_m, large - bark, small - bark, species=piece.species_id)
-    return _Row(log, piece.number, mid_only=None in ends)
+    """A log as it was measured, without its bark and with its defects. One that was measured in the middle only has
+    no taper."""
+    log = cut_log(row_of(piece), str(piece.number))
+    return _Row(log, piece.number, mid_only=None in (piece.large_d_m, piece.small_d_m))
 
 
 def _typed_log(typed: SheetLog) -> _Row:

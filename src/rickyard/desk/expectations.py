@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rickyard.book import StockKey
 from rickyard.heat import heat_of_dry_mass
-from rickyard.measure import Spread, YardFactor, learn_yard_factor
+from rickyard.measure import Spread, YardFactor, kind_of, learn_yard_factor
 from rickyard.wood import UNNAMED, Species, get_species
 
 
@@ -45,11 +45,6 @@ PUBLISHED = learn_yard_factor(())
 
 MOSTLY = 0.75
 """Share of a mix that makes it of one kind."""
-
-
-def kind_of(wood: Species) -> str:
-    """The kind of wood by which stacking is learnt apart: its genus, or the wider name itself."""
-    return wood.scientific.split()[0].casefold() if wood.rank in ("species", "genus") else wood.id
 
 
 def kind_of_volumes(volumes: dict[Species, float]) -> tuple[str, Species | None]:

@@ -18,14 +18,17 @@ from functools import lru_cache
 from sqlalchemy import select
 
 from rickyard.book.models import Offer
+from rickyard.cut import Session
 from rickyard.desk.answers import CalendarLine, HurriedLine, calendar_line
 from rickyard.desk.context import Desk
 from rickyard.desk.costs import CostFacts, cost_facts
 from rickyard.desk.offers import OfferFacts, facts_of, unknown_offer, wood_of, woods_of
+from rickyard.desk.splitting import timed_sessions
 from rickyard.desk.wares import WareCard, wares
+from rickyard.desk.yard_factor import yard_factor
 from rickyard.desk.yards import yard_facts
 from rickyard.errors import InputError, RickyardError
-from rickyard.measure import CORD_M3, Spread, solid_share
+from rickyard.measure import CORD_M3, Spread, YardFactor, solid_share
 from rickyard.season import CalendarRow
 from rickyard.season.calendar import YEAR
 from rickyard.season.forecast import HORIZON_DAYS
@@ -83,9 +86,8 @@ def offers(
             query = query.where(Offer.state == "open")
         rows = session.scalars(query.order_by(Offer.offered_on.desc(), Offer.id.desc())).all()
         plain = [_plain(row) for row in rows]
-    priced, costs = priced_wares(wares(desk)), cost_facts(desk)
-    yard = yard_facts(desk)
-    cards = [_card(desk, row, priced, costs, months or {}, yard.country) for row in plain]
+    means = _means(desk)
+    cards = [_card(row, means, months or {}) for row in plain]
     return sorted(cards, key=lambda card: card.state != "open")
 
 
@@ -95,14 +97,7 @@ def offer(desk: Desk, offer_id: int, *, months: Mapping[str, Months] | None = No
         if row is None or row.yard_id != desk.yard_id:
             raise unknown_offer(offer_id)
         plain = _plain(row)
-    return _card(
-        desk,
-        plain,
-        priced_wares(wares(desk)),
-        cost_facts(desk),
-        months or {},
-        yard_facts(desk).country,
-    )
+    return _card(plain, _means(desk), months or {})
 
 
 def compare(
@@ -228,18 +223,36 @@ def _unreckoned(row: _Plain) -> OfferCard:
     )
 
 
-def _card(
-    desk: Desk,
-    row: _Plain,
-    priced: tuple[PricedWare, ...],
-    costs: CostFacts,
-    months: Mapping[str, Months],
-    country: str,
-) -> OfferCard:
+@dataclass(frozen=True)
+class _Means:
+    """What the yard sells, what its work costs, and what its own work and stacks have taught."""
+
+    priced: tuple[PricedWare, ...]
+    costs: CostFacts
+    country: str
+    sessions: tuple[Session, ...]
+    factor: YardFactor
+
+    def plain(self) -> list[object]:
+        """The same for another process or day in the same words: the key of what is kept."""
+        prices = [[repr(replace(ware, species=None)), sorted(ware.species or ())] for ware in self.priced]
+        learnt = [repr(self.factor.factor), repr(sorted(self.factor.kinds.items())), self.factor.loads]
+        return [prices, asdict(self.costs), self.country, repr(self.sessions), learnt]
+
+
+def _means(desk: Desk) -> _Means:
+    with desk.book.read() as session:
+        timed = tuple(timed_sessions(session, desk.yard_id))
+    return _Means(
+        priced_wares(wares(desk)), cost_facts(desk), yard_facts(desk).country, timed, yard_factor(desk)
+    )
+
+
+def _card(row: _Plain, means: _Means, months: Mapping[str, Months]) -> OfferCard:
     card = _unreckoned(row)
     mine = {name: months[name] for name in woods_of(row.facts) if name in months}
     try:
-        worth = _RECKONED.get(row.facts, priced, costs, mine, country, row.id)
+        worth = _RECKONED.get(row.facts, means, mine, row.id)
     except RickyardError as error:
         # Nothing sold takes it, or it was said wrong: the offer stands, with what is in the way.
         return replace(card, trouble=_why(error))
@@ -265,31 +278,23 @@ class _Reckoned:
         self._kept: OrderedDict[str, Worth] = OrderedDict()
         self._lock = threading.Lock()
 
-    def get(
-        self,
-        facts: OfferFacts,
-        priced: tuple[PricedWare, ...],
-        costs: CostFacts,
-        months: Mapping[str, Months],
-        country: str,
-        seed: int,
-    ) -> Worth:
-        prices = [[repr(replace(ware, species=None)), sorted(ware.species or ())] for ware in priced]
-        asked = [asdict(facts), prices, asdict(costs), repr(sorted(months.items())), seed]
-        plain = json.dumps(asked, default=str, sort_keys=True)
-        key = hashlib.sha256(f"{country}{plain}".encode()).hexdigest()
+    def get(self, facts: OfferFacts, means: _Means, months: Mapping[str, Months], seed: int) -> Worth:
+        asked = [asdict(facts), means.plain(), repr(sorted(months.items())), seed]
+        key = hashlib.sha256(json.dumps(asked, default=str, sort_keys=True).encode()).hexdigest()
         with self._lock:
             known = self._kept.get(key)
             if known is not None:
                 self._kept.move_to_end(key)
                 return known
         made = worth_of(
-            wood_of(facts, country=country),
-            priced,
-            costs=costs.costs(),
-            margin=costs.wanted(),
+            wood_of(facts, country=means.country),
+            means.priced,
+            costs=means.costs.costs(),
+            margin=means.costs.wanted(),
             haul_minor=facts.haul_minor,
             months=months,
+            sessions=means.sessions,
+            factor=means.factor,
             seed=seed,
         )
         with self._lock:

@@ -19,7 +19,7 @@ from rickyard import season
 from rickyard.book import next_number
 from rickyard.book.models import COVERS, EXPOSURES, CutSheet, Load, SplittingSheet, WorkSession
 from rickyard.cut import Session as Timed
-from rickyard.cut import SplitPlan, has_tight_bark, split_round
+from rickyard.cut import SplitPlan, has_tight_bark, sound_stretches, split_round
 from rickyard.cut.hours import find_method
 from rickyard.desk.answers import Plan
 from rickyard.desk.checks import EARLIEST, PIECE_LENGTH_M, day_between, one_of, some_text, within
@@ -297,7 +297,8 @@ def rounds_of(
     session: Session, load: Load, species_id: str, piece_length_m: float
 ) -> list[tuple[float, float]]:
     """(diameter, solid volume) of the rounds of one wood of a load [m, m³]: by its cut sheets where they have pieces
-    of that length, else by its measured logs cut all along."""
+    of that length, else by its measured logs cut all along their sound
+    stretches."""
     made: list[tuple[float, float]] = []
     for sheet in session.scalars(select(CutSheet).where(CutSheet.load_id == load.id)):
         for row in sheet.logs:
@@ -315,9 +316,10 @@ def rounds_of(
         if piece.species_id != species_id:
             continue
         log = measured_log(piece).log
-        for place in range(int(log.length_m / piece_length_m)):
-            start, end = place * piece_length_m, (place + 1) * piece_length_m
-            made.append((log.diameter_m((start + end) / 2.0), log.volume_m3(start, end)))
+        for begin, stop in sound_stretches(log, 0.0):
+            for place in range(int((stop - begin) / piece_length_m)):
+                start, end = begin + place * piece_length_m, begin + (place + 1) * piece_length_m
+                made.append((log.diameter_m((start + end) / 2.0), log.volume_m3(start, end)))
     return made
 
 

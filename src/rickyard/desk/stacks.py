@@ -12,13 +12,13 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, selectinload
 
 from rickyard.book import StockKey, stock, stock_by_spot
-from rickyard.book.models import Entry, Lot, Posting, Promise, Stack
+from rickyard.book.models import Entry, Lot, PhotoGauging, Posting, Promise, Stack
 from rickyard.desk.clashes import ClashLine, clashes_in
 from rickyard.desk.context import Desk, Stage
 from rickyard.desk.paging import after_row, contains, spellings
 from rickyard.desk.wood_in import Harvest
 from rickyard.errors import InputError
-from rickyard.measure import solid_share
+from rickyard.measure import Spread, solid_share
 from rickyard.text import T_, Text
 from rickyard.wood import Species, get_species
 
@@ -81,10 +81,13 @@ class JournalLine:
 
 @dataclass(frozen=True)
 class StackPage:
+    """`by_photo`: the newest measure's outside volume with its range, if it was made from a photo [m³]."""
+
     card: StackCard
     note: str
     harvests: tuple[tuple[Harvest, float], ...]
     measures: tuple[tuple[datetime, str, float], ...]
+    by_photo: Spread | None
     journal: tuple[JournalLine, ...]
     warnings: tuple[Text, ...]
     clashes: tuple[ClashLine, ...]
@@ -152,6 +155,7 @@ def stack_page(desk: Desk, stack_id: int) -> StackPage:
             note=stack.note,
             harvests=harvests_of(session, held),
             measures=tuple((m.happened_at, m.piled, m.outside_m3) for m in stack.measures),
+            by_photo=_by_photo(session, stack),
             journal=journal_of(session, stack.spot_id),
             warnings=tuple(warnings),
             clashes=tuple(clashes_in(session, desk.yard_id, open_only=False, stack_id=stack.id)),
@@ -191,6 +195,16 @@ def stack_named(desk: Desk, name: str, field: str = "stack") -> int:
             next_move=T_("Type it as it stands on the stack's board, or choose it from the list of stacks."),
         )
     return int(found[0][0])
+
+
+def _by_photo(session: Session, stack: Stack) -> Spread | None:
+    """Outside volume as the newest measure has it, if that was made from a photo, as far as its face goes [m³]."""
+    last = stack.measures[-1]
+    marks = session.scalar(select(PhotoGauging).where(PhotoGauging.measure_id == last.id))
+    if marks is None:
+        return None
+    deep = last.outside_m3 / marks.area_m2
+    return Spread(marks.low_m2 * deep, last.outside_m3, marks.high_m2 * deep)
 
 
 def next_stack_name(desk: Desk) -> str:

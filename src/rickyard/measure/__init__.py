@@ -117,6 +117,7 @@ from rickyard.measure.units import (
 from rickyard.measure.yard_factor import (
     LoadPair,
     YardFactor,
+    kind_of,
     learn_yard_factor,
 )
 
@@ -181,6 +182,7 @@ __all__ = [
     "heap_notes",
     "huber_m3",
     "inside_bark",
+    "kind_of",
     "learn_yard_factor",
     "log_list_template",
     "log_list_total",

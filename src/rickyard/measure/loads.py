@@ -18,7 +18,7 @@ from rickyard.measure.loglist import LogRow
 from rickyard.measure.solid import solid_share
 from rickyard.measure.spread import TO_10_90, Spread
 from rickyard.measure.stacks import StackMeasure, bin_measure
-from rickyard.text import T_, Text
+from rickyard.text import T_, Quantity, Text
 from rickyard.wood import Species, get_species
 from rickyard.wood.moisture import db_from_wet
 
@@ -201,11 +201,11 @@ def odd_sizes(rows: Sequence[LogRow]) -> list[Text]:
         if odd and len(odd) <= max(1, len(sizes) // 5):
             said.append(
                 T_(
-                    "Lines {lines}: {column} far from the others ({middle:.3g} m in the middle). "
+                    "Lines {lines}: {column} far from the others ({middle} in the middle). "
                     "Another unit? They count as they stand.",
                     lines=_lines(odd),
                     column=name,
-                    middle=middle,
+                    middle=Quantity(middle, "side"),
                 )
             )
     return said

@@ -31,7 +31,7 @@ from rickyard.measure.stacks import (
     stack_measure,
 )
 from rickyard.measure.units import CORD_M3, FT3_M3
-from rickyard.text import T_, Text
+from rickyard.text import T_, Quantity, Text
 
 STEEPEST_LEAN_DEG = 45.0
 
@@ -134,7 +134,10 @@ def row_measure(
     left_out = ends * mean * fmean(pieces) * rows + voids
     if ends:
         notes.append(
-            T_("Criss-cross ends are left out: {left:.2f} m³ outside, told apart.", left=left_out - voids)
+            T_(
+                "Criss-cross ends are left out: {left} outside, told apart.",
+                left=Quantity(left_out - voids, "outside"),
+            )
         )
     return RowMeasure(outside, left_out, tuple(notes))
 
@@ -188,9 +191,9 @@ def heap_notes(width_m: float, height_m: float) -> tuple[Text, ...]:
     if height_m > STEEPEST_HEAP * width_m / 2.0:
         return (
             T_(
-                "Steeper than thrown wood lies: {height:.2f} m high on {width:.2f} m. Measure the base again.",
-                height=height_m,
-                width=width_m,
+                "Steeper than thrown wood lies: {height} high on {width}. Measure the base again.",
+                height=Quantity(height_m, "side"),
+                width=Quantity(width_m, "side"),
             ),
         )
     return ()

@@ -50,7 +50,7 @@ from rickyard.measure.tree_equations import (
     usual_height_m,
 )
 from rickyard.measure.units import CORD_M3
-from rickyard.text import T_, Text
+from rickyard.text import T_, Quantity, Text
 from rickyard.wood import Species, get_species
 
 Country = Literal["US", "CA"]
@@ -355,9 +355,9 @@ def _warnings(
     if told_m is None and any(one.method == "nsvb" for one in found):
         said.append(
             T_(
-                "The height was not given: {height:.0f} m is what forest trees so thick usually have. "
+                "The height was not given: {height} is what forest trees so thick usually have. "
                 "Measure it for a narrower range.",
-                height=usual_m,
+                height=Quantity(usual_m, "tall"),
             )
         )
     elif told_m is None:
@@ -374,10 +374,10 @@ def _warnings(
     elif told_m is not None and told_m < SHORT_SHARE * usual_m:
         said.append(
             T_(
-                "Short for its girth ({height:.0f} m, forest trees {usual:.0f} m): open-grown or topped. "
+                "Short for its girth ({height}, forest trees {usual}): open-grown or topped. "
                 "The range was widened.",
-                height=told_m,
-                usual=usual_m,
+                height=Quantity(told_m, "tall"),
+                usual=Quantity(usual_m, "tall"),
             )
         )
     else:

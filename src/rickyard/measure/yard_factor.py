@@ -26,6 +26,7 @@ from rickyard.measure.limits import within
 from rickyard.measure.solid import solid_share
 from rickyard.measure.spread import TO_10_90, Spread
 from rickyard.text import T_, Text
+from rickyard.wood import Species
 
 YARD_SD = 0.065
 """How far a yard's stacks may differ from the published share, one standard deviation of the logarithm."""
@@ -118,6 +119,11 @@ class YardFactor:
         return Spread(
             min(0.95, usual.mid * own.low), min(0.95, usual.mid * own.mid), min(0.95, usual.mid * own.high)
         )
+
+
+def kind_of(wood: Species) -> str:
+    """The kind of wood by which stacking is learnt apart: its genus, or the wider name itself."""
+    return wood.scientific.split()[0].casefold() if wood.rank in ("species", "genus") else wood.id
 
 
 def learn_yard_factor(pairs: Sequence[LoadPair]) -> YardFactor:

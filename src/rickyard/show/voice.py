@@ -29,7 +29,7 @@ from rickyard.measure.units import (
 )
 from rickyard.show import words
 from rickyard.show.pseudo import PSEUDO_LOCALE, accent
-from rickyard.text import T_, Text
+from rickyard.text import T_, Quantity, Text
 
 NBSP = "\u00a0"
 Day = date  # inside the class `date` is a method
@@ -110,7 +110,26 @@ class Voice:
 
     def text(self, text: Text | str) -> str:
         """A `Text` in the user's language; a plain string is data and stays."""
-        return words.translate(text, self.locale)
+        return words.translate(self._in_units(text) if isinstance(text, Text) else text, self.locale)
+
+    def _in_units(self, text: Text) -> Text:
+        """The same with its quantities in the user's units."""
+        said = {
+            name: self._quantity(value)
+            if isinstance(value, Quantity)
+            else self._in_units(value)
+            if isinstance(value, Text)
+            else value
+            for name, value in text.values.items()
+        }
+        return Text(text.msgid, said)
+
+    def _quantity(self, given: Quantity) -> str:
+        if given.kind == "outside":
+            return self.amount(given.value, "m3" if self.metric else "ft3")
+        if given.kind == "tall":
+            return self.amount(given.value, "m" if self.metric else "ft", 0)
+        return self.dimension(given.value)
 
     def gettext(self, message: str) -> str:
         return words.gettext(message, self.locale)

@@ -66,6 +66,7 @@ NAMES: dict[str, dict[str, Text]] = {
     "margin_kind": {
         "share": T_("percent of the selling value"),
         "cord": T_("for each cord"),
+        "m3": T_("for each stacked cubic metre"),
         "load": T_("for the whole load"),
         "hour": T_("for each hour of work"),
     },

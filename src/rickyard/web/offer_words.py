@@ -11,6 +11,7 @@ from rickyard.text import T_, Text
 from rickyard.worth import (
     STEPS,
     Minor,
+    StepHours,
     Worth,
     cost_words,
     driver_words,
@@ -37,6 +38,7 @@ class WorthWords:
     yields: tuple[tuple[str, str, str, str, str], ...]
     costs: tuple[tuple[str, str], ...]
     steps: tuple[tuple[str, str, str], ...]
+    stacked: str
     notes: tuple[str, ...]
 
 
@@ -78,13 +80,36 @@ def worth_words(voice: Voice, card: OfferCard) -> WorthWords | None:
             (
                 text(step_words(step.rate.step)),
                 hours(voice, step.hours),
-                text(T_("our own hours") if step.rate.own >= 0.5 else T_("assumed")),
+                hours_from(voice, step.rate),
             )
             for step in worth.steps
             if step.hours > 0.0
         ),
+        stacked=stacked_from(voice, worth),
         notes=tuple(text(note) for note in worth.notes),
     )
+
+
+def hours_from(voice: Voice, rate: StepHours) -> str:
+    """Whether the hours of a step are the yard's own, and by how much it was timed."""
+    if rate.sessions:
+        return voice.ngettext(
+            "our own from {count} timed session ({share}), the rest as published",
+            "our own from {count} timed sessions ({share}), the rest as published",
+            rate.sessions,
+        ).format(count=voice.whole(rate.sessions), share=voice.percent(rate.own))
+    return voice.text(T_("our own figure") if rate.own else T_("assumed"))
+
+
+def stacked_from(voice: Voice, worth: Worth) -> str:
+    """By what it is reckoned how tight the wood stacks."""
+    if worth.own_loads:
+        return voice.ngettext(
+            "How tight it stacks goes by our own stacks: {count} load.",
+            "How tight it stacks goes by our own stacks: {count} loads.",
+            worth.own_loads,
+        ).format(count=voice.whole(worth.own_loads))
+    return voice.text(T_("How tight it stacks is as published: no load of ours has taught it yet."))
 
 
 def verdict(card: OfferCard) -> str:
@@ -200,8 +225,9 @@ def months_words(voice: Voice, months: Spread, known: bool) -> Text:
     )
 
 
-def assumed_words(voice: Voice, names: tuple[str, ...]) -> list[str]:
-    """Which figures of the costs are not the yard's own."""
+def assumed_words(voice: Voice, names: tuple[str, ...], worth: Worth | None) -> list[str]:
+    """Which figures of the costs are not the yard's own; hours that were timed are, in part."""
+    timed = {f"{step.rate.step}_hours" for step in worth.steps if step.rate.sessions} if worth else set()
     own = {
         "wage_minor_h": T_("wages"),
         "machine_minor_h": T_("saw and splitter"),
@@ -213,4 +239,4 @@ def assumed_words(voice: Voice, names: tuple[str, ...]) -> list[str]:
         "trip_cords": T_("cords a trip"),
     }
     steps = {f"{step}_hours": T_("hours of {step}", step=step_words(step)) for step in STEPS}
-    return [voice.text((own | steps)[name]) for name in names]
+    return [voice.text((own | steps)[name]) for name in names if name not in timed]

@@ -120,7 +120,9 @@ def keep_paths(
         elif mark.each != "stood_in":
             found += [
                 route.path.replace("{sheet_id:int}", str(number)).replace("{load_id:int}", str(number))
+                + query
                 for number in (other_ids or {}).get(mark.each, ())
+                for query in mark.queries
             ]
     return found
 

@@ -175,13 +175,15 @@ class Margin:
 
 @dataclass(frozen=True)
 class StepHours:
-    """Hours of one person for a cord; `own`: the yard's say in it, from 0 (as assumed) to 1."""
+    """Hours of one person for a cord; `own`: the yard's say in it, from 0 (as assumed) to 1, by so many timed
+    `sessions`; without any, what is its own was told as a figure."""
 
     step: str
     per_cord: Spread
     own: float
     basis: str
     source: str
+    sessions: int = 0
 
 
 OWN_LOG_SD = 0.10
@@ -206,7 +208,7 @@ def _prior(step: str, costs: Costs, sessions: Sequence[Session]) -> StepHours:
     if step == "splitting":
         rate = hours_per_cord(costs.method, sessions)
         found = methods()[costs.method]
-        return StepHours(step, rate.per_cord, rate.own_share, found.basis, found.source)
+        return StepHours(step, rate.per_cord, rate.own_share, found.basis, found.source, rate.sessions)
     if step == "sawing" and costs.method == PROCESSOR:
         return StepHours(step, Spread.exactly(0.0), 0.0, "the processor saws and splits", "")
     if step == "delivering":

@@ -7,10 +7,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from rickyard.cut import CutLog
-from rickyard.cut import Defect as CutDefect
 from rickyard.errors import InputError
 from rickyard.measure import (
     TO_10_90,
@@ -38,9 +36,6 @@ TRUCK_LOG_LENGTH_M = 2.4
 
 SHARED_ERROR = 0.5
 """Share of the error variance of trees that all of them have in common: a judgement, as for logs."""
-
-ROTTEN_SHARE = 0.5
-"""A stretch of a log with so much of its cut gone makes no piece: a judgement."""
 
 MOST_TREES = 200
 QUANTITY_M3 = (0.0, 5000.0)
@@ -231,52 +226,3 @@ def trees_wood(
         origin=origin,
         notes=tuple(notes.values()),
     )
-
-
-def cut_logs(rows: Sequence[LogRow]) -> list[tuple[CutLog, float]]:
-    """Logs as the cutting plan takes them, and the share of a piece's volume that is sound wood.
-
-    A log measured at its middle alone is taken as thick all along, which keeps its volume. Metal, and stretches of
-    which half the cut or more is gone, may be in no piece; a lesser core is taken off the pieces' volume.
-    """
-    made = []
-    for number, row in enumerate(rows, start=1):
-        thick, thin = _ends(row)
-        through = tuple(
-            CutDefect(one.from_m, min(one.to_m, row.length_m), one.kind)
-            for one in row.defects
-            if one.kind == "metal" or (one.kind in ("hollow", "rot") and _gone(row, one) >= ROTTEN_SHARE)
-        )
-        made.append((CutLog(str(number), row.length_m, thick, thin, through, row.species_id), _sound(row)))
-    return made
-
-
-def _ends(row: LogRow) -> tuple[float, float]:
-    skin = 2.0 * row.bark_thickness_m
-    if row.small_d_m is None or row.large_d_m is None:
-        middle = row.mid_d_m if row.mid_d_m is not None else (row.small_d_m or row.large_d_m or 0.0)
-        return middle - skin, middle - skin
-    return row.large_d_m - skin, row.small_d_m - skin
-
-
-def _gone(row: LogRow, defect: object) -> float:
-    """Share of the cut that a hollow or rot takes, at the middle of the log."""
-    share = getattr(defect, "share", None)
-    core = getattr(defect, "diameter_m", None)
-    if share is not None:
-        return float(share)
-    if core is None:
-        return 1.0
-    thick, thin = _ends(row)
-    return min(1.0, (2.0 * float(core) / (thick + thin)) ** 2)
-
-
-def _sound(row: LogRow) -> float:
-    """What is left of the log where no defect goes through, over its volume there."""
-    small = tuple(
-        one for one in row.defects if one.kind in ("hollow", "rot") and _gone(row, one) < ROTTEN_SHARE
-    )
-    if not small:
-        return 1.0
-    found = replace(row, defects=small).net()
-    return found.net_m3 / found.gross.volume_m3

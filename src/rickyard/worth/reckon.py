@@ -18,12 +18,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rickyard.cut import Session
-from rickyard.measure import CORD_M3, Spread, solid_share
+from rickyard.measure import CORD_M3, Spread, YardFactor
 from rickyard.text import T_, Text
 from rickyard.wood import Species
 from rickyard.worth.costs import STEPS, Costs, Margin, StepHours, assumed, log_sd_of, step_hours
 from rickyard.worth.offer import Offered
-from rickyard.worth.wares import Line, Months, PricedWare, lines_of
+from rickyard.worth.wares import PUBLISHED, Line, Months, PricedWare, lines_of
 
 Floats = NDArray[np.float64]
 
@@ -112,6 +112,8 @@ class Worth:
         1st to 99th percentile of the most to pay.
     drivers
         What drives the range, the greatest first.
+    own_loads
+        Loads of the yard that taught how tight its wood is stacked; 0: as published.
     notes
         What to beware of.
     """
@@ -130,6 +132,7 @@ class Worth:
     most_to_pay: Minor
     percentiles: tuple[int, ...]
     drivers: tuple[Driver, ...]
+    own_loads: int
     notes: tuple[Text, ...]
 
     @property
@@ -195,6 +198,7 @@ def worth_of(
     haul_minor: int = 0,
     months: Mapping[str, Months] | None = None,
     sessions: Sequence[Session] = (),
+    factor: YardFactor = PUBLISHED,
     seed: int = 0,
     draws: int = DRAWS,
 ) -> Worth:
@@ -214,12 +218,14 @@ def worth_of(
         By species id, from the drying calendar; the usual ones where a species is missing.
     sessions
         Splitting that the yard timed.
+    factor
+        How tight the yard stacks, as its own loads have taught; as published while they have not.
 
     Raises InputError for what makes no sense, among it wood that nothing sold takes.
     """
     costs, margin = costs or Costs(), margin or Margin()
     rates = {rate.step: rate for rate in step_hours(costs, sessions)}
-    lines, notes = lines_of(offered, wares, costs, rates, months or {})
+    lines, notes = lines_of(offered, wares, costs, rates, months or {}, factor)
     book = _Book(offered, lines, costs, margin, rates, haul_minor)
     mid = book.at(dict.fromkeys(INPUTS, 1.0) | {"metal": book.finds})
     parts = tuple(Part(kind, round(float(mid.parts[kind]))) for kind in COST_KINDS)
@@ -253,6 +259,7 @@ def worth_of(
         most_to_pay=_minor(spread.most, most),
         percentiles=rest,
         drivers=spread.drivers,
+        own_loads=factor.loads,
         notes=(*offered.notes, *notes, *_cautions(offered, lines)),
     )
 
@@ -318,9 +325,7 @@ class _Book:
         self.loss_sd = max(line.loss.log_sd for line in lines)
         self.rot = offered.rot_share
         self.quantity_sd = log_sd_of(offered.solid_m3)
-        self.solid_sd = max(
-            log_sd_of(solid_share("ranked", line.ware.form, line.ware.piece_length_m)) for line in lines
-        )
+        self.solid_sd = max(log_sd_of(line.share) for line in lines)
         self.months_sd = max(log_sd_of(line.months.spread) for line in lines)
         self.finds = figures[f"finds_per_cord_{offered.origin}"].value * (
             sum(line.made_m3 * self.left(line) for line in lines) / CORD_M3

@@ -6,15 +6,15 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from rickyard.cut import CutLog, Saw, Ware, plan_cuts
+from rickyard.cut import CutLog, Saw, Ware, cut_log, plan_cuts, sound_share
 from rickyard.cut.hours import TIMED_LENGTH_M
 from rickyard.errors import InputError
-from rickyard.measure import CORD_M3, Spread, solid_share
+from rickyard.measure import CORD_M3, Spread, YardFactor, kind_of, learn_yard_factor
 from rickyard.measure.limits import within
 from rickyard.text import T_, Text
 from rickyard.wood import Species, db_from_wet, solid_volume_factor
 from rickyard.worth.costs import Assumed, Costs, StepHours, assumed
-from rickyard.worth.offer import Offered, cut_logs
+from rickyard.worth.offer import Offered
 
 FORMS = ("split", "round")
 
@@ -80,10 +80,14 @@ def usual_months() -> Months:
     return Months(assumed()["usual_months"].spread, known=False)
 
 
+PUBLISHED = learn_yard_factor(())
+"""How tight wood is stacked before the yard's own stacks have taught it."""
+
+
 @dataclass(frozen=True)
 class Line:
     """So much of a wood as one ware: `solid_m3` in the pieces, green; per solid cubic metre its ranked volume when
-    sold and when made, its value in minor units, and the green mass [kg]."""
+    sold and when made, its value in minor units, and the green mass [kg]. `share`: of wood in its stacks."""
 
     wood: Species
     ware: PricedWare
@@ -93,6 +97,7 @@ class Line:
     minor: float
     green_kg: float
     months: Months
+    share: Spread
     planned: bool = False
 
     @property
@@ -116,6 +121,7 @@ def lines_of(
     costs: Costs,
     hours: Mapping[str, StepHours],
     months: Mapping[str, Months],
+    factor: YardFactor = PUBLISHED,
 ) -> tuple[tuple[Line, ...], tuple[Text, ...]]:
     """What the wood gives, each kind at its best: value less what waiting and stacking cost; and what was left out.
 
@@ -137,7 +143,8 @@ def lines_of(
                     wood=wood.common_en,
                 )
             )
-        each = [_line(wood, ware, 1.0, months.get(wood.id) or usual_months()) for ware in fitting]
+        wait = months.get(wood.id) or usual_months()
+        each = [_line(wood, ware, 1.0, wait, _share(factor, ware, wood)) for ware in fitting]
         kept = [_kept(line, costs, hours) for line in each]
         logs = _different(offered, wood)
         planned = 0 < len(logs) <= MOST_PLANNED
@@ -160,7 +167,7 @@ def lines_of(
                 T_("No piece of what is sold can be cut from the logs of {wood}.", wood=wood.common_en)
             )
         found += [
-            replace(_line(wood, line.ware, volume, line.months), planned=planned)
+            replace(_line(wood, line.ware, volume, line.months, line.share), planned=planned)
             for line, volume in zip(each, volumes, strict=True)
             if volume > 0.0
         ]
@@ -174,12 +181,15 @@ def lines_of(
     return tuple(found), tuple(notes)
 
 
-def _line(wood: Species, ware: PricedWare, solid_m3: float, months: Months) -> Line:
-    share = solid_share("ranked", ware.form, ware.piece_length_m).mid
+def _share(factor: YardFactor, ware: PricedWare, wood: Species) -> Spread:
+    return factor.share("ranked", ware.form, ware.piece_length_m, kind_of(wood))
+
+
+def _line(wood: Species, ware: PricedWare, solid_m3: float, months: Months, share: Spread) -> Line:
     shrunk = 1.0 if ware.max_mc_wet is None else solid_volume_factor(wood, db_from_wet(ware.max_mc_wet))
     bark = wood.bark_volume_ratio * wood.bark_basic_density_kg_m3 * (1.0 + wood.bark_green_mc_db)
     green = wood.basic_density_kg_m3 * (1.0 + wood.green_mc_db) + bark
-    made = solid_m3 / share
+    made = solid_m3 / share.mid
     return Line(
         wood,
         ware,
@@ -189,6 +199,7 @@ def _line(wood: Species, ware: PricedWare, solid_m3: float, months: Months) -> L
         minor=made * shrunk * ware.minor_per_m3,
         green_kg=solid_m3 * green,
         months=Months(Spread.exactly(0.0)) if ware.max_mc_wet is None else months,
+        share=share,
     )
 
 
@@ -211,9 +222,7 @@ def _left_by_saw(ware: PricedWare, costs: Costs) -> float:
 
 def _different(offered: Offered, wood: Species) -> Counter[tuple[CutLog, float]]:
     """The logs of a wood, alike ones together: without wanted amounts each is cut for itself."""
-    return Counter(
-        (replace(log, log_id=""), sound) for log, sound in cut_logs(offered.logs) if log.species == wood.id
-    )
+    return Counter((cut_log(row), sound_share(row)) for row in offered.logs if row.species_id == wood.id)
 
 
 def _planned(

@@ -14,6 +14,7 @@ from rickyard.cut import (
     CAUTIONS_SAW,
     LOG_EXAMPLE,
     CutPlan,
+    Defect,
     by_hand,
     letter,
     log_svg,
@@ -22,6 +23,7 @@ from rickyard.cut import (
 from rickyard.desk.cut_sheets import (
     CutLogLine,
     CutSheetPage,
+    FoundLine,
     WareChoice,
     cut_sheet,
     cut_sheets,
@@ -50,8 +52,9 @@ from rickyard.jobs import Answer
 from rickyard.measure import CORD_M3, solid_share
 from rickyard.measure.loglist import LogListError
 from rickyard.paper import CutSheetData, mark_boxes, render_cut_sheet
+from rickyard.show import Voice
 from rickyard.show.tape import tape_mark, tape_unit
-from rickyard.text import T_
+from rickyard.text import T_, Text
 from rickyard.web.forms import Complaint, Form, FormProblem
 from rickyard.web.labels import LABELS
 from rickyard.web.names import NAMES
@@ -428,19 +431,29 @@ def log_shown(visit: Visit, page: CutSheetPage, line: CutLogLine, longest_m: flo
         else "",
         "boxes": mark_boxes(voice, plan, saw) if saw else [],
         "pieces": pieces,
-        "found": [
-            voice.text(
-                T_(
-                    "{what} from {start} to {end} {unit}",
-                    what=NAMES["found"][one.kind],
-                    start=tape_mark(voice, one.from_m),
-                    end=tape_mark(voice, one.to_m),
-                    unit=tape_unit(voice),
-                )
+        # A list that was pasted calls defects what it likes; then its own word follows.
+        "known": [
+            (
+                _at(voice, NAMES["defect"].get(one.kind, T_("Left out")), one),
+                "" if one.kind in NAMES["defect"] else one.kind,
             )
-            for one in line.found
+            for one in line.known
         ],
+        "found": [_at(voice, NAMES["found"][one.kind], one) for one in line.found],
     }
+
+
+def _at(voice: Voice, what: Text, place: Defect | FoundLine) -> str:
+    """What lies where in a log, as the tape shows it."""
+    return voice.text(
+        T_(
+            "{what} from {start} to {end} {unit}",
+            what=what,
+            start=tape_mark(voice, place.from_m),
+            end=tape_mark(voice, place.to_m),
+            unit=tape_unit(voice),
+        )
+    )
 
 
 def hand_words(visit: Visit, plan: CutPlan) -> str:

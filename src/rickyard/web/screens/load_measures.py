@@ -21,6 +21,7 @@ from rickyard.text import T_
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.gauge_forms import read_truck, read_weight
 from rickyard.web.log_forms import read_lists
+from rickyard.web.offline import works_offline
 from rickyard.web.visit import Here, Sent, Visit
 from rickyard.wood import find_species
 
@@ -39,6 +40,9 @@ _NAMES = {
 
 
 @router.get("/wood-in/{load_id:int}/measure")
+@works_offline(
+    each="load", queries=("?by=truck", "?by=weight", "?by=logs"), queues=T_("another measure of a load")
+)
 def measure_page(visit: Here, load_id: int, by: str = "weight") -> Response:
     form = visit.form(tiers="1", lying="ranked", weighed_bark="on")
     return _page(visit, load_id, form, by if by in WAYS else "weight")

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.cut import methods
-from rickyard.desk.costs import CostFacts, SetCosts, cost_facts, set_costs
+from rickyard.desk.costs import SetCosts, cost_facts, set_costs
 from rickyard.desk.offer_views import (
     FEWEST_COMPARED,
     MOST_COMPARED,
@@ -39,9 +38,11 @@ from rickyard.desk.wood_in import loads, sources
 from rickyard.errors import InputError
 from rickyard.measure import LogListError, LogRow, read_log_list
 from rickyard.text import T_
+from rickyard.web.cost_forms import costs_form, margin_kinds, read_costs, units_of, usual_costs
 from rickyard.web.forms import Complaint, Form, FormProblem
 from rickyard.web.labels import LABELS
 from rickyard.web.mixes import read_mix
+from rickyard.web.names import NAMES
 from rickyard.web.offer_words import assumed_words, short_most, verdict, worth_words
 from rickyard.web.offline import works_offline
 from rickyard.web.regions import BY_CODE
@@ -50,13 +51,12 @@ from rickyard.web.screens.wood_in import harvest_of, harvest_presets, quantity_o
 from rickyard.web.sheets import thickness_m
 from rickyard.web.visit import Here, Sent, Visit
 from rickyard.wood import UNNAMED, find_species, get_species
-from rickyard.worth import MARGIN_KINDS, ORIGINS, STEPS, Months, assumed, method_words, step_words
+from rickyard.worth import ORIGINS, STEPS, Months, method_words, step_words
 
 router = APIRouter(include_in_schema=False)
 
 TREE_LINES = 3
 MOST_TREE_LINES = 40
-KM_A_MILE = 1.609344
 _NAMES = {
     "shares": "wood",
     "species": "wood",
@@ -67,15 +67,6 @@ _NAMES = {
     "logs": "paste",
     "defects": "paste",
     "quantity_kind": "quantity",
-}
-# The money of the costs: our fields, and the desk's.
-_MONEY = {
-    "wage": "wage_minor_h",
-    "machine": "machine_minor_h",
-    "fuel": "fuel_minor_l",
-    "vehicle_km": "vehicle_minor_km",
-    "space": "space_minor_cord_month",
-    "metal": "metal_minor",
 }
 
 
@@ -207,15 +198,15 @@ def refuse(visit: Here, offer_id: int, sent: Sent) -> Response:
 
 @router.get("/yard/costs")
 def costs_page(visit: Here) -> Response:
-    return _costs_page(visit, _costs_form(visit, cost_facts(visit.desk)))
+    return _costs_page(visit, costs_form(visit, cost_facts(visit.desk)))
 
 
 @router.post("/yard/costs")
 def save_costs(visit: Here, sent: Sent) -> Response:
     form = visit.sent(sent)
     try:
-        facts = _cost_facts(visit, form)
-        with form.asking(**{theirs: ours for ours, theirs in _MONEY.items()}):
+        facts = read_costs(visit, form, cost_facts(visit.desk).kerf_m)
+        with form.asking(**units_of(visit).names):
             set_costs(visit.desk, SetCosts(**visit.told(form), facts=facts))
     except FormProblem:
         return _costs_page(visit, form, 422)
@@ -243,7 +234,7 @@ def _offer_page(
         or visit.form(arrived_on=visit.today, paid=None if paid is None else f"{paid / 100:.2f}"),
         refusing=refusing or visit.form(),
         form=taking or refusing or visit.form(),
-        assumed=assumed_words(visit.voice, cost_facts(visit.desk).costs().assumed_names),
+        assumed=assumed_words(visit.voice, cost_facts(visit.desk).costs().assumed_names, card.worth),
         others=len(offers_open(visit, offer_id)),
     )
 
@@ -302,14 +293,8 @@ def _form_page(visit: Visit, form: Form, *, offer_id: int | None = None, status:
         offer_id=offer_id,
         lines=_lines(form),
         sources=sources(visit.desk),
-        origins=[(name, visit.voice.text(_origin(name))) for name in ORIGINS],
+        origins=[(name, visit.voice.text(NAMES["origin"][name])) for name in ORIGINS],
     )
-
-
-def _origin(name: str) -> Any:
-    from rickyard.web.names import NAMES
-
-    return NAMES["origin"][name]
 
 
 def _more(form: Form) -> bool:
@@ -433,72 +418,15 @@ def _quantity_words(facts: OfferFacts) -> str:
 
 
 def _costs_page(visit: Visit, form: Form, status: int = 200) -> Response:
-    voice, known = visit.voice, assumed()
-    distance = known["delivery_km"].value
-    usual = {ours: voice.money(round(known[theirs].value)) for ours, theirs in _MONEY.items()}
-    usual["delivery_distance"] = voice.decimal(distance if voice.metric else distance / KM_A_MILE, 0)
-    usual["trip_cords"] = voice.decimal(known["trip_cords"].value, 1, strip=True)
+    voice, units = visit.voice, units_of(visit)
     return visit.page(
         "costs.html",
         status,
         form=form,
-        usual=usual,
+        units=units,
+        usual=usual_costs(visit),
+        margins=[(kind, voice.text(NAMES["margin_kind"][kind])) for kind in margin_kinds(units)],
         distance_unit=voice.text(T_("km") if voice.metric else T_("mi")),
         methods=[(name, voice.text(method_words(name))) for name in methods()],
         steps=[(step, voice.text(step_words(step))) for step in STEPS],
     )
-
-
-def _costs_form(visit: Visit, facts: CostFacts) -> Form:
-    voice = visit.voice
-    way = facts.delivery_km
-    return visit.form(
-        **{ours: _money(getattr(facts, theirs)) for ours, theirs in _MONEY.items()},
-        interest=voice.decimal(100 * facts.interest_year, 1, strip=True) if facts.interest_year else None,
-        split_method=facts.method,
-        delivery_distance=None
-        if way is None
-        else voice.decimal(way if voice.metric else way / KM_A_MILE, 1, strip=True),
-        trip_cords=None if facts.trip_cords is None else voice.decimal(facts.trip_cords, 2, strip=True),
-        delivered_share=voice.decimal(100 * facts.delivered_share, 0),
-        margin_kind=facts.margin_kind,
-        margin=voice.decimal(100 * facts.margin, 1, strip=True)
-        if facts.margin_kind == "share"
-        else f"{facts.margin / 100:.2f}",
-        **{f"own_hours-{step}": voice.decimal(per_cord, 2, strip=True) for step, per_cord in facts.hours},
-    )
-
-
-def _money(minor: int | None) -> str | None:
-    return None if minor is None else f"{minor / 100:.2f}"
-
-
-def _cost_facts(visit: Visit, form: Form) -> CostFacts:
-    kind = form.choice("margin_kind", MARGIN_KINDS, "share")
-    margin = form.percent("margin", high=0.95) if kind == "share" else float(form.money("margin"))
-    hours = tuple(
-        (step, form.number(f"own_hours-{step}", low=0.0, high=100.0))
-        for step in STEPS
-        if form.value(f"own_hours-{step}").strip()
-    )
-    way: float | None = None
-    if form.value("delivery_distance").strip():
-        way = form.number("delivery_distance", low=0.0, high=600.0) * (
-            1.0 if visit.voice.metric else KM_A_MILE
-        )
-    facts = CostFacts(
-        **{theirs: form.money_or_none(ours) for ours, theirs in _MONEY.items()},
-        interest_year=form.percent_or_none("interest") or 0.0,
-        method=form.choice("split_method", tuple(methods())),
-        delivery_km=way,
-        trip_cords=form.number("trip_cords", low=0.05, high=50.0)
-        if form.value("trip_cords").strip()
-        else None,
-        delivered_share=1.0 if not form.value("delivered_share").strip() else form.percent("delivered_share"),
-        kerf_m=cost_facts(visit.desk).kerf_m,
-        hours=hours,
-        margin_kind=kind,
-        margin=margin,
-    )
-    form.check()
-    return facts

@@ -19,6 +19,10 @@ LOADS_KEPT = 20
 ICONS = (("icon-192.png", 192, "any"), ("icon-512.png", 512, "any"), ("icon-512-safe.png", 512, "maskable"))
 
 
+LOADS_KEPT = 5
+"""Loads whose pages are fetched beforehand: those that stand on the scales or in the yard these days."""
+
+
 @router.get("/sw.js")
 def worker(request: Request) -> Response:
     """The service worker; asked for anew each time, so that a new version is seen at once."""

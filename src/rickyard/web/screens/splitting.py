@@ -17,6 +17,7 @@ from rickyard.cut import (
     pattern_name,
     split_svg,
 )
+from rickyard.desk.cut_sheets import cut_sheet
 from rickyard.desk.split_sheets import (
     SplitClass,
     SplittingPage,
@@ -58,11 +59,12 @@ METHODS = tuple(NAMES["split_method"])
 
 
 @router.get("/splitting/new")
-def new_sheet(visit: Here, load: int = 0) -> Response:
+def new_sheet(visit: Here, load: int = 0, sheet: int = 0) -> Response:
+    """The form; of a load's cut `sheet` it takes the wood and the length that most was cut of."""
     if not load:
         return RedirectResponse("/cutting", 303)
     page = load_page(visit.desk, load)
-    return _new_page(visit, page, _fresh(visit, page))
+    return _new_page(visit, page, _fresh(visit, page, sheet))
 
 
 @router.post("/splitting/new")
@@ -301,13 +303,19 @@ def _page(visit: Visit, sheet_id: int, answer: Answer | None = None, status: int
     )
 
 
-def _fresh(visit: Visit, page: LoadPage) -> Form:
+def _fresh(visit: Visit, page: LoadPage, sheet_id: int = 0) -> Form:
     voice = visit.voice
+    wood, length = _most_cut(visit, sheet_id) if sheet_id else ("", None)
+    small = 0.01 if voice.metric else 0.0254
     last = max(stacks(visit.desk), key=lambda card: card.stacked_on, default=None)
     shares = page.row.shares
     return visit.form(
-        wood=shares[0][0].id if shares else "",
-        piece_length="40" if voice.metric else "16",
+        wood=wood if wood in {one.id for one, _ in shares} else shares[0][0].id if shares else "",
+        piece_length=voice.decimal(length / small, 1, strip=True)
+        if length
+        else "40"
+        if voice.metric
+        else "16",
         stacked_on=visit.today,
         wanted_by=_next_autumn(visit),
         odds="0.9",
@@ -315,6 +323,20 @@ def _fresh(visit: Visit, page: LoadPage) -> Form:
         exposure=last.exposure if last else "normal",
         split_method=METHODS[0],
     )
+
+
+def _most_cut(visit: Visit, sheet_id: int) -> tuple[str, float | None]:
+    """Of a cut sheet: the wood, and the length of pieces, that there is most of."""
+    page = cut_sheet(visit.desk, sheet_id)
+    woods: dict[str, float] = {}
+    lengths: dict[float, float] = {}
+    for line in page.lines:
+        for cut in line.plan.cuts:
+            long = round(cut.to_m - cut.from_m, 6)
+            lengths[long] = lengths.get(long, 0.0) + cut.solid_m3
+            if line.species is not None:
+                woods[line.species.id] = woods.get(line.species.id, 0.0) + cut.solid_m3
+    return max(woods, key=woods.__getitem__, default=""), max(lengths, key=lengths.__getitem__, default=None)
 
 
 def _next_autumn(visit: Visit) -> Any:

@@ -1,0 +1,153 @@
+"""Offers as the desk reckons and takes them: the yard's own hours and stacks count, and what is wrong with logs stays
+with them from the offer to the saw and the splitter."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from tests.desk.conftest import HARVEST
+
+from rickyard.book.models import Load
+from rickyard.desk.context import Desk, new_key
+from rickyard.desk.cut_sheets import cut_sheet
+from rickyard.desk.cutting import MakeCutSheet, SheetWare, make_cut_sheet
+from rickyard.desk.offer_views import offer
+from rickyard.desk.offers import NoteOffer, OfferFacts, TakeOffer, note_offer, take_offer
+from rickyard.desk.splitting import TimeWork, classes_of_load, time_work
+from rickyard.desk.stacking import Dimensions, PiecesFacts, StackUp, stack_up
+from rickyard.desk.wood_in import TakeInLogs, load_page, take_in_logs
+from rickyard.desk.yard_factor import yard_factor
+from rickyard.measure import Defect, LogRow, solid_share
+from rickyard.wood import find_species
+
+MAPLE = find_species("sugar maple").id
+STRAIGHT = LogRow(species_id=MAPLE, length_m=2.44, small_d_m=0.28, large_d_m=0.32)
+FACTS = OfferFacts(
+    source="Otter Creek lot", harvest=HARVEST, offered_on=date(2026, 9, 28), logs=(STRAIGHT,) * 8
+)
+
+
+def noted(desk: Desk, facts: OfferFacts = FACTS) -> int:
+    return int(note_offer(desk, NoteOffer(key=new_key(), facts=facts))["offer_id"])
+
+
+def timed(desk: Desk, hours: float, method: str = "hydraulic_splitter") -> None:
+    command = TimeWork(key=new_key(), method=method, hours=hours, worked_on=date(2026, 9, 20), cords=4.0)
+    time_work(desk, command)
+
+
+def test_timed_hours_of_the_yard_move_what_an_offer_is_worth(desk: Desk, ware: int) -> None:
+    """Only those of the way in which the yard splits; more of them are more its own."""
+    number = noted(desk)
+    before = offer(desk, number).worth
+    assert before is not None
+    timed(desk, 40.0, "splitting_maul")
+    assert offer(desk, number).worth == before
+    timed(desk, 4.0)
+    timed(desk, 4.0)
+    after = offer(desk, number).worth
+    assert after is not None
+    assert after.most_to_pay.mid > before.most_to_pay.mid
+    rates = {step.rate.step: step.rate for step in after.steps}
+    assert (rates["splitting"].sessions, rates["stacking"].sessions) == (2, 0)
+    assert 0.5 < rates["splitting"].own < 1.0
+    assert rates["splitting"].per_cord.mid < 2.5
+    assert rates["stacking"].own == 0.0
+
+
+def test_offers_go_by_how_tight_the_yard_stacks(desk: Desk, ware: int) -> None:
+    """A load that made more of a stack than published makes the next offers worth more."""
+    number = noted(desk)
+    before = offer(desk, number).worth
+    assert before is not None
+    assert before.own_loads == 0
+    logs = (STRAIGHT,) * 30
+    load = int(
+        take_in_logs(
+            desk,
+            TakeInLogs(
+                key=new_key(),
+                source="Otter Creek lot",
+                harvest=HARVEST,
+                arrived_on=date(2026, 9, 1),
+                logs=logs,
+            ),
+        )["load_id"]
+    )
+    solid = sum(log.volume_m3 for log in load_page(desk, load).logs)
+    loose = 0.92 * solid_share("ranked", "split", 0.406).mid
+    stack_up(
+        desk,
+        StackUp(
+            key=new_key(),
+            sources=((load, 1.0),),
+            pieces=PiecesFacts(
+                name="L1", piece_length_m=0.406, thickness_m=0.10, stacked_on=date(2026, 9, 10)
+            ),
+            outside=Dimensions(length_m=0.95 * solid / loose / 1.5 / 0.406, heights_m=(1.5,)),
+        ),
+    )
+    assert yard_factor(desk).loads == 1
+    after = offer(desk, number).worth
+    assert after is not None
+    assert after.own_loads == 1
+    assert after.ranked_m3.mid > before.ranked_m3.mid
+    assert after.value.mid > before.value.mid
+    assert after.ranked_m3.mid / before.ranked_m3.mid == pytest.approx(
+        1.0 / yard_factor(desk).kinds["acer"].mid, rel=1e-6
+    )
+
+
+def test_what_is_wrong_with_logs_goes_with_them_to_the_saw(desk: Desk, ware: int) -> None:
+    """Rot and metal are taken off the load, no piece holds them, and no round is split from there."""
+    logs = (
+        STRAIGHT,
+        replace(STRAIGHT, defects=(Defect("metal", 0.9, 1.1), Defect("fork", 2.0, 2.44))),
+        replace(STRAIGHT, defects=(Defect("rot", 0.0, 0.8),)),
+        replace(STRAIGHT, defects=(Defect("rot", 0.0, 2.44, diameter_m=0.08),)),
+        # Bent: a tape along it is longer than the straight line, and a nail lies beyond that line's length.
+        replace(STRAIGHT, sweep_m=0.30, defects=(Defect("metal", 2.46, 2.5),)),
+    )
+    number = noted(desk, replace(FACTS, logs=logs))
+    worth = offer(desk, number).worth
+    assert worth is not None
+    taken = take_offer(
+        desk, TakeOffer(key=new_key(), offer_id=number, arrived_on=date(2026, 9, 30), paid_minor=5000)
+    )
+    load = load_page(desk, int(taken["load_id"]))
+    assert sum(log.volume_m3 for log in load.logs) == pytest.approx(worth.offered.solid_m3.mid)
+    assert [log.volume_m3 < 0.999 * log.gross_m3 for log in load.logs] == [False, True, True, True, True]
+    with desk.book.read() as session:
+        held = session.get_one(Load, load.row.id)
+        assert [piece.sweep_m for piece in held.logs] == [0.0, 0.0, 0.0, 0.0, 0.30]
+
+    sheet_id = int(
+        make_cut_sheet(
+            desk, MakeCutSheet(key=new_key(), load_id=load.row.id, wares=(SheetWare(ware_id=ware),))
+        )["sheet_id"]
+    )
+    sheet = cut_sheet(desk, sheet_id)
+    assert [[one.kind for one in line.known] for line in sheet.lines] == [
+        [],
+        ["metal", "fork"],
+        ["rot"],
+        [],
+        ["metal"],
+    ]
+    for line in sheet.lines:
+        assert line.plan.cuts
+        for cut in line.plan.cuts:
+            assert not any(
+                cut.from_m < one.to_m - 1e-6 and cut.to_m > one.from_m + 1e-6 for one in line.known
+            )
+    assert sheet.lines[4].plan.log.length_m > 2.5
+    assert [str(note) for note in sheet.notes if "core" in str(note)] == [
+        "A core of rot or a hollow runs through pieces of these logs, and their sound wood is up to 7 percent less "
+        "than this sheet says: 4."
+    ]
+
+    # Without a sheet for that length, rounds are those of the sound stretches.
+    rounds = sum(one.rounds or 0 for one in classes_of_load(desk, load.row.id, MAPLE, 0.30))
+    assert rounds == 8 + (3 + 3) + 5 + 8 + 8
