@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -76,6 +77,8 @@ class Asked:
         Unit of figures without one: of pieces, and of stacks.
     harvest
         Country or country and subdivision where the trees stood, where the list does not say.
+    heads
+        Of which names of columns the choices speak (`heads_seen`); they are not heard for another list. "": of any.
     """
 
     sheet: str = ""
@@ -84,6 +87,12 @@ class Asked:
     short_unit: str = ""
     long_unit: str = ""
     harvest: str = ""
+    heads: str = ""
+
+
+def heads_seen(kind: str, heads: Sequence[str]) -> str:
+    """A short digest of a list's kind and names of columns."""
+    return hashlib.sha256("\n".join((kind, *heads)).encode()).hexdigest()[:16]
 
 
 @dataclass
@@ -361,6 +370,8 @@ def _per(text: str) -> tuple[str, str]:
 def chosen_columns(kind: str, table: Table, guessed: Sequence[str], asked: Asked) -> tuple[str, ...]:
     """What each column of the file means once the sender's choices are heard. Raises InputError for `column`."""
     meanings = list(guessed)
+    if asked.heads and asked.heads != heads_seen(kind, table.heads):
+        return tuple(meanings)
     said = {_place_of(table, name): meaning for name, meaning in asked.columns}
     for meaning in said.values():
         if meaning and column(kind, meaning) is None:

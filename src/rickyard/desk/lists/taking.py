@@ -19,7 +19,7 @@ from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.editing import must_be_as_seen, state_of
 from rickyard.desk.lists import households, prices, stock
 from rickyard.desk.lists.columns import COLUMNS, KINDS, UNITS, guess, meaning_of
-from rickyard.desk.lists.lines import Asked, Reader, chosen_columns, double_columns
+from rickyard.desk.lists.lines import Asked, Reader, chosen_columns, double_columns, heads_seen
 from rickyard.desk.lists.planned import PlannedLine
 from rickyard.desk.lists.reading import MOST_BYTES, Table, letters, read_table
 from rickyard.errors import InputError
@@ -104,6 +104,11 @@ class ListPlan:
     @property
     def bad_lines(self) -> int:
         return len({problem.line for problem in self.problems})
+
+    @property
+    def heads(self) -> str:
+        """What says of which list the choices of columns are."""
+        return heads_seen(self.kind, [item.head for item in self.columns])
 
     @property
     def seen(self) -> str:
