@@ -46,7 +46,11 @@ def value_words(voice: Voice, fact: Fact, value: Any) -> Markup | str:
     if fact.how == "count":
         return voice.whole(value)
     if fact.how == "harvest":
-        return harvest_words(voice, Harvest(*value))
+        country, subdivision, county, certificate = value
+        return harvest_words(
+            voice,
+            Harvest(country=country, subdivision=subdivision, county=county, certificate=certificate),
+        )
     return data(value)
 
 

@@ -50,6 +50,8 @@ class Column:
         What the example's line holds, English and French.
     unit
         Unit of the example, English and French.
+    what
+        What it is about without its basis.
     """
 
     id: str
@@ -61,6 +63,12 @@ class Column:
     joined: str = ""
     example: tuple[str, str] = ("", "")
     unit: tuple[str, str] = ("", "")
+    what: Text | None = None
+
+    @property
+    def plainly(self) -> Text:
+        """Its label where the basis is told by the value."""
+        return self.what or self.label
 
     @property
     def fact(self) -> str:
@@ -90,7 +98,9 @@ def _moisture(
             f"{name}_wet", T_("{what}, of total mass", what=label), wet, basis="wet", example=(example,) * 2
         ),
         Column(f"{name}_dry", T_("{what}, of dry mass", what=label), dry, basis="dry"),
-        Column(name, T_("{what}, the basis in each cell", what=label), "|".join(both), basis="any"),
+        Column(
+            name, T_("{what}, the basis in each cell", what=label), "|".join(both), basis="any", what=label
+        ),
     )
 
 

@@ -62,7 +62,14 @@ def _plan_line(
         after["name"] = before["name"]
         if fold(after["address"]) == fold(before["address"]):
             after["address"] = before["address"]
-    command = SetHousehold(key="", household_id=home.id if home is not None else None, **after)
+    command = SetHousehold(
+        key="",
+        name=after["name"],
+        address=after["address"],
+        phone=after["phone"],
+        note=after["note"],
+        household_id=home.id if home is not None else None,
+    )
     try:
         run = setting_household(command)
     except InputError as error:

@@ -143,7 +143,7 @@ def _planned(line: Line, facts: WareFacts, known: Ware | None) -> PlannedLine | 
         # A length that was converted twice is still the same length.
         close = isinstance(value, float) and isinstance(was, float) and abs(value - was) < 1e-6
         changes = known is not None and value != was and not close
-        shown.append(Fact(fact, item.label, value, how, was, changes, group))
+        shown.append(Fact(fact, item.plainly, value, how, was, changes, group))
     if known is None:
         return PlannedLine(line.number, "new", facts.name, tuple(shown), None, (), run)
     if any(fact.changes for fact in shown):

@@ -144,14 +144,14 @@ def _harvest(line: Line) -> Harvest | None:
 
 def _outside(line: Line, piece_m: float | None, kind: str | None) -> tuple[_Outside | None, str]:
     """The outside as measured, or made from a volume; and how it is piled where only the volume tells."""
-    before = line.sound
+    before = len(line.reader.problems)
     length_m = line.length("length", *STACK_SIDE_M)
     heights_m = line.lengths("height", *STACK_HEIGHT_M)
     rows = line.count("rows", 1, 40)
     volume = line.volume("volume", loose=kind in ("heap", "bin"))
     if kind is None:
         kind = "heap" if volume is not None and volume.unit.startswith("loose") else "stack"
-    if not line.sound and before:
+    if len(line.reader.problems) > before:
         return None, kind
     if volume is not None and volume.unit.startswith("loose") != (kind != "stack"):
         line.complain(
@@ -304,5 +304,5 @@ def _facts(command: OpeningStack) -> tuple[Fact, ...]:
         item = column("stock", fact)
         assert item is not None
         if value not in (None, ""):
-            shown.append(Fact(fact, item.label, value, how, group=group))
+            shown.append(Fact(fact, item.plainly, value, how, group=group))
     return tuple(shown)
