@@ -121,7 +121,7 @@ def test_a_book_that_changed_on_the_phone(page: Page, desk_of: Desk) -> None:
     page.get_by_role("button", name="Look at it").tap()
     take = page.get_by_role("button", name="Take in all of it")
     expect(take).to_be_visible()
-    set_household(desk_of, SetHousehold(key=new_key(), name="Birch Fell", address="2 Lane"))
+    set_household(desk_of, SetHousehold(key=new_key(), name="Birch Fell", address="2 Lane, Riverbank"))
     take.tap()
     expect(page.locator("[data-errors]")).to_contain_text("a book that has changed since")
     take.tap()

@@ -226,7 +226,7 @@ STOCK = (
         "piled as|empilé en|kind|sorte|type|piled|stowed|rangement|how it lies",
         example=("stack", "pile"),
     ),
-    Column("form", T_("Pieces"), "pieces|morceaux|form|forme|piece|shape", example=("split", "fendu")),
+    Column("form", T_("Pieces"), "pieces|morceaux|form|forme|shape", example=("split", "fendu")),
     Column(
         "piece_length",
         T_("Length of the pieces"),

@@ -67,4 +67,5 @@ class PlannedLine:
     def told(self) -> list[object]:
         """Everything that a person was shown of it, to be compared with what it would be now."""
         facts = [[fact.id, repr(fact.value), repr(fact.was) if fact.changes else ""] for fact in self.facts]
-        return [self.line, self.state, self.title, self.in_book, facts]
+        notes = [str(note) for note in self.notes]
+        return [self.line, self.state, self.title, self.in_book, facts, notes]
