@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rickyard.book import Book, check
@@ -42,7 +42,7 @@ def desk(book: Book) -> Desk:
     return make_desk(book)
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def file_desk(tmp_path_factory: pytest.TempPathFactory, empty_file_book: object) -> Callable[[], Desk]:
     """Desks on empty SQLite books, for properties: a fixture of the engine's would be made once for all examples."""
     import shutil
@@ -302,6 +302,7 @@ PEOPLE = st.lists(
 )
 
 
+@settings(max_examples=25)
 @given(
     rows=PEOPLE,
     separator=st.sampled_from(",;\t"),
