@@ -645,6 +645,8 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/wares": "/wares",
         "/wares/new": "/wares/new",
         "/wares/{ware_id:int}": f"/wares/{yard.ware}",
+        "/lists": "/lists",
+        "/lists prices": "/lists?kind=prices",
         "/yard": "/yard",
         "/weather": "/weather",
         "/weather/map": "/weather/map",

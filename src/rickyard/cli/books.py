@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from rickyard.cli import copies
+from rickyard.cli import copies, lists
 from rickyard.cli.output import Json, give
 from rickyard.cli.targets import BookOption as BookOption
 from rickyard.cli.targets import DatabaseOption as DatabaseOption
@@ -23,6 +23,7 @@ def add_to(app: typer.Typer) -> None:
     books.command("check")(check)
     books.command("upgrade")(upgrade)
     copies.add_to(books)
+    lists.add_to(books)
     app.add_typer(books, name="book")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -50,6 +50,11 @@ class HouseholdCard:
 
 def set_household(desk: Desk, command: SetHousehold) -> Answer:
     """Answer: household_id."""
+    return do(desk, "set_household", command, setting_household(command))
+
+
+def setting_household(command: SetHousehold) -> Callable[[Stage], Answer]:
+    """What setting a household does, for a deed that does more than that."""
     facts = {
         "name": some_text("name", command.name, 120),
         "address": some_text("address", command.address, 300, needed=False),
@@ -72,7 +77,7 @@ def set_household(desk: Desk, command: SetHousehold) -> Answer:
         stage.session.flush()
         return {"household_id": home.id}
 
-    return do(desk, "set_household", command, run)
+    return run
 
 
 def households(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -221,6 +222,11 @@ def stack_up(desk: Desk, command: StackUp) -> Answer:
 
 def opening_stack(desk: Desk, command: OpeningStack) -> Answer:
     """Takes in a stack that stood before the book began. Answer: stack_id, name."""
+    return do(desk, "opening_stack", command, taking_opening(command))
+
+
+def taking_opening(command: OpeningStack) -> Callable[[Stage], Answer]:
+    """What taking in such a stack does, for a deed that does more than that."""
     outside = _checked_outside(command.pieces, command.outside)
     _check_pieces(command.pieces)
     woods = [(find_species(n, field="shares"), share) for n, share in shares_to_one("shares", command.shares)]
@@ -258,7 +264,7 @@ def opening_stack(desk: Desk, command: OpeningStack) -> Answer:
         _keep_measure(stage, stack, outside, command.outside, when)
         return {"stack_id": stack.id, "name": stack.name}
 
-    return do(desk, "opening_stack", command, run)
+    return run
 
 
 def measure_stack(desk: Desk, command: MeasureStack) -> Answer:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 
@@ -112,6 +113,11 @@ class WareCard:
 
 def set_ware(desk: Desk, command: SetWare) -> Answer:
     """Answer: ware_id."""
+    return do(desk, "set_ware", command, setting_ware(command))
+
+
+def setting_ware(command: SetWare) -> Callable[[Stage], Answer]:
+    """What setting a ware does, for a deed that does more than that."""
     facts = command.facts
     name = some_text("name", facts.name, 80)
     species = [find_species(item, field="species").id for item in facts.species]
@@ -154,7 +160,7 @@ def set_ware(desk: Desk, command: SetWare) -> Answer:
         stage.session.flush()
         return {"ware_id": ware.id}
 
-    return do(desk, "set_ware", command, run)
+    return run
 
 
 def wares(desk: Desk, *, active_only: bool = True) -> list[WareCard]:

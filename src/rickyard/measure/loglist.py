@@ -16,6 +16,7 @@ from typing import Any
 from rickyard.errors import InputError
 from rickyard.measure.cells import CellError, NoUnitError, read_defects, read_size
 from rickyard.measure.defects import DEFECT_KINDS, Defect, NetVolume, net_volume
+from rickyard.measure.listing import separator_of
 from rickyard.measure.logs import LogVolume, log_volume
 from rickyard.text import T_, Text
 from rickyard.wood import UNNAMED, find_species, plain, species_named
@@ -31,8 +32,6 @@ NAMES_COMPARED = 50
 
 SHOWN_PROBLEMS = 25
 """Bad lines that the error's sentence names; `problems` has them all."""
-
-DELIMITERS = (";", "\t", ",")
 
 # The first two words of each line are the names the templates use, English and French.
 _COLUMNS = {
@@ -226,8 +225,7 @@ def read_log_list(
     ]
     if not lines:
         raise _whole(T_("a line of column names and a line per log"), T_("an empty list"), _START)
-    delimiter = max(DELIMITERS, key=lambda sign: lines[0][1].count(sign))
-    table = _Table(delimiter, default_species or UNNAMED.id, max_rows, defects=defects)
+    table = _Table(separator_of(lines[0][1]), default_species or UNNAMED.id, max_rows, defects=defects)
     table.read_head(*lines[0])
     if not table.problems:
         for number, line in lines[1:]:

@@ -255,4 +255,12 @@ LABELS: dict[str, Text] = {
     "access_key": T_("Key, as the service gave it"),
     "station": T_("Number of the station"),
     "agreed": T_("I have read the terms and they allow this yard's use"),
+    # lists from other programs
+    "list_kind": T_("What the list is of"),
+    "list_file": T_("The list (CSV or XLSX)"),
+    "list_sheet": T_("Sheet"),
+    "head_line": T_("Line with the names of the columns"),
+    "short_unit": T_("Lengths of pieces without a unit are in"),
+    "long_unit": T_("Lengths of stacks without a unit are in"),
+    "list_harvest": T_("Where the trees stood, if the list does not say"),
 }

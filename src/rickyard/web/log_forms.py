@@ -9,6 +9,7 @@ from starlette.datastructures import FormData, UploadFile
 from rickyard.errors import InputError
 from rickyard.measure import DEFECT_KINDS, Defect, LogListError, LogRow, defects_from, read_log_list
 from rickyard.measure.defects import DefectKind
+from rickyard.measure.listing import text_of
 from rickyard.text import T_
 from rickyard.web.forms import Complaint, Form
 from rickyard.web.labels import LABELS
@@ -88,12 +89,8 @@ def read_lists(form: Form, sent: FormData, default_id: str | None = None) -> lis
 
 
 def decoded(upload: UploadFile) -> str:
-    """The file's text: UTF-8 (with or without its mark), else Windows-1252, as old spreadsheets write it."""
-    raw = upload.file.read()
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return raw.decode("cp1252", errors="replace")
+    """The file's text, whichever way it is written."""
+    return text_of(upload.file.read())
 
 
 def _typed_log(form: Form, index: int, default_id: str | None) -> LogRow | None:

@@ -193,6 +193,7 @@ NAMES: dict[str, dict[str, Text]] = {
         "settle_clash": T_("a clash settled"),
         "stack_up": T_("wood stacked"),
         "take_back_weather": T_("a weather file taken back"),
+        "take_in_list": T_("a list taken in"),
         "take_in_logs": T_("a load, log by log"),
         "take_in_rough": T_("a load"),
         "take_in_weather": T_("a weather file"),

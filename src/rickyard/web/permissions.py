@@ -316,6 +316,10 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /households/{household_id:int}/change
         POST /households/{household_id:int}/link
         POST /households/{household_id:int}/link/{link_id:int}/end
+        GET /lists
+        POST /lists/look
+        POST /lists/take
+        GET /lists/example/{kind}.{ending}
         GET /wares/new
         POST /wares/new
         GET /wares/{ware_id:int}

@@ -31,6 +31,9 @@ MOST_BYTES_AT = {
     "/api/deeds/take-in-weather": 11_500_000,
     "/weather/look": 20_500_000,
     "/weather/files": 20_500_000,
+    # A list of 5 MB and what goes with it.
+    "/lists/look": 5_500_000,
+    "/lists/take": 5_500_000,
 }
 
 CONTENT_SECURITY_POLICY = "; ".join(

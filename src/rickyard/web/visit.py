@@ -112,6 +112,7 @@ SAID: dict[str, Text] = {
     "sold": T_("Sold. The ticket is ready to print."),
     "paid": T_("The payment is in the book."),
     "ware_set": T_("Saved."),
+    "list_taken": T_("The list is taken in, all of it."),
     "weather_in": T_("The weather file is in the book. Forecasts that it changes are being made again."),
     "weather_back": T_("The weather file is taken back; nothing hangs on it any more."),
     "offsets_changed": T_("Changed. Forecasts are being made again."),

@@ -15,12 +15,8 @@ from rickyard.web.visit import Here
 router = APIRouter(include_in_schema=False)
 
 # Loads with wood left whose pages a phone keeps, the last first.
-LOADS_KEPT = 20
+LOADS_KEPT = 8
 ICONS = (("icon-192.png", 192, "any"), ("icon-512.png", 512, "any"), ("icon-512-safe.png", 512, "maskable"))
-
-
-LOADS_KEPT = 5
-"""Loads whose pages are fetched beforehand: those that stand on the scales or in the yard these days."""
 
 
 @router.get("/sw.js")
