@@ -7,7 +7,7 @@ BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
 .PHONY: run test check lint format lock bench twins accuracy notice commands words drawings system clean \
-  prove kill kill-postgres kill-database prove-deeds prove-clients prove-full-disk prove-api prove-pages
+  prove kill kill-postgres kill-database prove-deeds prove-clients prove-full-disk prove-api prove-howto prove-pages
 
 # -- environments ------------------------------------------------------------------------------
 $(BIN)/python:
@@ -72,7 +72,7 @@ twins: $(VENV)/.test
 	$(BIN)/python scripts/twins.py --write
 
 # -- the proofs of docs/reliability.md: short forms are part of the tests, these are the long ones -----------
-prove: kill kill-postgres kill-database prove-deeds prove-clients prove-full-disk prove-api prove-pages
+prove: kill kill-postgres kill-database prove-deeds prove-clients prove-full-disk prove-api prove-howto prove-pages
 
 # The server killed in the middle of writes; about a quarter of an hour each. KILLS=20 for shorter ones.
 KILLS ?= 200
@@ -103,6 +103,10 @@ prove-full-disk: $(VENV)/.test system
 # Requests made from the OpenAPI document: of nobody, of each role, of two households.
 prove-api: $(VENV)/.test system
 	RICKYARD_FUZZ=$(EXAMPLES) $(BIN)/python -m pytest -q tests/web/test_api.py tests/web/test_leaks.py
+
+# The commands of docs/server.md, taken out of the page and run as they stand.
+prove-howto: $(VENV)/.test system
+	RICKYARD_PROVE=1 $(BIN)/python -m pytest -q tests/book/test_howto.py
 
 # The listed pages on a book of ten years, on SQLite and PostgreSQL; half an hour, most of it for the book.
 # DECADE=FILE keeps the book for the next time.
