@@ -42,6 +42,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from urllib.parse import urlsplit
 
+import psutil
+
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from scripts.private_postgres import PrivateServer
 
@@ -130,7 +132,15 @@ class Nursery:
     def close(self) -> None:
         assert self.process.stdin is not None
         self.process.stdin.close()
-        self.process.wait(timeout=20)
+        # A server that lives on when something was wrong; the nursery waits for it.
+        for child in psutil.Process(self.process.pid).children(recursive=True):
+            child.kill()
+        try:
+            self.process.wait(timeout=60)
+        except subprocess.TimeoutExpired:
+            # Slow to go on a busy machine; nothing is lost with it.
+            self.process.kill()
+            self.process.wait()
 
 
 def nursery(target: str) -> None:
