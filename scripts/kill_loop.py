@@ -26,6 +26,7 @@ the disk; the book asks for it with `synchronous=FULL`, and PostgreSQL runs here
 from __future__ import annotations
 
 import argparse
+import contextlib
 import http.client
 import json
 import os
@@ -134,7 +135,8 @@ class Nursery:
         self.process.stdin.close()
         # A server that lives on when something was wrong; the nursery waits for it.
         for child in psutil.Process(self.process.pid).children(recursive=True):
-            child.kill()
+            with contextlib.suppress(psutil.NoSuchProcess):
+                child.kill()
         try:
             self.process.wait(timeout=60)
         except subprocess.TimeoutExpired:
