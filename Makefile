@@ -6,7 +6,8 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: run test check lint format lock bench twins accuracy notice commands words drawings kill system clean
+.PHONY: run test check lint format lock bench twins accuracy notice commands words drawings system clean \
+  prove kill kill-postgres kill-database prove-deeds prove-clients prove-full-disk prove-api prove-howto prove-pages
 
 # -- environments ------------------------------------------------------------------------------
 $(BIN)/python:
@@ -72,10 +73,48 @@ bench: $(VENV)/.bench
 twins: $(VENV)/.test
 	$(BIN)/python scripts/twins.py --write
 
-# The server killed 200 times in the middle of writes; a quarter of an hour. KILLS=20 for a shorter one.
+# -- the proofs of docs/reliability.md: short forms are part of the tests, these are the long ones -----------
+prove: kill kill-postgres kill-database prove-deeds prove-clients prove-full-disk prove-api prove-howto prove-pages
+
+# The server killed in the middle of writes; about a quarter of an hour each. KILLS=20 for shorter ones.
 KILLS ?= 200
 kill: $(VENV)/.run
 	$(BIN)/python scripts/kill_loop.py --times $(KILLS)
+
+kill-postgres: $(VENV)/.run system
+	$(BIN)/python scripts/kill_loop.py --times $(KILLS) --postgres
+
+# Here it is the database server that is killed, and ours must live on.
+kill-database: $(VENV)/.run system
+	$(BIN)/python scripts/kill_loop.py --times $(KILLS) --postgres --kill database
+
+# Random deeds in random order on both databases.
+EXAMPLES ?= 200
+prove-deeds: $(VENV)/.test system
+	RICKYARD_EXAMPLES=$(EXAMPLES) RICKYARD_STEPS=30 $(BIN)/python -m pytest -q tests/book/test_random_deeds.py
+
+# Twenty clients at once on both databases, DEEDS from each, each sent twice.
+DEEDS ?= 100
+prove-clients: $(VENV)/.test system
+	RICKYARD_DEEDS_EACH=$(DEEDS) $(BIN)/python -m pytest -q tests/book/test_chain.py -k twenty_clients
+
+prove-full-disk: $(VENV)/.test system
+	$(BIN)/python -m pytest -q tests/book/test_killed.py tests/book/test_book.py \
+	  -k 'full_disk or read_only or may_not_be_written or newer or damaged'
+
+# Requests made from the OpenAPI document: of nobody, of each role, of two households.
+prove-api: $(VENV)/.test system
+	RICKYARD_FUZZ=$(EXAMPLES) $(BIN)/python -m pytest -q tests/web/test_api.py tests/web/test_leaks.py
+
+# The commands of docs/server.md, taken out of the page and run as they stand.
+prove-howto: $(VENV)/.test system
+	RICKYARD_PROVE=1 $(BIN)/python -m pytest -q tests/book/test_howto.py
+
+# The listed pages on a book of ten years, on SQLite and PostgreSQL; half an hour, most of it for the book.
+# DECADE=FILE keeps the book for the next time.
+DECADE ?= $(VENV)/decade.sqlite
+prove-pages: $(VENV)/.run system
+	$(BIN)/python -m benchmarks.pages --decade $(DECADE) --write
 
 drawings: $(VENV)/.test system
 	$(BIN)/python scripts/drawings --sheet

@@ -9,7 +9,6 @@ import importlib.util
 import math
 import os
 import platform
-import tempfile
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -22,14 +21,11 @@ from numpy.typing import NDArray
 
 from benchmarks import pages
 from benchmarks.cutting import report as cutting
-from benchmarks.decade import make as make_decade
-from benchmarks.decade import make_up_forecasts, sizes
 from benchmarks.general import General
 from benchmarks.ladder import GENERAL, SOLVERS
 from benchmarks.problem import DAYS, MARKS, Problem, load
 from benchmarks.refresh import refresh
 from benchmarks.rival import Rival, TookTooLongError
-from rickyard.desk.demo import make_demo
 from rickyard.season import MODEL_VERSION
 from rickyard.season.models import FiniteVolumes
 from rickyard.season.reduced import REDUCED
@@ -179,7 +175,7 @@ def main() -> None:
         cutting(say)
     if not args.quick and not args.no_pages:
         say()
-        listed(args.decade, say, aside)
+        pages.report(args.decade, say, aside)
     if args.write:
         PAGE.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
@@ -255,35 +251,6 @@ def yard(stacks: int, say: Callable[[str], None], aside: Callable[[str], None]) 
         f"SQLite book and all, in {seconds:.0f} s "
         f"(goal for {REFRESH_STACKS} stacks on 2 cores: {REFRESH_GOAL_S:.0f} s: "
         f"{'met' if seconds * REFRESH_STACKS / stacks <= REFRESH_GOAL_S else 'missed'})."
-    )
-
-
-def listed(decade: str, say: Callable[[str], None], aside: Callable[[str], None]) -> None:
-    """The listed pages on a book of ten years, beside those of the demo book."""
-    with tempfile.TemporaryDirectory() as folder:
-        target, demo = decade or f"{folder}/decade.sqlite", f"{folder}/demo.sqlite"
-        make_decade(target, aside)
-        desk = make_demo(demo, as_of=datetime.now(UTC).date())
-        make_up_forecasts(desk)
-        desk.book.close()
-        say("## Pages on a book of ten years")
-        say()
-        for text in (
-            f"{sizes(target)}, made by benchmarks/decade.py, beside the demo book; SQLite, "
-            f"{pages.ROUNDS} requests of each page, the books in turn; milliseconds.",
-            "Forecasts are made up and none is made meanwhile.",
-        ):
-            say(text)
-        say()
-        for text in pages.HEAD:
-            say(text)
-        timed = pages.compare(demo, target, say)
-    worst = max(timed, key=lambda one: one.times)
-    say()
-    met = "met" if worst.times <= pages.GOAL_TIMES else "missed"
-    say(
-        f"- p95 on ten years beside the demo, the worst page ({worst.page}): {worst.times:.1f} times; "
-        f"goal {pages.GOAL_TIMES:g}: {met}."
     )
 
 

@@ -1,6 +1,9 @@
 """How long the listed pages take on a book of ten years, beside the same pages on the demo book.
 
-    python -m benchmarks.pages demo.sqlite decade.sqlite    books that are there already (see benchmarks.decade)
+    python -m benchmarks.pages --decade decade.sqlite           on SQLite and on a private PostgreSQL server; the
+                                                                book is made there if it is not (benchmarks.decade)
+    python -m benchmarks.pages --decade decade.sqlite --write   and the section of docs/speed.md made anew
+    python -m benchmarks.pages --books DEMO DECADE              two books that are there, files or database addresses
 
 The application runs in a process of its own, as `rickyard serve` runs it but without its workers: what they do
 in the background is timed elsewhere. Each page is asked for once, then `ROUNDS` times, the two books in turn.
@@ -10,16 +13,25 @@ from __future__ import annotations
 
 import argparse
 import multiprocessing
+import shutil
 import socket
+import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
 
 import httpx
 import numpy as np
 import uvicorn
+from scripts.private_postgres import PrivateServer
 
+from benchmarks.decade import make as make_decade
+from benchmarks.decade import make_up_forecasts, sizes
+from rickyard.book import export_book, import_book
+from rickyard.desk.demo import make_demo
 from rickyard.desk.housekeeping import open_book
 from rickyard.desk.stacks import stacks
 from rickyard.desk.yards import open_desk
@@ -29,6 +41,7 @@ from rickyard.web.server import spare_what_stays
 
 ROUNDS, GOAL_TIMES = 25, 3.0
 START_S = 60.0
+SPEED = Path(__file__).resolve().parent.parent / "docs" / "speed.md"
 
 
 @dataclass(frozen=True)
@@ -148,15 +161,91 @@ def _asked(client: httpx.Client, path: str) -> float:
     return seconds
 
 
+TITLE = "## Pages on a book of ten years"
+
+
+def report(
+    decade: str, say: Callable[[str], None], aside: Callable[[str], None], rounds: int = ROUNDS
+) -> None:
+    """Both books on both databases; `decade` is the file of the book, made there if it is not."""
+    with tempfile.TemporaryDirectory(prefix="rickyard-pages-") as place:
+        folder = Path(place)
+        target, demo = decade or str(folder / "decade.sqlite"), str(folder / "demo.sqlite")
+        make_decade(target, aside)
+        desk = make_demo(demo, as_of=datetime.now(UTC).date())
+        make_up_forecasts(desk)
+        desk.book.close()
+        say(TITLE)
+        say("")
+        for text in (
+            f"{sizes(target)}, made by benchmarks/decade.py, beside the demo book; "
+            f"{rounds} requests of each page, the books in turn; milliseconds, "
+            f"measured on {datetime.now(UTC).date().isoformat()}.",
+            "On PostgreSQL (a private server of the distribution's, fsync on) they are the same books, exported "
+            "and imported.",
+            "Forecasts are made up and none is made meanwhile.",
+        ):
+            say(text)
+        _on("SQLite", demo, target, say, rounds)
+        server = PrivateServer(durable=True)
+        try:
+            copies = []
+            for name, book in (("demo", demo), ("decade", target)):
+                aside(f"{name}: from SQLite to PostgreSQL")
+                export_book(book, folder / name)
+                copies.append(server.new_database())
+                import_book(folder / name, copies[-1], files=folder / f"{name}-files")
+                shutil.rmtree(folder / name)
+            _on("PostgreSQL", *copies, say, rounds)
+        finally:
+            server.stop()
+
+
+def _on(engine: str, demo: str, decade: str, say: Callable[[str], None], rounds: int) -> None:
+    say("")
+    say(f"### {engine}")
+    say("")
+    for text in HEAD:
+        say(text)
+    timed = compare(demo, decade, say, rounds)
+    worst = max(timed, key=lambda one: one.times)
+    met = "met" if worst.times <= GOAL_TIMES else "missed"
+    say("")
+    say(
+        f"- {engine}: p95 on ten years beside the demo, the worst page ({worst.page}): {worst.times:.1f} times; "
+        f"goal {GOAL_TIMES:g}: {met}."
+    )
+
+
+def put_into(page: Path, lines: list[str]) -> None:
+    """Puts the section in the place of the one before, or at the end."""
+    before, _, rest = page.read_text(encoding="utf-8").partition(TITLE)
+    _, mark, after = rest.partition("\n## ")
+    text = before.rstrip("\n") + "\n\n" + "\n".join(lines) + "\n" + (f"\n## {after}" if mark else "")
+    page.write_text(text, encoding="utf-8")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.pages", description=__doc__)
-    parser.add_argument("demo")
-    parser.add_argument("decade")
+    parser.add_argument("--books", nargs=2, metavar=("DEMO", "DECADE"), help="these two and nothing else")
+    parser.add_argument("--decade", default="", metavar="FILE", help="the book of ten years")
     parser.add_argument("--rounds", type=int, default=ROUNDS)
+    parser.add_argument("--write", action="store_true", help="put the section into docs/speed.md")
     args = parser.parse_args()
-    for text in HEAD:
-        print(text)
-    compare(args.demo, args.decade, print, args.rounds)
+    if args.books:
+        for text in HEAD:
+            print(text)
+        compare(*args.books, print, args.rounds)
+        return
+    lines: list[str] = []
+
+    def say(text: str) -> None:
+        print(text, flush=True)
+        lines.append(text)
+
+    report(args.decade, say, lambda text: print(f"  {text}", flush=True), args.rounds)
+    if args.write:
+        put_into(SPEED, lines)
 
 
 if __name__ == "__main__":

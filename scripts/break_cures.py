@@ -27,7 +27,7 @@ ROOT = Path(__file__).resolve().parents[1]
 ENGINE = "src/rickyard/book/engine.py"
 TYPES = "src/rickyard/book/types.py"
 MIGRATION = "src/rickyard/book/migrations/versions/0001_first_tables.py"
-CONFTEST = "tests/book/conftest.py"
+SERVER = "scripts/private_postgres.py"
 TRAPS = "tests/book/test_traps.py"
 MIGRATED = "tests/book/test_migrations.py"
 # All that the book and its tests need; nothing else of the program is imported by them.
@@ -37,6 +37,7 @@ COPIED = (
     "src/rickyard/errors.py",
     "src/rickyard/book",
     "tests/book",
+    SERVER,
     "pyproject.toml",
 )
 # pytest's own exit codes: https://docs.pytest.org/en/stable/reference/exit-codes.html
@@ -148,7 +149,7 @@ CURES = (
     Cure(
         "never-root",
         "5 PostgreSQL refuses to run as root",
-        ((CONFTEST, "if os.geteuid() == 0:", "if os.geteuid() < 0:"),),
+        ((SERVER, "if os.geteuid() == 0:", "if os.geteuid() < 0:"),),
         f"{TRAPS}::test_the_private_server_does_not_run_as_root",
     ),
     Cure(

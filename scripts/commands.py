@@ -40,6 +40,17 @@ COMMANDS = (
     ("book", "demo"),
     ("book", "check"),
     ("book", "upgrade"),
+    ("book", "backup"),
+    ("book", "restore"),
+    ("book", "export"),
+    ("book", "import"),
+    ("book", "stock"),
+    ("people",),
+    ("people", "list"),
+    ("people", "add"),
+    ("people", "role"),
+    ("people", "password"),
+    ("people", "lock-out"),
 )
 
 

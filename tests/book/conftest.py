@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import os
-import pwd
 import shutil
-import subprocess
-import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-import psycopg
 import pytest
+from scripts.private_postgres import PrivateServer
 
 from rickyard.book import Book, Move, migrations
 from rickyard.book.engine import book_url, make_engine
@@ -23,88 +19,12 @@ from rickyard.book.models import Base, Household, Lot, Spot, Stack, Ware, Yard
 START = datetime(2026, 3, 1, 12, 0, tzinfo=UTC)
 
 
-def _find_server_programs() -> Path:
-    found = shutil.which("initdb")
-    if found:
-        return Path(found).parent
-    versions = [path for path in Path("/usr/lib/postgresql").glob("*/bin") if (path / "initdb").exists()]
-    if not versions:
-        pytest.fail(
-            "PostgreSQL is not installed, and the book must be tested on it: run `make system`, "
-            "or install the package postgresql."
-        )
-    return max(versions, key=lambda path: float(path.parent.name))
-
-
-def database_of(url: str) -> str:
-    return url.split("/")[3].split("?")[0]
-
-
-class PrivateServer:
-    """A PostgreSQL server of our own on a socket in a folder of its own; no port is opened.
-
-    PostgreSQL refuses to run as root, so root hands it to the user postgres, which the package makes.
-    """
-
-    def __init__(self) -> None:
-        programs = _find_server_programs()
-        self.home = Path(tempfile.mkdtemp(prefix="rickyard-pg-"))
-        self._as: dict[str, object] = {}
-        if os.geteuid() == 0:
-            account = pwd.getpwnam("postgres")
-            os.chown(self.home, account.pw_uid, account.pw_gid)
-            self._as = {"user": account.pw_uid, "group": account.pw_gid, "extra_groups": []}
-        self._pg_ctl = str(programs / "pg_ctl")
-        self.data = str(self.home / "data")
-        self._run(
-            str(programs / "initdb"), "-D", self.data, "-U", "yard", "-A", "trust", "-E", "UTF8", "--locale=C"
-        )
-        # The cluster is thrown away: no need to wait for the disk.
-        settings = f"-c listen_addresses='' -c unix_socket_directories='{self.home}' -c fsync=off"
-        log = str(self.home / "log")
-        self._run(self._pg_ctl, "-D", self.data, "-l", log, "-o", settings, "-w", "start")
-        self._names = 0
-
-    def _run(self, *words: str) -> None:
-        done = subprocess.run(
-            words,
-            cwd=self.home,
-            env={"PATH": os.environ.get("PATH", ""), "LC_ALL": "C"},
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE if "start" not in words else subprocess.DEVNULL,
-            stderr=subprocess.STDOUT,
-            check=False,
-            **self._as,  # type: ignore[call-overload]
-        )
-        if done.returncode:
-            shutil.rmtree(self.home)
-            pytest.fail(f"{words[0]} failed: {(done.stdout or b'').decode(errors='replace')}")
-
-    def url(self, database: str) -> str:
-        return f"postgresql://yard@/{database}?host={self.home}"
-
-    def new_database(self, template: str = "template0") -> str:
-        """Makes a database and gives its URL."""
-        self._names += 1
-        name = f"book{self._names}"
-        self.sql(f"CREATE DATABASE {name} TEMPLATE {template}")
-        return self.url(name)
-
-    def drop(self, url: str) -> None:
-        self.sql(f"DROP DATABASE IF EXISTS {database_of(url)} WITH (FORCE)")
-
-    def sql(self, statement: str) -> None:
-        with psycopg.connect(self.url("postgres"), autocommit=True) as connection:
-            connection.execute(statement)
-
-    def stop(self) -> None:
-        self._run(self._pg_ctl, "-D", self.data, "-m", "immediate", "-w", "stop")
-        shutil.rmtree(self.home)
-
-
 @pytest.fixture(scope="session")
 def server() -> Iterator[PrivateServer]:
-    private = PrivateServer()
+    try:
+        private = PrivateServer()
+    except RuntimeError as error:
+        pytest.fail(str(error))
     yield private
     private.stop()
 

@@ -2,16 +2,49 @@
 
 from __future__ import annotations
 
+import gzip
+import re
 from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
 import sqlalchemy as sa
+from sqlalchemy.orm import Session
+from tests.book.whole import SAMPLES
 
-from rickyard.book import Book, Move, Problem, check, next_number, post, reverse
+from rickyard.book import (
+    Book,
+    Kept,
+    Move,
+    Problem,
+    back_up,
+    chain,
+    check,
+    export_book,
+    kept_in,
+    next_number,
+    post,
+    restore,
+    reverse,
+)
 from rickyard.book.engine import book_url, make_engine
 from rickyard.book.migrations import triggers
-from rickyard.book.models import Load, Order, Promise, Reading, StackMeasure, Ticket
+from rickyard.book.models import (
+    CutSheet,
+    CutSheetLog,
+    CutTick,
+    Deed,
+    Load,
+    Offer,
+    Order,
+    Payment,
+    Promise,
+    Reading,
+    SplittingSheet,
+    StackMeasure,
+    Ticket,
+)
+from rickyard.errors import BookError
 from rickyard.text import Text
 
 ACER = "acer_saccharum"
@@ -125,7 +158,14 @@ def day(yard):
                     tax_minor=4500,
                     total_minor=34500,
                     currency="CAD",
-                    facts={},
+                    facts={
+                        "tax_rate": 0.15,
+                        "order_number": order.number if order else None,
+                        "lines": [{"ranked_m3": volume, "shares": [[acer, 1.0]]}],
+                        "harvests": [
+                            {"country": "CA", "subdivision": "NB", "county": "York", "certificate": ""}
+                        ],
+                    },
                 )
             )
         session.add(
@@ -138,7 +178,87 @@ def day(yard):
                 typed={},
             )
         )
+        papers(session, yard)
     return yard
+
+
+def papers(session: Session, yard) -> None:
+    """A payment, an open offer, a cut sheet with a report, a splitting sheet that waits."""
+    own = {"yard_id": yard.yard_id}
+    deed = Deed(
+        client_key="k" * 8,
+        kind="x",
+        body_hash="0" * 64,
+        answer={},
+        happened_at=yard.start,
+        recorded_at=yard.start,
+        **own,
+    )
+    session.add(deed)
+    session.flush()
+    offer = Offer(
+        deed_id=deed.id,
+        number=next_number(session, yard.yard_id, "offer"),
+        source="A farm",
+        offered_on=yard.start.date(),
+        kind="rough",
+        quantity=5.0,
+        quantity_kind="solid_m3",
+        shares=[[ACER, 1.0]],
+        logs=[],
+        trees=[],
+        harvest={},
+        **own,
+    )
+    sheet = CutSheet(
+        deed_id=deed.id,
+        load_id=1,
+        number=next_number(session, yard.yard_id, "cut_sheet"),
+        wares=[{"name": "Short"}],
+        kerf_m=0.01,
+        trim_m=0.0,
+        **own,
+    )
+    splitting = SplittingSheet(
+        deed_id=deed.id,
+        load_id=1,
+        number=next_number(session, yard.yard_id, "splitting_sheet"),
+        species_id=ACER,
+        piece_length_m=0.4,
+        stacked_on=yard.start.date(),
+        wanted_by=yard.start.date(),
+        odds=0.9,
+        target_mc_wet=0.2,
+        cover="top",
+        exposure="normal",
+        method="by_hand",
+        rounds=[{"diameter_m": 0.3, "rounds": 4, "solid_m3": 0.1}],
+        patterns=[],
+        **own,
+    )
+    session.add_all(
+        [
+            offer,
+            sheet,
+            splitting,
+            Payment(ticket_id=1, amount_minor=34500, method="cash", paid_on=yard.start.date(), **own),
+        ]
+    )
+    session.flush()
+    log = CutSheetLog(
+        sheet_id=sheet.id,
+        number=1,
+        label="1",
+        length_m=1.0,
+        large_d_m=0.3,
+        small_d_m=0.2,
+        defects=[],
+        cuts=[[0.0, 0.4, 0, 0.02], [0.41, 0.81, 0, 0.02]],
+        **own,
+    )
+    session.add(log)
+    session.flush()
+    session.add(CutTick(log_id=log.id, deed_id=deed.id, kind="cut", from_m=0.0, to_m=0.4, **own))
 
 
 def spoil(book: Book, *statements: str) -> None:
@@ -148,8 +268,13 @@ def spoil(book: Book, *statements: str) -> None:
         if connection.dialect.name == "postgresql":
             connection.exec_driver_sql("SET LOCAL session_replication_role = replica")
         triggers.unprotect(connection)
+        whole = (
+            r"CAST(REPLACE(CAST(facts AS VARCHAR), \1) AS JSON)"
+            if connection.dialect.name == "postgresql"
+            else r"REPLACE(facts, \1)"
+        )
         for statement in statements:
-            connection.exec_driver_sql(statement)
+            connection.exec_driver_sql(re.sub(r"SWAPPED\((.*?)\)", whole, statement))
         triggers.unseal(connection)
         triggers.protect(connection)
     made.dispose()
@@ -202,7 +327,7 @@ FAULTS = {
     ),
     "another harvest place": (
         "UPDATE lot SET county = 'Queens' WHERE id = 1",
-        ["chain_broken"] * 6,
+        ["chain_broken"] * 6 + ["ticket_facts"] * 2,
     ),
     "a seal gone": ("DELETE FROM entry_link WHERE number = 6", ["chain_broken"]),
     "a seal made anew": (
@@ -213,12 +338,15 @@ FAULTS = {
     "a load number gone": ("UPDATE serial SET next = 3 WHERE kind = 'load'", ["number_gap"]),
     "an order renumbered": ("UPDATE orders SET number = 5 WHERE id = 2", ["number_gap"]),
     "a ticket renumbered": ("UPDATE ticket SET number = 3 WHERE id = 2", ["number_gap"]),
-    "a ticket that says more": ("UPDATE ticket SET outside_m3 = 3.1 WHERE id = 1", ["ticket_differs"]),
+    "a ticket that says more": (
+        "UPDATE ticket SET outside_m3 = 3.1 WHERE id = 1",
+        ["ticket_differs", "ticket_facts"],
+    ),
     "a ticket of another entry": ("UPDATE ticket SET entry_id = 1 WHERE id = 2", ["ticket_differs"]),
     "a ticket for somebody else": ("UPDATE ticket SET household_id = 1 WHERE id = 2", ["ticket_differs"]),
     "a delivery without a ticket": (
         "UPDATE ticket SET order_id = NULL WHERE id = 1",
-        ["order_without_ticket"],
+        ["order_without_ticket", "ticket_of_another", "ticket_facts"],
     ),
     "a promise that was forgotten": (
         "UPDATE orders SET state = 'cancelled' WHERE id = 2",
@@ -233,6 +361,69 @@ FAULTS = {
         "UPDATE stack SET stacked_on = '2026-03-02' WHERE id = 1",
         ["reading_before_stacking"],
     ),
+    "a tax put down": (
+        "UPDATE ticket SET tax_minor = 4400, total_minor = 34400 WHERE id = 2",
+        ["ticket_money"],
+    ),
+    "a price put down": (
+        "UPDATE ticket SET price_minor = 20000, total_minor = 24500 WHERE id = 2",
+        ["ticket_money"],
+    ),
+    "a paper that says more": (
+        """UPDATE ticket SET facts = SWAPPED('"ranked_m3": 3.0', '"ranked_m3": 3.2') """
+        "WHERE id = 1",
+        ["ticket_facts"],
+    ),
+    "a paper that says other wood": (
+        "UPDATE ticket SET facts = SWAPPED('acer_saccharum', 'fagus_grandifolia') WHERE id = 1",
+        ["ticket_facts"],
+    ),
+    "a paper that says another place": (
+        "UPDATE ticket SET facts = SWAPPED('York', 'Kent') WHERE id = 1",
+        ["ticket_facts"],
+    ),
+    "a paper of another order": (
+        """UPDATE ticket SET facts = SWAPPED('"order_number": 1', '"order_number": 2') """
+        "WHERE id = 1",
+        ["ticket_facts"],
+    ),
+    "an order for somebody else": (
+        "INSERT INTO spot (id, yard_id, kind) VALUES (99, 1, 'household'); "
+        "INSERT INTO household (id, yard_id, spot_id, name, address, phone, note) VALUES (9, 1, 99, 'N', '', '', ''); "
+        "UPDATE orders SET household_id = 9 WHERE id = 1",
+        ["ticket_of_another"],
+    ),
+    "paid twice": (
+        "INSERT INTO payment (id, yard_id, ticket_id, amount_minor, method, paid_on) "
+        "VALUES (9, 1, 1, 100, 'cash', '2026-03-02')",
+        ["paid_too_much"],
+    ),
+    "an offer refused by nobody": ("UPDATE offer SET state = 'refused' WHERE id = 1", ["offer_half_settled"]),
+    "an open offer settled": ("UPDATE offer SET settled_deed_id = 1 WHERE id = 1", ["offer_half_settled"]),
+    "an offer of nothing": ("UPDATE offer SET shares = '[]' WHERE id = 1", ["offer_empty"]),
+    "an offer renumbered": ("UPDATE offer SET number = 4 WHERE id = 1", ["number_gap"]),
+    "a cut sheet gone": (
+        "DELETE FROM cut_tick; DELETE FROM cut_sheet_log; DELETE FROM cut_sheet",
+        ["number_gap"],
+    ),
+    "a log of a sheet renumbered": ("UPDATE cut_sheet_log SET number = 2 WHERE id = 1", ["sheet_logs"]),
+    "a log that was not measured": ("UPDATE cut_sheet_log SET log_number = 7 WHERE id = 1", ["sheet_logs"]),
+    "cuts beyond the log": ("UPDATE cut_sheet_log SET length_m = 0.7 WHERE id = 1", ["sheet_cuts"]),
+    "cuts through each other": (
+        "UPDATE cut_sheet_log SET cuts = '[[0.0,0.4,0,0.02],[0.3,0.7,0,0.02]]' WHERE id = 1",
+        ["sheet_cuts"],
+    ),
+    "cuts for no ware": ("UPDATE cut_sheet SET wares = '[]' WHERE id = 1", ["sheet_cuts"]),
+    "a report beyond the log": ("UPDATE cut_tick SET to_m = 1.4 WHERE id = 1", ["sheet_reports"]),
+    "patterns without a limit": (
+        """UPDATE splitting_sheet SET patterns = '[{"problem": "x"}]' WHERE id = 1""",
+        ["sheet_patterns"],
+    ),
+    "a limit without patterns": (
+        "UPDATE splitting_sheet SET state = 'found', limit_m = 0.1 WHERE id = 1",
+        ["sheet_patterns"],
+    ),
+    "a splitting sheet renumbered": ("UPDATE splitting_sheet SET number = 2 WHERE id = 1", ["number_gap"]),
 }
 
 
@@ -316,6 +507,70 @@ def test_a_missing_protection_is_found(day) -> None:
     made.dispose()
 
     assert set(codes(day.book)) == {"unprotected"}
+
+
+class TestHeldAgainst:
+    """A book and what was kept of it elsewhere: a hash on paper, a backup, an export."""
+
+    def test_what_was_written_down(self, day) -> None:
+        ((number, head),) = check(day.book).chain.values()
+        when = {"happened_at": day.start, "recorded_at": day.start}
+        with day.book.write() as session:
+            post(session, day.yard_id, kind="opening", moves=day.came_in(5), **when)
+
+        def said(*kept: Kept) -> list[str]:
+            return [problem.code for problem in check(day.book, kept).problems]
+
+        assert said(Kept(day.yard_id, number, head)) == []
+        assert said(Kept(day.yard_id, number - 1, head)) == ["journal_rewritten"]
+        assert said(Kept(day.yard_id, number + 2, head)) == ["journal_shorter"]
+        assert said(Kept(day.yard_id + 7, number, head)) == ["journal_shorter"]
+
+    def test_a_journal_that_was_sealed_anew(self, day, tmp_path) -> None:
+        """Whoever makes the whole chain anew is not found by the chain itself, but by a backup."""
+        copies = [tmp_path / "safe.zip", tmp_path / "out"]
+        back_up(day.book.target, copies[0])
+        export_book(day.book.target, copies[1])
+        kept = [head for copy in copies for head in kept_in(copy)]
+        assert len(kept) == 2
+        assert check(day.book, kept).problems == ()
+
+        made = make_engine(book_url(day.book.target), writing=True, foreign_keys=False)
+        with made.begin() as connection:
+            if connection.dialect.name == "postgresql":
+                connection.exec_driver_sql("SET LOCAL session_replication_role = replica")
+            triggers.unprotect(connection)
+            connection.exec_driver_sql("UPDATE posting SET mass_g = mass_g * 2 WHERE entry_id = 1")
+            connection.exec_driver_sql("DELETE FROM entry_link")
+            chain.seal_all(connection)
+            triggers.unseal(connection)
+            triggers.protect(connection)
+        made.dispose()
+
+        assert codes(day.book) == []
+        assert [problem.code for problem in check(day.book, kept).problems] == ["journal_rewritten"] * 2
+
+    def test_an_older_book(self, day, tmp_path) -> None:
+        back_up(day.book.target, tmp_path / "old.zip")
+        when = {"happened_at": day.start, "recorded_at": day.start}
+        with day.book.write() as session:
+            post(session, day.yard_id, kind="opening", moves=day.came_in(5), **when)
+        back_up(day.book.target, tmp_path / "new.zip")
+        restore(tmp_path / "old.zip", tmp_path / "brought.sqlite")
+
+        with Book.open(tmp_path / "brought.sqlite") as brought:
+            kept = kept_in(tmp_path / "new.zip")
+            assert [problem.code for problem in check(brought, kept).problems] == ["journal_shorter"]
+            assert check(brought, kept_in(tmp_path / "old.zip")).problems == ()
+
+    def test_a_copy_of_a_version_without_a_chain(self, tmp_path) -> None:
+        old = tmp_path / "book.sqlite"
+        old.write_bytes(gzip.decompress((SAMPLES / "0006.sqlite.gz").read_bytes()))
+        back_up(old, tmp_path / "old.zip", anyway=True)
+
+        with pytest.raises(BookError) as caught:
+            kept_in(tmp_path / "old.zip")
+        assert caught.value.code == "no_chain"
 
 
 def test_check_writes_nothing(day) -> None:

@@ -19,19 +19,29 @@ from rickyard.errors import BookError
 ROOT = Path(__file__).parents[2]
 
 
-@pytest.mark.slow
-def test_killed_five_times() -> None:
+def killed(*more: str) -> str:
     done = subprocess.run(
-        [sys.executable, "scripts/kill_loop.py", "--times", "5"],
+        [sys.executable, "scripts/kill_loop.py", *more],
         cwd=ROOT,
         capture_output=True,
         text=True,
         check=False,
         timeout=300,
     )
-
     assert done.returncode == 0, done.stdout + done.stderr
-    assert "5 kills" in done.stdout
+    return done.stdout
+
+
+@pytest.mark.slow
+def test_killed_twice() -> None:
+    assert ": 2 kills of our server, " in killed("--times", "2")
+
+
+@pytest.mark.slow
+@pytest.mark.postgres
+def test_the_database_server_killed() -> None:
+    """Ours lives on, says so to the phones, and does the deeds once it is back."""
+    assert ": 1 kills of PostgreSQL, " in killed("--times", "1", "--postgres", "--kill", "database")
 
 
 @contextmanager

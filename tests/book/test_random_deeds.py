@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from datetime import UTC, date, datetime, timedelta
 
 from hypothesis import HealthCheck, settings
@@ -51,6 +52,8 @@ from rickyard.errors import InputError
 NOW = datetime(2026, 10, 1, 15, tzinfo=UTC)
 SHARE = st.sampled_from([0.01, 0.3, 0.5, 0.999, 1.0])
 WOODS = st.sampled_from([(("sugar maple", 60.0), ("red oak", 40.0)), (("balsam fir", 1.0),)])
+# `make prove-deeds` asks for many more.
+EXAMPLES, STEPS = int(os.environ.get("RICKYARD_EXAMPLES", "6")), int(os.environ.get("RICKYARD_STEPS", "12"))
 PLACES = st.sampled_from([Harvest(country="CA", subdivision="NB", county=c) for c in ("York", "Kent")])
 
 
@@ -248,8 +251,8 @@ def test_random_deeds_leave_a_sound_book(book: Book) -> None:
     run_state_machine_as_test(
         type("Deeds", (RandomDeeds,), {"book": book}),
         settings=settings(
-            max_examples=6,
-            stateful_step_count=12,
+            max_examples=EXAMPLES,
+            stateful_step_count=STEPS,
             deadline=None,
             suppress_health_check=[HealthCheck.too_slow],
         ),

@@ -4,8 +4,8 @@ The only package that opens a database, and only the desk and the jobs call it.
 """
 
 from rickyard.book.book import Book
-from rickyard.book.check import CheckReport, Problem, check
-from rickyard.book.copies import Copied, Made, back_up, export_book, import_book, restore
+from rickyard.book.check import CheckReport, Kept, Problem, check
+from rickyard.book.copies import Copied, Made, back_up, export_book, import_book, kept_in, restore
 from rickyard.book.deeds import do_once
 from rickyard.book.files import FileStore
 from rickyard.book.journal import Move, StockKey, next_number, portion, post, reverse, stock, stock_by_spot
@@ -15,6 +15,7 @@ __all__ = [
     "CheckReport",
     "Copied",
     "FileStore",
+    "Kept",
     "Made",
     "Move",
     "Problem",
@@ -24,6 +25,7 @@ __all__ = [
     "do_once",
     "export_book",
     "import_book",
+    "kept_in",
     "next_number",
     "portion",
     "post",

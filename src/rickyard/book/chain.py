@@ -103,6 +103,12 @@ def heads(connection: Connection) -> dict[int, tuple[int, str]]:
     return {row.yard_id: (row.number, row.hash) for row in connection.execute(_HEADS)}
 
 
+def hash_of(connection: Connection, yard_id: int, number: int) -> str | None:
+    """The hash that an entry is sealed with; None if there is no such entry."""
+    found: str | None = connection.execute(_HASH, {"yard_id": yard_id, "number": number}).scalar()
+    return found
+
+
 def entry_hash(previous: str, entry: Row[Any], postings: Sequence[Row[Any]], hash_of_reason: str) -> str:
     """SHA-256 of one canonical JSON text: the same on every database, in whatever order the postings come."""
     rows = [
@@ -197,6 +203,7 @@ _SEALS = text("SELECT * FROM entry_link ORDER BY yard_id, number")
 _LAST = text(
     "SELECT hash FROM entry_link WHERE yard_id = :yard_id AND number < :number ORDER BY number DESC LIMIT 1"
 )
+_HASH = text("SELECT hash FROM entry_link WHERE yard_id = :yard_id AND number = :number")
 _HEADS = text(
     "SELECT yard_id, number, hash FROM entry_link AS last WHERE number = "
     "(SELECT max(number) FROM entry_link WHERE yard_id = last.yard_id) ORDER BY yard_id"

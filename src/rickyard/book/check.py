@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import time
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session, aliased, selectinload
 
 from rickyard.book import chain
 from rickyard.book.book import Book
+from rickyard.book.check_papers import look_at_papers
 from rickyard.book.files import FileStore, no_folder
 from rickyard.book.journal import stock_by_spot
 from rickyard.book.migrations import triggers
@@ -40,6 +41,7 @@ from rickyard.book.models import (
     Yard,
 )
 from rickyard.book.offer_tables import Offer
+from rickyard.book.sheet_tables import CutSheet, SplittingSheet
 from rickyard.book.sky_tables import WeatherFile
 from rickyard.book.types import WholeNumber
 from rickyard.text import T_, Text
@@ -60,11 +62,22 @@ DAYS_WORK = (
     "no_files_folder",
 )
 # What is numbered, and by which serial.
-NUMBERED: dict[str, type[Entry] | type[Load] | type[Order] | type[Ticket] | type[Offer]] = {
+NUMBERED: dict[
+    str,
+    type[Entry]
+    | type[Load]
+    | type[Order]
+    | type[Ticket]
+    | type[Offer]
+    | type[CutSheet]
+    | type[SplittingSheet],
+] = {
+    "cut_sheet": CutSheet,
     "entry": Entry,
     "load": Load,
     "offer": Offer,
     "order": Order,
+    "splitting_sheet": SplittingSheet,
     "ticket": Ticket,
 }
 
@@ -74,6 +87,15 @@ class Problem(Text):
     """A finding in words for the user; `code` is stable, for programs."""
 
     code: str = ""
+
+
+@dataclass(frozen=True)
+class Kept:
+    """An entry's number and hash in the chain of a yard, as they were said once."""
+
+    yard_id: int
+    number: int
+    hash: str
 
 
 @dataclass(frozen=True)
@@ -99,18 +121,21 @@ class CheckReport:
         return tuple(problem for problem in self.problems if problem.code not in DAYS_WORK)
 
 
-def check(book: Book) -> CheckReport:
+def check(book: Book, kept: Iterable[Kept] = ()) -> CheckReport:
     """Looks through a whole book as it is at one moment, and changes nothing.
 
+    `kept`: entries that the book must still hold, with all before them, by hashes that were kept elsewhere.
     Raises BookError if the book cannot be read at all.
     """
     with book.read() as session:
-        return look_through(session, book.files if book.has_files else None, book.url)
+        return look_through(session, book.files if book.has_files else None, book.url, kept)
 
 
-def look_through(session: Session, files: FileStore | None, where: str) -> CheckReport:
+def look_through(
+    session: Session, files: FileStore | None, where: str, kept: Iterable[Kept] = ()
+) -> CheckReport:
     """The same for a book that a transaction has just filled and not yet committed."""
-    found = [*_problems(session), *_photos(session, files, where)]
+    found = [*_problems(session), *_kept(session, kept), *_photos(session, files, where)]
     problems = [Problem(text.msgid, text.values, code) for code, text in found]
     entries = session.scalar(select(func.count()).select_from(Entry)) or 0
     balance_g = int(session.scalar(select(func.sum(Posting.mass_g))) or 0)
@@ -134,6 +159,7 @@ def _problems(session: Session) -> Found:
         yield from _orders(session, yard_id)
         yield from _promises(session, yard_id)
         yield from _readings(session, yard_id)
+        yield from look_at_papers(session, yard_id)
 
 
 def _storage(session: Session) -> Found:
@@ -295,6 +321,34 @@ def _chain(session: Session) -> Found:
                 T_("Entry {number} was sealed and is gone. Look for it in a backup.", number=number),
             ),
         }[found.what]
+
+
+def _kept(session: Session, kept: Iterable[Kept]) -> Found:
+    """The journal up to each kept entry is what it was: its hash hangs on all before it."""
+    for one in kept:
+        now = chain.hash_of(session.connection(), one.yard_id, one.number)
+        if now is None:
+            yield (
+                "journal_shorter",
+                T_(
+                    "Entry {number} of yard {yard} was in the book once and is not any more: this book is older, "
+                    "another one, or cut off.",
+                    number=one.number,
+                    yard=one.yard_id,
+                ),
+            )
+        elif now != one.hash:
+            yield (
+                "journal_rewritten",
+                T_(
+                    "Entry {number} of yard {yard} is sealed {now}, but it was sealed {was}: this is another book, or "
+                    "its journal was changed up to there and sealed anew.",
+                    number=one.number,
+                    yard=one.yard_id,
+                    now=now,
+                    was=one.hash,
+                ),
+            )
 
 
 def _serials(session: Session, yard_id: int) -> Found:

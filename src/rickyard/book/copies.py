@@ -29,7 +29,7 @@ from sqlalchemy.orm import Session
 
 from rickyard.book import exports, migrations
 from rickyard.book.book import Book, is_there, look_at, migrating, once, trouble
-from rickyard.book.check import CheckReport, Problem, check, look_through
+from rickyard.book.check import CheckReport, Kept, Problem, check, look_through
 from rickyard.book.engine import Target, book_url, is_sqlite, make_engine, shown
 from rickyard.book.exports import BOOK_FILE, Manifest
 from rickyard.book.files import FileStore, files_of, no_folder, sync_folder
@@ -37,6 +37,8 @@ from rickyard.book.migrations import triggers
 from rickyard.errors import BookError, InputError
 from rickyard.text import T_, Text
 
+# The first version of the tables whose journal is sealed.
+CHAINED = "0008"
 _ARCHIVED = (exports.MANIFEST, exports.DIGEST)
 
 
@@ -217,6 +219,31 @@ def restore(
 
 
 # -- making copies -----------------------------------------------------------------------------
+
+
+def kept_in(copy: Path) -> tuple[Kept, ...]:
+    """The last entry of each yard in a backup's archive or an export's folder, proven whole first.
+
+    BookError if it is no whole copy, or of a version that had no chain.
+    """
+    if copy.is_dir():
+        manifest = exports.read_manifest(copy)
+        exports.prove(copy, manifest)
+    else:
+        with tempfile.TemporaryDirectory(prefix="rickyard-against-") as folder:
+            manifest = _unpack(copy, Path(folder) / "set")
+    if manifest.schema < CHAINED:
+        raise BookError(
+            T_(
+                "{where} is of a version whose journal was not sealed (tables {schema}), so nothing can be held "
+                "against it. Restore it into a new file and compare the two.",
+                where=copy,
+                schema=manifest.schema,
+            ),
+            code="no_chain",
+            field="against",
+        )
+    return tuple(Kept(int(yard), head.number, head.hash) for yard, head in manifest.chain.items())
 
 
 def _snapshot(url: URL, folder: Path, files: str | Path | None) -> tuple[Manifest, dict[str, Path]]:

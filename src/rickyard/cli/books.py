@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -14,6 +15,8 @@ from rickyard.cli.targets import BookOption as BookOption
 from rickyard.cli.targets import DatabaseOption as DatabaseOption
 from rickyard.cli.targets import FilesOption as FilesOption
 from rickyard.cli.targets import book_target as book_target
+from rickyard.errors import InputError
+from rickyard.text import T_
 
 
 def add_to(app: typer.Typer) -> None:
@@ -66,16 +69,39 @@ def check(
     book: BookOption = None,
     database: DatabaseOption = None,
     files: FilesOption = None,
+    chain: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--chain",
+            help="An entry that was written down, YARD:NUMBER:HASH: the journal up to it must be as it was then; "
+            "may be repeated.",
+        ),
+    ] = None,
+    against: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--against",
+            help="A backup, or the folder of an export: all of its journal must be in the book; may be repeated.",
+            exists=True,
+        ),
+    ] = None,
     json_: Json = False,
 ) -> int:
     """Proves the book: every entry balances, nothing is orphaned, no number and no photo is missing."""
     from rickyard.desk.housekeeping import checked
 
     target = book_target(book, database)
-    report = checked(target, files=files)
+    heads = [_head(said) for said in chain or ()]
+    report = checked(target, files=files, against=against or (), heads=heads)
     lines = [str(problem) for problem in report.problems] or [
         f"All is well: {report.entries} entries, balance {report.balance_g} g."
     ]
+    if (chain or against) and not {problem.code for problem in report.problems} & {
+        "chain_broken",
+        "journal_shorter",
+        "journal_rewritten",
+    }:
+        lines.append("The journal still holds all that it is held against, unchanged.")
     lines += [f"Last entry of yard {yard}: {n}, sealed {h}" for yard, (n, h) in report.chain.items()]
     give(
         {
@@ -89,6 +115,19 @@ def check(
         json_,
     )
     return 0 if report.ok else 1
+
+
+def _head(said: str) -> tuple[int, int, str]:
+    """Yard, number and hash of an entry as they were written down."""
+    found = re.fullmatch(r"(\d{1,9}):(\d{1,9}):([0-9a-fA-F]{64})", said.strip())
+    if found is None:
+        raise InputError(
+            "chain",
+            wanted=T_("YARD:NUMBER:HASH, the hash with all of its 64 digits"),
+            got=said,
+            next_move=T_("Copy them from the last line of an earlier check or backup."),
+        )
+    return int(found[1]), int(found[2]), found[3].lower()
 
 
 def upgrade(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -11,11 +11,13 @@ from rickyard.book import (
     Book,
     CheckReport,
     Copied,
+    Kept,
     Made,
     back_up,
     check,
     export_book,
     import_book,
+    kept_in,
     migrations,
     restore,
 )
@@ -53,10 +55,23 @@ def open_book(target: str) -> Book:
     return Book.open(target)
 
 
-def checked(target: str, *, files: Path | None = None) -> CheckReport:
-    """Proves a book; `files` is the folder of the photos of one on a server, if RICKYARD_FILES does not say it."""
+def checked(
+    target: str,
+    *,
+    files: Path | None = None,
+    against: Sequence[Path] = (),
+    heads: Sequence[tuple[int, int, str]] = (),
+) -> CheckReport:
+    """Proves a book; `files` is the folder of the photos of one on a server, if RICKYARD_FILES does not say it.
+
+    `against` are backups or exports, `heads` (yard, number, hash) that were written down: the journal up to there must
+    still be the same.
+    """
+    kept = [Kept(*head) for head in heads]
+    for copy in against:
+        kept += kept_in(copy)
     with Book.open(target, files=files) as book:
-        return check(book)
+        return check(book, kept)
 
 
 def upgrade_book(

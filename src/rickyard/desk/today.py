@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from rickyard.desk.clashes import ClashLine, clashes
@@ -38,6 +38,10 @@ class TodayPage:
     clashes: tuple[ClashLine, ...]
     #: Stacks with a reading that stands far from everything else, to be confirmed or set aside.
     questioned: tuple[StackNote, ...]
+
+    def without_orders(self) -> TodayPage:
+        """For whoever may not see who ordered what."""
+        return replace(self, at_risk=(), due=(), unpromised=())
 
 
 def today(desk: Desk) -> TodayPage:

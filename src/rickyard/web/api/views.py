@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
 from rickyard.desk import (
@@ -36,6 +36,7 @@ from rickyard.web.api import models as m
 from rickyard.web.api import weather_models as w
 from rickyard.web.api.bodies import PlainText
 from rickyard.web.api.common import ERRORS, Number, TheDesk
+from rickyard.web.permissions import access_of
 from rickyard.wood import suggest_species
 
 router = APIRouter(prefix="/api", responses=ERRORS)
@@ -62,9 +63,10 @@ def weather(desk: TheDesk) -> Any:
 
 
 @router.get("/today", tags=["today"], response_model=m.TodayOut)
-def what_needs_doing(desk: TheDesk) -> Any:
+def what_needs_doing(desk: TheDesk, request: Request) -> Any:
     """Stacks about to be ready, promises at risk, deliveries due, readings wanted."""
-    return today(desk)
+    page = today(desk)
+    return page if access_of(request).may("/api/orders") else page.without_orders()
 
 
 @router.get("/forecasts/progress", tags=["stacks"], response_model=m.ProgressOut)

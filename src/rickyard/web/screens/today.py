@@ -19,11 +19,12 @@ router = APIRouter(include_in_schema=False)
 @works_offline()
 def today_page(visit: Here) -> Response:
     page = today(visit.desk)
+    may = visit.access.may
     return visit.page(
         "today.html",
-        page=page,
-        waiting=loads(visit.desk, with_wood_only=True),
-        offered=open_offers(visit.desk),
+        page=page if may("/orders") else page.without_orders(),
+        waiting=loads(visit.desk, with_wood_only=True) if may("/wood-in") else [],
+        offered=open_offers(visit.desk) if may("/offers") else [],
     )
 
 

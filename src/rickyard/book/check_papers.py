@@ -1,0 +1,265 @@
+"""The part of `check` that looks at papers: tickets and their money, payments, offers, cutting and splitting sheets.
+
+What a paper says must be what the journal and the tables say. A ticket of which the book keeps fewer facts, from an
+earlier version, is held to those it has.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import Any
+
+from sqlalchemy import func, or_, select
+from sqlalchemy.orm import Session, selectinload
+
+from rickyard.book.models import Entry, LogPiece, Lot, Order, Payment, Posting, Ticket
+from rickyard.book.offer_tables import Offer
+from rickyard.book.sheet_tables import CutSheet, CutSheetLog, SplittingSheet
+from rickyard.text import T_, Text
+
+# How far a ticket's tax may be from its price times its rate [minor units], and places on a log from its end [m].
+TAX_MINOR = 1
+PLACE_M = 0.005
+# How far the lines of a ticket may be from its volume [share of it].
+LINES_SHARE = 0.001
+# Bark goes with its wood and is no kind of its own on a paper.
+BARK = "bark"
+
+Found = Iterator[tuple[str, Text]]
+
+
+def look_at_papers(session: Session, yard_id: int) -> Found:
+    yield from _tickets(session, yard_id)
+    yield from _payments(session, yard_id)
+    yield from _offers(session, yard_id)
+    yield from _cut_sheets(session, yard_id)
+    yield from _splitting_sheets(session, yard_id)
+
+
+def _tickets(session: Session, yard_id: int) -> Found:
+    wood: dict[int, set[str]] = defaultdict(set)
+    places: dict[int, set[tuple[str, ...]]] = defaultdict(set)
+    rows = session.execute(
+        select(
+            Posting.entry_id,
+            Posting.species_id,
+            Posting.form,
+            Lot.country,
+            Lot.subdivision,
+            Lot.county,
+            Lot.certificate,
+        )
+        .join(Ticket, Ticket.entry_id == Posting.entry_id)
+        .join(Lot, Lot.id == Posting.lot_id)
+        .where(Ticket.yard_id == yard_id, Posting.mass_g > 0)
+        .distinct()
+    )
+    for entry_id, species_id, form, *place in rows:
+        places[entry_id].add(tuple(place))
+        if form != BARK:
+            wood[entry_id].add(species_id)
+    tickets = session.execute(
+        select(
+            Ticket.number,
+            Ticket.entry_id,
+            Ticket.household_id,
+            Ticket.outside_m3,
+            Ticket.price_minor,
+            Ticket.tax_minor,
+            Ticket.facts,
+            Order.number,
+            Order.household_id,
+            Entry.kind,
+        )
+        .join(Entry, Entry.id == Ticket.entry_id)
+        .outerjoin(Order, Order.id == Ticket.order_id)
+        .where(Ticket.yard_id == yard_id)
+        .order_by(Ticket.number)
+    )
+    for number, entry_id, home, outside_m3, price, tax, facts, order_number, order_home, kind in tickets:
+        if "tax_rate" in facts and abs(tax - price * facts["tax_rate"]) > TAX_MINOR:
+            yield (
+                "ticket_money",
+                T_(
+                    "Ticket {number} says {tax:.2f} of tax, but {rate:.2%} of its price of {price:.2f} is something "
+                    "else. Compare it with the paper that was handed out.",
+                    number=number,
+                    tax=tax / 100,
+                    rate=facts["tax_rate"],
+                    price=price / 100,
+                ),
+            )
+        if order_home != home if order_number is not None else kind == "deliver":
+            yield (
+                "ticket_of_another",
+                T_("Ticket {number} and its order are not of the same household.", number=number),
+            )
+        if wrong := _unlike(facts, outside_m3, order_number, wood[entry_id], places[entry_id]):
+            yield (
+                "ticket_facts",
+                T_(
+                    "What ticket {number} says of its {what} is not what the book says. Compare it with the paper "
+                    "that was handed out.",
+                    number=number,
+                    what=wrong,
+                ),
+            )
+
+
+def _unlike(
+    facts: dict[str, Any],
+    outside_m3: float,
+    order_number: int | None,
+    wood: set[str],
+    places: set[tuple[str, ...]],
+) -> Text | None:
+    """The first thing that the paper says otherwise than the book."""
+    if "order_number" in facts and facts["order_number"] != order_number:
+        return T_("order")
+    if "lines" in facts:
+        lines = facts["lines"]
+        volume = sum(float(line["ranked_m3"]) for line in lines)
+        if abs(volume - outside_m3) > LINES_SHARE * outside_m3:
+            return T_("volume")
+        if not wood <= {str(species_id) for line in lines for species_id, _ in line["shares"]}:
+            return T_("wood")
+    keys = ("country", "subdivision", "county", "certificate")
+    if "harvests" in facts and not places <= {
+        tuple(harvest[key] for key in keys) for harvest in facts["harvests"]
+    }:
+        return T_("places of harvest")
+    return None
+
+
+def _payments(session: Session, yard_id: int) -> Found:
+    paid = func.sum(Payment.amount_minor)
+    rows = session.execute(
+        select(Ticket.number, Ticket.total_minor, paid)
+        .join(Payment, Payment.ticket_id == Ticket.id)
+        .where(Ticket.yard_id == yard_id)
+        .group_by(Ticket.id, Ticket.number, Ticket.total_minor)
+        .having(paid > Ticket.total_minor)
+        .order_by(Ticket.number)
+    )
+    for number, total, sum_ in rows:
+        yield (
+            "paid_too_much",
+            T_(
+                "On ticket {number} of {total:.2f} stand payments of {paid:.2f}. One may stand there twice.",
+                number=number,
+                total=total / 100,
+                paid=int(sum_) / 100,
+            ),
+        )
+
+
+def _offers(session: Session, yard_id: int) -> Found:
+    half = select(Offer.number).where(
+        Offer.yard_id == yard_id,
+        or_(
+            (Offer.state == "open") & Offer.settled_deed_id.is_not(None),
+            (Offer.state != "open") & Offer.settled_deed_id.is_(None),
+        ),
+    )
+    for number in session.scalars(half.order_by(Offer.number)):
+        yield (
+            "offer_half_settled",
+            T_("Offer {number} is settled without a deed, or open in spite of one.", number=number),
+        )
+    offers = session.execute(
+        select(Offer.number, Offer.kind, Offer.shares, Offer.logs, Offer.trees)
+        .where(Offer.yard_id == yard_id)
+        .order_by(Offer.number)
+    )
+    for number, kind, shares, logs, trees in offers:
+        if not {"rough": shares, "logs": logs, "trees": trees}[kind]:
+            yield "offer_empty", T_("Offer {number} says nothing of its wood.", number=number)
+
+
+def _cut_sheets(session: Session, yard_id: int) -> Found:
+    sheets = session.scalars(
+        select(CutSheet)
+        .where(CutSheet.yard_id == yard_id)
+        .order_by(CutSheet.number)
+        .options(
+            selectinload(CutSheet.logs).selectinload(CutSheetLog.ticks),
+            selectinload(CutSheet.logs).selectinload(CutSheetLog.findings),
+        )
+    ).all()
+    measured: dict[int, set[int]] = defaultdict(set)
+    for load_id, number in session.execute(
+        select(LogPiece.load_id, LogPiece.number).where(LogPiece.yard_id == yard_id)
+    ):
+        measured[load_id].add(number)
+    for sheet in sheets:
+        if [log.number for log in sheet.logs] != list(range(1, len(sheet.logs) + 1)):
+            yield (
+                "sheet_logs",
+                T_(
+                    "The logs of cut sheet {number} are not numbered from 1 without gaps.",
+                    number=sheet.number,
+                ),
+            )
+        for log in sheet.logs:
+            if log.log_number is not None and log.log_number not in measured[sheet.load_id]:
+                yield (
+                    "sheet_logs",
+                    T_(
+                        "Log {log} of cut sheet {number} was not measured in its load.",
+                        log=log.number,
+                        number=sheet.number,
+                    ),
+                )
+            if not _cuts_fit(log, len(sheet.wares)):
+                yield (
+                    "sheet_cuts",
+                    T_(
+                        "The cuts of log {log} of cut sheet {number} do not lie one after the other on it, "
+                        "or are for no ware of the sheet.",
+                        log=log.number,
+                        number=sheet.number,
+                    ),
+                )
+            if any(_off(log, tick.to_m) for tick in log.ticks) or any(
+                _off(log, finding.to_m) for finding in log.findings
+            ):
+                yield (
+                    "sheet_reports",
+                    T_(
+                        "A report about log {log} of cut sheet {number} lies beyond the end of the log.",
+                        log=log.number,
+                        number=sheet.number,
+                    ),
+                )
+
+
+def _cuts_fit(log: CutSheetLog, wares: int) -> bool:
+    before = 0.0
+    for from_m, to_m, ware, solid_m3 in log.cuts:
+        if from_m < before - PLACE_M or to_m <= from_m or solid_m3 < 0 or not 0 <= ware < wares:
+            return False
+        before = float(to_m)
+    return before <= log.length_m + PLACE_M
+
+
+def _off(log: CutSheetLog, to_m: float | None) -> bool:
+    return to_m is not None and to_m > log.length_m + PLACE_M
+
+
+def _splitting_sheets(session: Session, yard_id: int) -> Found:
+    sheets = session.scalars(
+        select(SplittingSheet).where(SplittingSheet.yard_id == yard_id).order_by(SplittingSheet.number)
+    )
+    for sheet in sheets:
+        reckoned = sheet.state != "waiting"
+        if len(sheet.patterns) != (len(sheet.rounds) if reckoned else 0):
+            yield (
+                "sheet_patterns",
+                T_(
+                    "Splitting sheet {number} has {rounds} classes of round and patterns for {patterns}.",
+                    number=sheet.number,
+                    rounds=len(sheet.rounds),
+                    patterns=len(sheet.patterns),
+                ),
+            )
