@@ -27,10 +27,13 @@ import httpx
 import numpy as np
 import uvicorn
 from scripts.private_postgres import PrivateServer
+from sqlalchemy import select
 
 from benchmarks.decade import make as make_decade
 from benchmarks.decade import make_up_forecasts, sizes
+from benchmarks.decade_sheets import add_offers_and_sheets
 from rickyard.book import export_book, import_book
+from rickyard.book.models import Offer
 from rickyard.desk.demo import make_demo
 from rickyard.desk.housekeeping import open_book
 from rickyard.desk.stacks import stacks
@@ -96,6 +99,8 @@ def pages_of(client: httpx.Client, book: str) -> dict[str, str]:
         "/tickets",
         "/households",
         "/gate",
+        "/offers",
+        "/cutting",
     )
     return {path: path for path in (*listed, "/wares", "/people/deeds", "/tree/seen")} | {
         "one stack": f"/stacks/{stack.id}",
@@ -105,7 +110,27 @@ def pages_of(client: httpx.Client, book: str) -> dict[str, str]:
         "one household": f"/households/{home}",
         "one ware": f"/wares/{client.get('/api/wares').json()[0]['id']}",
         "one named tree": "/tree/seen/2",
+        "one offer": f"/offers/{_newest(client, 'offers')}",
+        "one cut sheet": f"/cutting/{_newest(client, 'cut-sheets')}",
+        "one splitting sheet": f"/splitting/{_newest(client, 'splitting-sheets')}",
+        "/splitting/times": "/splitting/times",
     }
+
+
+def with_sheets(decade: str, aside: Callable[[str], None]) -> None:
+    """Puts offers and sheets of ten years into the book where it has none."""
+    with open_book(decade) as opened:
+        desk = open_desk(opened)
+        if desk is None:
+            raise LookupError(f"{decade} has no yard")
+        with opened.read() as session:
+            there = session.scalar(select(Offer.id).limit(1)) is not None
+        if not there:
+            add_offers_and_sheets(desk, datetime.now(UTC).date(), aside)
+
+
+def _newest(client: httpx.Client, what: str) -> int:
+    return int(client.get(f"/api/{what}").json()[0]["id"])
 
 
 def line(one: Timed) -> str:
@@ -172,6 +197,7 @@ def report(
         folder = Path(place)
         target, demo = decade or str(folder / "decade.sqlite"), str(folder / "demo.sqlite")
         make_decade(target, aside)
+        with_sheets(target, aside)
         desk = make_demo(demo, as_of=datetime.now(UTC).date())
         make_up_forecasts(desk)
         desk.book.close()

@@ -431,7 +431,20 @@ def test_timed_work_teaches_hours_and_pieces(desk: Desk, load: int) -> None:
     assert rates["splitting_maul"].sessions == 2
     assert rates["hydraulic_splitter"] == hours_per_cord("hydraulic_splitter")
     assert learnt.pieces.sessions == 1
-    for wrong in ({"cords": None}, {"solid_m3": 1.0}, {"hours": 0.0}, {"method": "teeth"}):
+    stacked = TimeWork(key=new_key(), step="stacking", hours=3.0, worked_on=DAY, cords=2.0, pieces=900)
+    time_work(desk, stacked)
+    again = work_learnt(desk)
+    assert (again.methods, again.pieces) == (learnt.methods, learnt.pieces), "they are of splitting alone"
+    assert {line.step: line.sessions for line in again.steps if line.sessions} == {"stacking": 1}
+    for wrong in (
+        {"cords": None},
+        {"solid_m3": 1.0},
+        {"hours": 0.0},
+        {"method": "teeth"},
+        {"method": ""},
+        {"step": "resting"},
+        {"step": "stacking"},
+    ):
         good = TimeWork(key=new_key(), method="splitting_maul", hours=1.0, worked_on=DAY, cords=1.0)
         with pytest.raises(InputError):
             time_work(desk, replace(good, **wrong))

@@ -431,11 +431,21 @@ def _sheets(session, yard, later) -> None:
             WorkSession(
                 deed_id=deed.id,
                 sheet_id=splitting.id,
+                step="splitting",
                 method="hydraulic_splitter",
                 worked_on=later.date(),
                 cords=0.1,
                 piece_length_m=0.4064,
                 hours=1 / 3,
+                **own,
+            ),
+            WorkSession(
+                deed_id=deed.id,
+                step="stacking",
+                worked_on=later.date(),
+                solid_m3=2.5,
+                piece_length_m=0.4064,
+                hours=1.5,
                 **own,
             ),
         ]

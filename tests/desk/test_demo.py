@@ -83,6 +83,9 @@ def test_a_cut_sheet_is_half_ticked_off_and_splitting_was_timed(demo: Desk) -> N
         "hydraulic_splitter",
         "splitting_maul",
     }
+    assert all(line.sessions and 0.0 < line.own < 1.0 for line in learnt.steps), (
+        "hours of every step were timed"
+    )
 
 
 def test_it_is_made_by_deeds_and_sound(demo: Desk) -> None:

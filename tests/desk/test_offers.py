@@ -133,21 +133,37 @@ def test_what_is_wrong_with_logs_goes_with_them_to_the_saw(desk: Desk, ware: int
         [],
         ["metal", "fork"],
         ["rot"],
-        [],
+        ["rot"],
         ["metal"],
     ]
+    assert [bool(line.plan.cuts) for line in sheet.lines] == [True, True, True, False, True]
     for line in sheet.lines:
-        assert line.plan.cuts
         for cut in line.plan.cuts:
             assert not any(
                 cut.from_m < one.to_m - 1e-6 and cut.to_m > one.from_m + 1e-6 for one in line.known
             )
     assert sheet.lines[4].plan.log.length_m > 2.5
     assert [str(note) for note in sheet.notes if "core" in str(note)] == [
-        "A core of rot or a hollow runs through pieces of these logs, and their sound wood is up to 7 percent less "
-        "than this sheet says: 4."
+        "A core of rot or a hollow takes less than half the cut of these logs, and no piece is cut where it lies: 4. "
+        "A sheet may be told to take pieces with a small core."
     ]
+    assert any("core of under half the cut: 1" in str(note) for note in worth.notes)
+    assert sum(one.solid_m3 for one in worth.yields) == pytest.approx(
+        0.95 * sum(cut.solid_m3 for line in sheet.lines for cut in line.plan.cuts), rel=0.02
+    )
 
     # Without a sheet for that length, rounds are those of the sound stretches.
     rounds = sum(one.rounds or 0 for one in classes_of_load(desk, load.row.id, MAPLE, 0.30))
-    assert rounds == 8 + (3 + 3) + 5 + 8 + 8
+    assert rounds == 8 + (3 + 3) + 5 + 0 + 8
+
+    # Whoever makes the sheet may choose pieces with a small core; metal, forks and rot of any width stay out.
+    command = MakeCutSheet(
+        key=new_key(), load_id=load.row.id, wares=(SheetWare(ware_id=ware),), small_cores=True
+    )
+    chosen = cut_sheet(desk, int(make_cut_sheet(desk, command)["sheet_id"]))
+    assert [len(line.known) for line in chosen.lines] == [0, 2, 1, 0, 1]
+    assert all(line.plan.cuts for line in chosen.lines)
+    assert [str(note) for note in chosen.notes if "core" in str(note)] == [
+        "A core of rot or a hollow runs through pieces of these logs, and their sound wood is up to 7 percent less "
+        "than this sheet says: 4."
+    ]

@@ -178,6 +178,20 @@ def test_hours_are_noted(client: httpx.Client, desk_of: Desk, small_yard: Any) -
     assert newest.solid_m3 == pytest.approx(2.0)
     wrong = client.post("/splitting/times", data=form | {"key": "hours-noted-2", "hours": "-1"})
     assert wrong.status_code == 422
+    other = form | {
+        "key": "hours-noted-3",
+        "work_step": "stacking",
+        "amount_made": "2 cords",
+        "pieces_made": "x",
+    }
+    assert client.post("/splitting/times", data=other).status_code == 303, "how it was split is not asked"
+    last = next(one for one in work_learnt(desk_of).sessions if one.step == "stacking")
+    assert (last.method, last.pieces, last.cords) == ("", None, pytest.approx(2.0))
+    page = client.get("/splitting/times?step=loading").text
+    assert re.search(r'<option value="loading"[^>]* selected', page)
+    assert "our own from 1 timed session (" in page
+    unknown = client.post("/splitting/times", data=form | {"key": "hours-noted-4", "work_step": "resting"})
+    assert unknown.status_code == 422
 
 
 def test_the_same_by_the_api(client: httpx.Client, small_yard: Any) -> None:
@@ -192,7 +206,19 @@ def test_the_same_by_the_api(client: httpx.Client, small_yard: Any) -> None:
     split = client.get(f"/api/splitting-sheets/{small_yard.split}").json()
     assert split["sheet"]["limit_m"] == 0.118
     assert [one["pattern"] for one in split["classes"]] == ["halves", "wedges"]
-    assert client.get("/api/work-times").json()["sessions"][0]["pieces"] == 800
+    noted = {
+        "key": "api-hours-0001",
+        "step": "loading",
+        "hours": 1.5,
+        "cords": 2.0,
+        "worked_on": "2026-11-20",
+    }
+    assert client.post("/api/deeds/time-work", json=noted).json()["session_id"]
+    times = client.get("/api/work-times").json()
+    assert next(one for one in times["sessions"] if one["step"] == "splitting")["pieces"] == 800
+    assert {one["id"] for one in times["steps"] if one["sessions"]} >= {"loading"}
+    refused = client.post("/api/deeds/time-work", json=noted | {"key": "api-hours-0002", "step": "resting"})
+    assert refused.status_code == 422
     for path in ("cut-sheets", "splitting-sheets"):
         assert client.get(f"/api/{path}").status_code == 200
         assert client.get(f"/api/{path}/99").status_code == 404

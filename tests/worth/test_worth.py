@@ -196,10 +196,10 @@ def test_a_measured_offer_is_surer_and_says_what_drives_it() -> None:
 
 
 def test_logs_go_through_the_cutting_plan() -> None:
-    """What the plan gives, times what is not lost; metal is in no piece, a small rot is taken off it."""
+    """What the plan gives, times what is not lost; no piece holds metal, nor rot however small."""
     plain = LogRow(species_id=MAPLE.id, length_m=2.0, small_d_m=0.28, large_d_m=0.32)
     nailed = replace(plain, defects=(Defect("metal", 0.5, 0.9),))
-    rotten = replace(plain, defects=(Defect("rot", 0.0, 2.0, share=0.25),))
+    rotten = replace(plain, defects=(Defect("rot", 0.0, 1.0, share=0.25),))
     logs = [plain, plain, nailed, rotten]
     costs = Costs(kerf_m=0.008)
     found = worth_of(logs_wood(logs), [STOVE], costs=costs)
@@ -207,11 +207,13 @@ def test_logs_go_through_the_cutting_plan() -> None:
     plan = plan_cuts([cut_log(row) for row in logs], [Ware("stove", 0.4064, 1.0)], Saw(0.008))
     pieces = [sum(cut.solid_m3 for cut in one.cuts) for one in plan.logs]
     assert len(plan.logs[2].cuts) < len(plan.logs[0].cuts)
-    sound = [sound_share(row) for row in logs]
-    assert sound[:3] == [1.0, 1.0, 1.0]
-    assert sound[3] == pytest.approx(0.75, abs=0.01)
-    solid = sum(volume * share for volume, share in zip(pieces, sound, strict=True))
-    assert sum(one.solid_m3 for one in found.yields) == pytest.approx(solid * (1.0 - 0.05))
+    assert [len(one.cuts) for one in plan.logs] == [4, 4, 3, 2]
+    assert sum(one.solid_m3 for one in found.yields) == pytest.approx(sum(pieces) * (1.0 - 0.05))
+    assert [sound_share(row) for row in logs[:3]] == [1.0, 1.0, 1.0]
+    assert sound_share(rotten) == pytest.approx(0.875, abs=0.01)
+    (through,) = plan_cuts([cut_log(rotten, small_cores=True)], [Ware("stove", 0.4064, 1.0)], Saw(0.008)).logs
+    assert len(through.cuts) == 4
+    assert any("core of under half the cut: 1" in str(note) for note in found.notes)
 
 
 def test_the_best_ware_is_chosen_after_its_waiting() -> None:
@@ -245,6 +247,31 @@ def test_hours_are_assumed_until_timed_or_told() -> None:
     processor = {rate.step: rate for rate in step_hours(Costs(method="processor"))}
     assert processor["sawing"].per_cord == Spread.exactly(0.0)
     assert Costs(method="processor").minor("machine_minor_h") == 3000
+
+
+def test_every_step_learns_from_its_own_sessions_only() -> None:
+    """Each from what stands without them; shorter pieces take more cuts; a step that was told as a figure stays."""
+    before = {rate.step: rate for rate in step_hours(Costs())}
+    for step in STEPS:
+        method = "hydraulic_splitter" if step == "splitting" else ""
+        half = Session(method, 8.0, 4.0 * before[step].per_cord.mid, step=step)
+        after = {rate.step: rate for rate in step_hours(Costs(), [half] * 8)}
+        assert 0.5 < after[step].per_cord.mid / before[step].per_cord.mid < 0.65
+        assert (after[step].sessions, before[step].sessions) == (8, 0)
+        assert 0.75 < after[step].own < 1.0
+        assert after[step].per_cord.high < before[step].per_cord.mid
+        assert {other: rate for other, rate in after.items() if other != step} == {
+            other: rate for other, rate in before.items() if other != step
+        }
+        told = Costs(hours=((step, 7.0),))
+        assert {rate.step: rate for rate in step_hours(told, [half])}[step].per_cord.mid == 7.0
+    short = Session("", 8.0, 12.0, step="sawing", piece_length_m=0.205)
+    alike = Session("", 8.0, 6.0, step="sawing")
+    assert step_hours(Costs(), [short])[0] == step_hours(Costs(), [alike])[0]
+    brought = Session("", 8.0, 4.0, step="delivering")
+    share = step_hours(Costs(delivered_share=0.25), [brought])[-1]
+    assert share.per_cord.mid == pytest.approx(0.25 * step_hours(Costs(), [brought])[-1].per_cord.mid)
+    assert step_hours(Costs(method="processor"), [alike])[0].per_cord == Spread.exactly(0.0)
 
 
 def test_every_assumed_figure_says_where_it_is_from() -> None:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 CUT_METHODS = ("single", "every_sequence", "columns", "prices")
 TICK_KINDS = ("cut", "undo")
 FOUND_KINDS = ("rot", "metal", "fork", "crack", "crook", "other")
+WORK_STEPS = ("sawing", "splitting", "stacking", "loading", "delivering")
 LIMIT_STATES = ("waiting", "found", "always", "never")
 
 
@@ -26,7 +27,8 @@ class CutSheet(Base):
     """Where to cut logs of a load. Who made it and when stands in its deed.
 
     `wares` are {name, ware_id, length_m, value_per_m3, wanted_m3, min_d_m, max_d_m} in the order of their letters,
-    the value in the yard's money. `method` and `bound` (no plan is worth more) are empty until the plan is reckoned.
+    the value in the yard's money. `small_cores`: whether pieces may hold a small hollow or rotten core. `method` and
+    `bound` (no plan is worth more) are empty until the plan is reckoned.
     """
 
     __tablename__ = "cut_sheet"
@@ -47,6 +49,7 @@ class CutSheet(Base):
     wares: Mapped[list[Any]]
     kerf_m: Mapped[float]
     trim_m: Mapped[float]
+    small_cores: Mapped[bool] = mapped_column(default=False)
     method: Mapped[str] = mapped_column(String(16), default="")
     bound: Mapped[float | None]
     note: Mapped[str] = mapped_column(String(300), default="")
@@ -190,11 +193,16 @@ class SplittingSheet(Base):
 
 
 class WorkSession(Base):
-    """Splitting that was timed: the wood it made, the hours of all who worked, pieces if they were counted."""
+    """Work that was timed: a step, the wood it was done with, the hours of all who worked, pieces if they were counted.
+
+    `method` is how it was split, and empty for the other steps.
+    """
 
     __tablename__ = "work_session"
     __table_args__ = (
         check("one_amount", "(cords IS NULL) <> (solid_m3 IS NULL)"),
+        one_of("step", WORK_STEPS),
+        check("method_of_splitting", "(step = 'splitting') = (method <> '')"),
         check("cords_positive", "cords > 0"),
         check("solid_positive", "solid_m3 > 0"),
         check("hours_positive", "hours > 0"),
@@ -207,7 +215,8 @@ class WorkSession(Base):
     deed_id: Mapped[int] = mapped_column(ForeignKey("deed.id"))
     sheet_id: Mapped[int | None] = mapped_column(ForeignKey("splitting_sheet.id"), index=True)
     species_id: Mapped[str | None] = mapped_column(String(60))
-    method: Mapped[str] = mapped_column(String(24))
+    step: Mapped[str] = mapped_column(String(12))
+    method: Mapped[str] = mapped_column(String(24), default="")
     worked_on: Mapped[date]
     cords: Mapped[float | None]
     solid_m3: Mapped[float | None]

@@ -22,6 +22,7 @@ from rickyard.cut.hours import (
     expected_pieces,
     hours_for,
     hours_per_cord,
+    learnt_hours,
     methods,
     pieces_per_cord,
 )
@@ -71,6 +72,7 @@ __all__ = [
     "how_to",
     "is_stretched",
     "kindling_words",
+    "learnt_hours",
     "letter",
     "log_svg",
     "marks_of",

@@ -1,6 +1,6 @@
-"""Hours and pieces a cord by method: published figures until the yard has timed its own, then more and more its own.
+"""Hours and pieces a cord: published figures until the yard has timed its own, then more and more its own.
 
-The logarithm of a method's hours a cord has a normal prior about the published figure; each timed session tells it
+The logarithm of the hours a cord has a normal prior about the published figure; each timed session tells it
 with an error of its own, less for a large session. The published figures are of one book's test, second-hand, and
 of single practitioners: the prior is wide.
 """
@@ -32,6 +32,10 @@ PIECES_PRIOR_SD = 0.35
 
 TIMED_LENGTH_M, TIMED_THICKNESS_M = 0.41, 0.12
 """The pieces that the published cords are taken to be of [m]; the tests do not say."""
+
+SPLITTING = "splitting"
+BY_PIECES = ("sawing", SPLITTING)
+"""Steps whose hours go with the number of pieces."""
 
 HOURS = (0.01, 1000.0)
 CORDS = (0.01, 1000.0)
@@ -73,12 +77,23 @@ def find_method(name: str) -> Method:
 
 @dataclass(frozen=True)
 class Session:
-    """Work that was timed: outside volume of ranked wood made [cords], hours of one person, pieces if counted."""
+    """Work that was timed: outside volume of ranked wood [cords], hours of one person, pieces if counted.
+
+    `step` is what was done with it; `method` is how it was split, and empty for the other steps.
+    """
 
     method: str
     cords: float
     hours: float
     pieces: int | None = None
+    step: str = SPLITTING
+    piece_length_m: float = TIMED_LENGTH_M
+
+    @property
+    def hours_of_timed_length(self) -> float:
+        """Hours that pieces of the length of the published figures would have taken: a cut and a split for each
+        piece, which is an assumption. Other steps go by the wood alone."""
+        return self.hours * self.piece_length_m / TIMED_LENGTH_M if self.step in BY_PIECES else self.hours
 
 
 @dataclass(frozen=True)
@@ -91,22 +106,28 @@ class Rate:
 
 
 def hours_per_cord(method: str, sessions: Sequence[Session] = ()) -> Rate:
-    """Hours of one person for a cord, by the yard's records of that method on the published figure."""
+    """Hours of one person for splitting a cord of pieces of 41 cm, by the yard's records of that method on the
+    published figure."""
     prior = find_method(method)
-    own = [one for one in sessions if find_method(one.method).id == prior.id]
+    own = [one for one in sessions if one.step == SPLITTING and find_method(one.method).id == prior.id]
+    return learnt_hours(prior.hours_per_cord, PRIOR_SD, own)
+
+
+def learnt_hours(prior: float, sd: float, sessions: Sequence[Session]) -> Rate:
+    """Hours a cord by these sessions on a figure that stands without them; `sd` is how far that may be off [log]."""
+    for one in sessions:
+        within("hours", one.hours, HOURS, "h")
+        within("cords", one.cords, CORDS, "cords")
     told = [
-        (
-            math.log(within("hours", one.hours, HOURS, "h") / within("cords", one.cords, CORDS, "cords")),
-            SESSION_SD**2 * (1.0 + 1.0 / one.cords),
-        )
-        for one in own
+        (math.log(one.hours_of_timed_length / one.cords), SESSION_SD**2 * (1.0 + 1.0 / one.cords))
+        for one in sessions
     ]
-    return _posterior(math.log(prior.hours_per_cord), PRIOR_SD, told)
+    return _posterior(math.log(prior), sd, told)
 
 
 def pieces_per_cord(thickness_m: float, length_m: float, sessions: Sequence[Session] = ()) -> Rate:
     """Pieces in a ranked cord of splits as thick as broad, by the yard's counts on what the sizes say."""
-    counted = [one for one in sessions if one.pieces is not None]
+    counted = [one for one in sessions if one.step == SPLITTING and one.pieces is not None]
     told = [
         (
             math.log(within("pieces", float(one.pieces or 0), (1.0, 1e6), "") / one.cords),

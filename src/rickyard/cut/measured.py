@@ -1,8 +1,8 @@
 """Measured logs as the cutting plan takes them: ends without bark, and what in them may be in no piece.
 
-A list of measured logs says more of a defect than the plan can use: how wide a rotten core or a hollow is. Where it
-takes half the cut or more, or its width was not told, no piece holds it, as with metal, forks, crooks, sweep and
-knots. A lesser core runs through the pieces and is taken off their wood: firewood with a small dark heart is sold.
+No piece holds a defect, whatever it is and however small. Of a rotten or hollow core a list may say how wide it is:
+where it takes less than half the cut, whoever makes a sheet may choose that pieces hold it all the same, for firewood
+with a small dark heart is sold (common practice, no source). It is then taken off the pieces' wood.
 """
 
 from __future__ import annotations
@@ -14,27 +14,29 @@ from rickyard.measure import Defect as MeasuredDefect
 from rickyard.measure import LogRow, swept_length_m
 
 ROTTEN_SHARE = 0.5
-"""A stretch of a log with so much of its cut gone makes no piece: a judgement."""
+"""A stretch of a log with so much of its cut gone makes no piece in any case: a judgement."""
 
 CORES = ("hollow", "rot")
 
 
-def cut_log(row: LogRow, log_id: str = "") -> CutLog:
+def cut_log(row: LogRow, log_id: str = "", *, small_cores: bool = False) -> CutLog:
     """A log with its defects. One without both ends measured is as thick all along as where it was measured, which
-    keeps its volume; a bent one is as long as a tape laid along it says, as its defects are measured."""
+    keeps its volume; a bent one is as long as a tape laid along it says, as its defects are measured. With
+    `small_cores` pieces may hold them.
+    """
     thick, thin = _ends(row)
     length = swept_length_m(row.length_m, row.sweep_m) if row.sweep_m else row.length_m
     barred = tuple(
         Defect(one.from_m, min(one.to_m, length), one.kind)
         for one in row.defects
-        if not _runs_through(row, one)
+        if not (small_cores and _is_small_core(row, one))
     )
     return CutLog(log_id, length, thick, thin, barred, row.species_id)
 
 
 def sound_share(row: LogRow) -> float:
-    """Share of the pieces' volume that is sound wood, beside the cores that run through them."""
-    cores = tuple(one for one in row.defects if _runs_through(row, one))
+    """Share of the log that is sound wood beside its small cores: what pieces that hold them have of it."""
+    cores = tuple(one for one in row.defects if _is_small_core(row, one))
     if not cores:
         return 1.0
     found = replace(row, defects=cores).net()
@@ -50,8 +52,8 @@ def _ends(row: LogRow) -> tuple[float, float]:
     return row.large_d_m - skin, row.small_d_m - skin
 
 
-def _runs_through(row: LogRow, defect: MeasuredDefect) -> bool:
-    """Whether it is a core that pieces may hold."""
+def _is_small_core(row: LogRow, defect: MeasuredDefect) -> bool:
+    """Whether it is a core that pieces may hold if somebody chooses so."""
     return defect.kind in CORES and _gone(row, defect) < ROTTEN_SHARE
 
 

@@ -71,6 +71,18 @@ MOST_NODES = 3_000
 NODES = 150
 """Nodes of the programme's search over columns. A count, not a clock, so that the answer is the same everywhere."""
 
+SMALL = 40
+"""Logs of a small list: one log more or less for a ware counts for most there, so the search is wider."""
+
+SMALL_NEAR = (0.02, 0.05, 0.1, 0.2)
+"""How near the last prices those are at which a small list's other columns are made [log sd]."""
+
+SMALL_PERTURBED = 2_400
+"""Columns made so for a small list: in all."""
+
+SMALL_NODES = 1_500
+"""Nodes of the programme's search over the columns of a small list."""
+
 LONGEST_S = 60.0
 """But no search goes on for longer than this [s]; only a search cut short by it may differ between machines."""
 
@@ -124,10 +136,12 @@ def choose(tracks: Sequence[Track], wares: Sequence[Ware], *, seed: int = 0) -> 
     useful = [int(ware) for ware in np.argsort(-prices, kind="stable") if prices[ware] > 0.0]
     pool = _every(tracks, useful, len(wares)) if len(tracks) <= MOST_LOGS_BY_SEQUENCES else None
     if pool is not None:
-        picked, bound = _programme(pool, prices, wanted, gap=EXACT, nodes=MOST_NODES)
-        return Chosen(picked, bound, "every_sequence")
+        made = _programme(pool, prices, wanted, gap=EXACT, nodes=MOST_NODES)
+        # No plan at all in the longest time, on a slow machine: the columns are fewer.
+        if made is not None:
+            return Chosen(*made, "every_sequence")
     if len(tracks) <= MOST_LOGS_BY_COLUMNS:
-        return _by_columns(tracks, prices, wanted, seed)
+        return by_columns(tracks, prices, wanted, seed)
     return _by_prices(tracks, prices, wanted)
 
 
@@ -177,8 +191,9 @@ def _matrix(pool: _Pool) -> tuple[csr_array, csr_array]:
 
 def _programme(
     pool: _Pool, prices: Floats, wanted: Floats, *, gap: float, nodes: int
-) -> tuple[tuple[tuple[Cut, ...], ...], float]:
-    """The best choice among the sequences of the pool, and the solver's bound on it."""
+) -> tuple[tuple[tuple[Cut, ...], ...], float] | None:
+    """The best choice among the sequences of the pool, and the solver's bound on it; None if time ran out before any
+    was found."""
     empty: list[tuple[Cut, ...]] = [()] * pool.count
     if not pool.cuts:
         return tuple(empty), 0.0
@@ -202,7 +217,7 @@ def _programme(
         options={"mip_rel_gap": gap, "node_limit": nodes, "time_limit": LONGEST_S, "presolve": True},
     )
     if made.x is None:
-        raise RuntimeError(f"the solver gave no plan: {made.message}")
+        return None
     for column in np.flatnonzero(made.x[:columns] > 0.5):
         empty[pool.log[int(column)]] = pool.cuts[int(column)]
     return tuple(empty), -float(made.mip_dual_bound) + slack
@@ -225,7 +240,10 @@ def _lagrange(
     return bound, best, volumes
 
 
-def _by_columns(tracks: Sequence[Track], prices: Floats, wanted: Floats, seed: int) -> Chosen:
+def by_columns(tracks: Sequence[Track], prices: Floats, wanted: Floats, seed: int = 0) -> Chosen:
+    """By sequences that are made as they are needed; the bound is that of the linear programme."""
+    small = len(tracks) <= SMALL
+    enough = EXACT if small else ENOUGH
     pool = _Pool(len(tracks), len(prices))
     bound = np.inf
     at = prices
@@ -234,16 +252,20 @@ def _by_columns(tracks: Sequence[Track], prices: Floats, wanted: Floats, seed: i
         bound = min(bound, found)
         fresh = [pool.add(place, cuts) for place, cuts in enumerate(best)]
         value, at = _relaxed(pool, prices, wanted)
-        if not any(fresh) or bound - value <= 0.5 * ENOUGH * bound:
+        if not any(fresh) or bound - value <= 0.5 * enough * bound:
             break
     # Sequences that are nearly as good: the linear programme mixes two for a log, a plan may not.
     rng = np.random.default_rng(seed)
-    for _ in range(min(12, 1 + PERTURBED // len(tracks))):
-        near = np.minimum(at * np.exp(0.05 * rng.standard_normal(len(at))), prices)
+    often = min(120, 1 + SMALL_PERTURBED // len(tracks)) if small else min(12, 1 + PERTURBED // len(tracks))
+    for turn in range(often):
+        sd = SMALL_NEAR[turn % len(SMALL_NEAR)] if small else 0.05
+        near = np.minimum(at * np.exp(sd * rng.standard_normal(len(at))), prices)
         for place, ready in enumerate(tracks):
             pool.add(place, best_cuts(ready, near)[1])
-    picked, _ = _programme(pool, prices, wanted, gap=ENOUGH, nodes=NODES)
-    return Chosen(picked, bound, "columns")
+    made = _programme(pool, prices, wanted, gap=enough, nodes=SMALL_NODES if small else NODES)
+    if made is None:
+        return _by_prices(tracks, prices, wanted)
+    return Chosen(made[0], bound, "columns")
 
 
 def _relaxed(pool: _Pool, prices: Floats, wanted: Floats) -> tuple[float, Floats]:

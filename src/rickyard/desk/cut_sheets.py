@@ -270,7 +270,7 @@ def _notes(plan: CutPlan | None, lines: Iterable[CutLogLine]) -> tuple[Text, ...
 
 
 def _core_notes(sheet: CutSheet) -> tuple[Text, ...]:
-    """Of measured logs with a core of rot or a hollow that pieces are cut through."""
+    """Of measured logs with a small core of rot or a hollow: pieces are cut through it, or it is left out."""
     measured = {piece.number: piece for piece in sheet.load.logs}
     cores = [
         (row.label, 1.0 - sound_share(row_of(measured[row.log_number])))
@@ -280,6 +280,14 @@ def _core_notes(sheet: CutSheet) -> tuple[Text, ...]:
     gone = [(label, share) for label, share in cores if share > 0.0]
     if not gone:
         return ()
+    if not sheet.small_cores:
+        return (
+            T_(
+                "A core of rot or a hollow takes less than half the cut of these logs, and no piece is cut where it "
+                "lies: {logs}. A sheet may be told to take pieces with a small core.",
+                logs=", ".join(label for label, _ in gone[:12]) + (", ..." if len(gone) > 12 else ""),
+            ),
+        )
     return (
         T_(
             "A core of rot or a hollow runs through pieces of these logs, and their sound wood is up to "

@@ -73,7 +73,10 @@ class SheetLog:
 @dataclass(frozen=True, kw_only=True)
 class MakeCutSheet(Command):
     """Where to cut logs of a load: of its measured ones those in `log_numbers` (none said: all that no other sheet
-    has ticked off), or the `logs` given here where the load was taken in roughly."""
+    has ticked off), or the `logs` given here where the load was taken in roughly.
+
+    `small_cores`: pieces may hold a rotten or hollow core of under half the cut; else they hold no defect at all.
+    """
 
     load_id: int
     wares: tuple[SheetWare, ...]
@@ -81,6 +84,7 @@ class MakeCutSheet(Command):
     logs: tuple[SheetLog, ...] = ()
     kerf_m: float = CHAIN_KERF_M
     trim_m: float = 0.0
+    small_cores: bool = False
     note: str = ""
 
 
@@ -172,6 +176,7 @@ def make_cut_sheet(desk: Desk, command: MakeCutSheet) -> Answer:
             wares=[_ware_row(ware, ware_id) for ware, ware_id in wares],
             kerf_m=saw.kerf_m,
             trim_m=saw.trim_m,
+            small_cores=command.small_cores,
             note=note,
         )
         stage.session.add(sheet)
@@ -450,7 +455,7 @@ def _rows(session: Session, yard_id: int, command: MakeCutSheet) -> list[_Row]:
         chosen = set(command.log_numbers)
         cut_already = set() if chosen else logs_cut(session, load.id)
         rows = [
-            measured_log(log)
+            measured_log(log, small_cores=command.small_cores)
             for log in load.logs
             if (log.number in chosen if chosen else log.number not in cut_already)
         ]
@@ -490,10 +495,10 @@ def logs_cut(session: Session, load_id: int) -> set[int]:
     }
 
 
-def measured_log(piece: LogPiece) -> _Row:
+def measured_log(piece: LogPiece, *, small_cores: bool = False) -> _Row:
     """A log as it was measured, without its bark and with its defects. One that was measured in the middle only has
     no taper."""
-    log = cut_log(row_of(piece), str(piece.number))
+    log = cut_log(row_of(piece), str(piece.number), small_cores=small_cores)
     return _Row(log, piece.number, mid_only=None in (piece.large_d_m, piece.small_d_m))
 
 

@@ -32,12 +32,23 @@ from rickyard.desk.wood_in import LoadRow, loads
 CUT_FOR = ("Dry hardwood, 16 in", "Dry hardwood, 12 in")
 LEAST_D_M = 0.08
 IN_M = 0.0254
-# Invented: with what, cords, hours, pieces, days ago.
+# Invented, splitting: with what, cords, hours, pieces, days ago.
 TIMED = (
     ("hydraulic_splitter", 1.5, 4.5, 790, 24),
     ("hydraulic_splitter", 2.0, 5.25, None, 17),
     ("splitting_maul", 0.5, 1.75, 260, 9),
     ("hydraulic_splitter", 1.0, 2.75, 515, 2),
+)
+# Invented, the other steps: what, cords, hours, days ago.
+STEPS_TIMED = (
+    ("sawing", 1.5, 2.0, 25),
+    ("sawing", 2.0, 2.5, 18),
+    ("stacking", 1.0, 1.75, 16),
+    ("stacking", 2.5, 4.0, 8),
+    ("stacking", 1.0, 1.5, 2),
+    ("loading", 1.0, 0.75, 12),
+    ("delivering", 1.0, 1.5, 12),
+    ("delivering", 0.5, 1.0, 5),
 )
 
 
@@ -114,5 +125,18 @@ def _split(desk: Desk, load: LoadRow, as_of: date) -> None:
                 worked_on=as_of - timedelta(days=ago),
                 piece_length_m=16 * IN_M,
                 sheet_id=sheet if ago < 5 else None,
+            ),
+        )
+    for number, (step, cords, hours, ago) in enumerate(STEPS_TIMED):
+        time_work(
+            desk,
+            TimeWork(
+                key=f"demo-step-timed-{number}",
+                person_id=who,
+                step=step,
+                hours=hours,
+                cords=cords,
+                worked_on=as_of - timedelta(days=ago),
+                piece_length_m=16 * IN_M,
             ),
         )

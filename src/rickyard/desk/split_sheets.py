@@ -25,6 +25,7 @@ from rickyard.cut import (
 from rickyard.cut import Session as Timed
 from rickyard.cut.hours import TIMED_LENGTH_M, TIMED_THICKNESS_M, Method
 from rickyard.desk.context import Desk
+from rickyard.desk.costs import cost_facts
 from rickyard.desk.cut_sheets import people_of, who
 from rickyard.desk.splitting import (
     find_splitting_sheet,
@@ -36,6 +37,7 @@ from rickyard.desk.splitting import (
 from rickyard.measure import Spread
 from rickyard.text import Text
 from rickyard.wood import Species, get_species
+from rickyard.worth import StepHours, step_hours
 
 
 @dataclass(frozen=True)
@@ -111,6 +113,7 @@ class TimedLine:
 
     id: int
     worked_on: date
+    step: str
     method: str
     cords: float
     solid_m3: float | None
@@ -133,8 +136,10 @@ class MethodLine:
 
 @dataclass(frozen=True)
 class WorkLearnt:
-    """Hours a cord by method; pieces a cord of the size that the published figures are taken to be of."""
+    """Hours a cord by step, and of splitting by method; pieces a cord of the size that the published figures are
+    taken to be of."""
 
+    steps: tuple[StepHours, ...]
     methods: tuple[MethodLine, ...]
     pieces: Rate
     expected_pieces: float
@@ -191,10 +196,13 @@ def open_splitting_sheets(desk: Desk, most: int = 10) -> list[int]:
 
 
 def work_learnt(desk: Desk) -> WorkLearnt:
-    """What timed work has taught: hours a cord of each method, pieces a cord, and all sessions, newest first."""
+    """What timed work has taught: hours a cord of each step and method, pieces a cord, and all sessions, newest
+    first."""
+    costs = cost_facts(desk).costs()
     with desk.book.read() as session:
         timed = timed_sessions(session, desk.yard_id)
         return WorkLearnt(
+            steps=step_hours(costs, timed),
             methods=tuple(
                 MethodLine(method, hours_per_cord(method.id, timed)) for method in methods().values()
             ),
@@ -221,6 +229,7 @@ def _sessions(session: Session, yard_id: int) -> list[TimedLine]:
         TimedLine(
             row.id,
             row.worked_on,
+            row.step,
             row.method,
             timed_of(row).cords,
             row.solid_m3,

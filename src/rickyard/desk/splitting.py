@@ -18,9 +18,10 @@ from sqlalchemy.orm import Session
 from rickyard import season
 from rickyard.book import next_number
 from rickyard.book.models import COVERS, EXPOSURES, CutSheet, Load, SplittingSheet, WorkSession
+from rickyard.book.sheet_tables import WORK_STEPS
 from rickyard.cut import Session as Timed
 from rickyard.cut import SplitPlan, has_tight_bark, sound_stretches, split_round
-from rickyard.cut.hours import find_method
+from rickyard.cut.hours import SPLITTING, find_method
 from rickyard.desk.answers import Plan
 from rickyard.desk.checks import EARLIEST, PIECE_LENGTH_M, day_between, one_of, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
@@ -75,9 +76,13 @@ class ReckonSplittingSheet(Command):
 
 @dataclass(frozen=True, kw_only=True)
 class TimeWork(Command):
-    """Splitting that was timed. One of `cords` (ranked, of 128 ft³) and `solid_m3`; hours of all who worked."""
+    """Work that was timed. One of `cords` (ranked, of 128 ft³) and `solid_m3`; hours of all who worked.
 
-    method: str
+    `step`: sawing, splitting, stacking, loading or delivering. `method`: how it was split; empty for the others.
+    """
+
+    step: str = SPLITTING
+    method: str = ""
     hours: float
     worked_on: date
     cords: float | None = None
@@ -200,11 +205,21 @@ def reckon_splitting_sheet(
 
 
 def time_work(desk: Desk, command: TimeWork) -> Answer:
-    """Keeps hours that were timed; they teach the yard's own hours and pieces a cord. Answer: session_id.
+    """Keeps hours that were timed; they teach the yard's own hours of the step, and pieces a cord. Answer: session_id.
 
     A report: it is taken for a sheet that was set aside and for a day long past alike.
     """
-    method = find_method(command.method).id
+    one_of("step", command.step, WORK_STEPS)
+    step, method = command.step, ""
+    if step == SPLITTING:
+        method = find_method(command.method).id
+    elif command.method.strip():
+        raise InputError(
+            "method",
+            wanted=T_("a way of splitting for splitting only"),
+            got=command.method,
+            next_move=T_("Leave it empty, or note the hours as splitting."),
+        )
     within("hours", command.hours, (0.01, 1000.0), "h")
     within("piece_length", command.piece_length_m, PIECE_LENGTH_M, "m")
     if (command.cords is None) == (command.solid_m3 is None):
@@ -237,6 +252,7 @@ def time_work(desk: Desk, command: TimeWork) -> Answer:
             deed_id=stage.deed.id,
             sheet_id=None if sheet is None else sheet.id,
             species_id=wood or (None if sheet is None else sheet.species_id),
+            step=step,
             method=method,
             worked_on=day,
             cords=command.cords,
@@ -285,7 +301,7 @@ def timed_of(row: WorkSession) -> Timed:
     if cords is None:
         assert row.solid_m3 is not None
         cords = row.solid_m3 / solid_share("ranked", "split", row.piece_length_m).mid / CORD_M3
-    return Timed(row.method, cords, row.hours, row.pieces)
+    return Timed(row.method, cords, row.hours, row.pieces, row.step, row.piece_length_m)
 
 
 def timed_sessions(session: Session, yard_id: int) -> list[Timed]:

@@ -97,6 +97,8 @@ LABELS: dict[str, Text] = {
     "metal": T_("A nail met by the saw"),
     "interest": T_("Money tied up, a year"),
     "split_method": T_("How we split"),
+    "work_step": T_("Work"),
+    "small_cores": T_("Take pieces with a small hollow or rotten core"),
     "delivery_distance": T_("Way to a household, one way"),
     "trip_cords": T_("Cords a trip"),
     "trip_m3": T_("Stacked cubic metres a trip"),

@@ -209,6 +209,13 @@ NAMES: dict[str, dict[str, Text]] = {
         "crook": T_("a crook"),
         "other": T_("something else"),
     },
+    "work_step": {
+        "sawing": T_("sawing to length"),
+        "splitting": T_("splitting"),
+        "stacking": T_("stacking"),
+        "loading": T_("loading"),
+        "delivering": T_("delivering, way and unloading"),
+    },
     "split_method": {
         "hydraulic_splitter": T_("hydraulic splitter"),
         "splitting_maul": T_("splitting maul"),

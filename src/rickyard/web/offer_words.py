@@ -91,14 +91,24 @@ def worth_words(voice: Voice, card: OfferCard) -> WorthWords | None:
 
 
 def hours_from(voice: Voice, rate: StepHours) -> str:
-    """Whether the hours of a step are the yard's own, and by how much it was timed."""
+    """Whether the hours of a step are the yard's own, by how much it was timed, and what stands without that."""
     if rate.sessions:
-        return voice.ngettext(
-            "our own from {count} timed session ({share}), the rest as published",
-            "our own from {count} timed sessions ({share}), the rest as published",
-            rate.sessions,
-        ).format(count=voice.whole(rate.sessions), share=voice.percent(rate.own))
-    return voice.text(T_("our own figure") if rate.own else T_("assumed"))
+        if rate.published:
+            own = voice.ngettext(
+                "our own from {count} timed session ({share}), the rest as published",
+                "our own from {count} timed sessions ({share}), the rest as published",
+                rate.sessions,
+            )
+        else:
+            own = voice.ngettext(
+                "our own from {count} timed session ({share}), the rest assumed",
+                "our own from {count} timed sessions ({share}), the rest assumed",
+                rate.sessions,
+            )
+        return own.format(count=voice.whole(rate.sessions), share=voice.percent(rate.own))
+    if rate.own:
+        return voice.text(T_("our own figure"))
+    return voice.text(T_("as published") if rate.published else T_("assumed"))
 
 
 def stacked_from(voice: Voice, worth: Worth) -> str:

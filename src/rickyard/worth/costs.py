@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
-from rickyard.cut import Session, hours_per_cord, methods
+from rickyard.cut import Session, hours_per_cord, learnt_hours, methods
 from rickyard.errors import InputError
 from rickyard.measure import TO_10_90, Spread
 from rickyard.measure.limits import within
@@ -185,6 +185,11 @@ class StepHours:
     source: str
     sessions: int = 0
 
+    @property
+    def published(self) -> bool:
+        """Whether what is not the yard's own was reported by somebody; else it is a judgement."""
+        return self.source not in ("", "no source") and not self.basis.startswith("judgement")
+
 
 OWN_LOG_SD = 0.10
 """How far a yard's own typed figure is off for the next load: a judgement. Loads differ."""
@@ -211,27 +216,33 @@ def _prior(step: str, costs: Costs, sessions: Sequence[Session]) -> StepHours:
         return StepHours(step, rate.per_cord, rate.own_share, found.basis, found.source, rate.sessions)
     if step == "sawing" and costs.method == PROCESSOR:
         return StepHours(step, Spread.exactly(0.0), 0.0, "the processor saws and splits", "")
+    timed = [one for one in sessions if one.step == step]
     if step == "delivering":
-        return _delivering(costs)
+        return _delivering(costs, timed)
     found_ = assumed()[f"{step}_h_cord"]
-    return StepHours(step, found_.spread, 0.0, found_.basis, found_.source)
+    if not timed:
+        return StepHours(step, found_.spread, 0.0, found_.basis, found_.source)
+    rate = learnt_hours(found_.value, found_.log_sd, timed)
+    return StepHours(step, rate.per_cord, rate.own_share, found_.basis, found_.source, rate.sessions)
 
 
-def _delivering(costs: Costs) -> StepHours:
+def _delivering(costs: Costs, timed: Sequence[Session]) -> StepHours:
+    """Sessions are of wood that was brought: the share that is brought is taken of what they teach."""
     speed, unloading = assumed()["speed_km_h"], assumed()["unloading_h_cord"]
     road = 2.0 * costs.way_km / costs.cords_a_trip / speed.value
     mid = costs.delivered_share * (road + unloading.value)
     if mid <= 0.0:
         return StepHours("delivering", Spread.exactly(0.0), 0.0, "nothing is brought", "")
     sd = math.hypot(road * speed.log_sd, unloading.value * unloading.log_sd) / (road + unloading.value)
-    factor = math.exp(TO_10_90 * sd)
+    rate = learnt_hours(road + unloading.value, sd, timed)
     return StepHours(
         "delivering",
-        Spread(mid / factor, mid, mid * factor),
-        0.0,
+        rate.per_cord.scaled(costs.delivered_share),
+        rate.own_share if timed else 0.0,
         f"worked out: {2 * costs.way_km:g} km there and back, {costs.cords_a_trip:g} cords a trip, "
         f"{speed.value:g} km/h from memory, unloading {unloading.value:g} h a cord, a judgement",
         "",
+        rate.sessions,
     )
 
 

@@ -217,7 +217,7 @@ def worth_of(
     months
         By species id, from the drying calendar; the usual ones where a species is missing.
     sessions
-        Splitting that the yard timed.
+        Work that the yard timed, by step.
     factor
         How tight the yard stacks, as its own loads have taught; as published while they have not.
 

@@ -106,7 +106,7 @@ class Line:
         return assumed()["loss_listed" if self.planned else "loss_rough"]
 
     def work(self, step: str) -> float:
-        """How often a made cord costs the hours of a step, as timed on pieces of 0.41 m: a cut and a split for each
+        """How often a made cord costs the hours of a step, as on pieces of 0.41 m: a cut and a split for each
         piece, which is an assumption. Wood that is sold green is loaded from the heap, not stacked."""
         if step == "splitting" and self.ware.form != "split":
             return 0.0
@@ -150,6 +150,16 @@ def lines_of(
         planned = 0 < len(logs) <= MOST_PLANNED
         if planned:
             volumes = _planned(logs, each, kept, costs)
+            cores = _small_cores(offered, wood)
+            if cores:
+                notes.append(
+                    T_(
+                        "Logs of {wood} with a rotten or hollow core of under half the cut: {count}. No piece is cut "
+                        "where it lies; who sells such pieces gets more of them.",
+                        wood=wood.common_en,
+                        count=cores,
+                    )
+                )
         else:
             if logs:
                 notes.append(
@@ -220,17 +230,20 @@ def _left_by_saw(ware: PricedWare, costs: Costs) -> float:
     return ware.piece_length_m / (ware.piece_length_m + costs.kerf_m)
 
 
-def _different(offered: Offered, wood: Species) -> Counter[tuple[CutLog, float]]:
+def _different(offered: Offered, wood: Species) -> Counter[CutLog]:
     """The logs of a wood, alike ones together: without wanted amounts each is cut for itself."""
-    return Counter((cut_log(row), sound_share(row)) for row in offered.logs if row.species_id == wood.id)
+    return Counter(cut_log(row) for row in offered.logs if row.species_id == wood.id)
 
 
-def _planned(
-    logs: Counter[tuple[CutLog, float]], each: Sequence[Line], kept: Sequence[float], costs: Costs
-) -> list[float]:
+def _small_cores(offered: Offered, wood: Species) -> int:
+    """How many logs of a wood have a core that a cut sheet may be told to cut through."""
+    return sum(sound_share(row) < 1.0 for row in offered.logs if row.species_id == wood.id)
+
+
+def _planned(logs: Counter[CutLog], each: Sequence[Line], kept: Sequence[float], costs: Costs) -> list[float]:
     """Solid wood of each ware by the cutting plan [m³]."""
     plan = plan_cuts(
-        [log for log, _ in logs],
+        list(logs),
         [
             Ware(str(at), line.ware.piece_length_m, min(1e6, value / 100.0))
             for at, (line, value) in enumerate(zip(each, kept, strict=True))
@@ -238,7 +251,7 @@ def _planned(
         Saw(costs.kerf_m),
     )
     volumes = [0.0] * len(each)
-    for one, ((_, sound), count) in zip(plan.logs, logs.items(), strict=True):
+    for one, count in zip(plan.logs, logs.values(), strict=True):
         for cut in one.cuts:
-            volumes[cut.ware] += cut.solid_m3 * sound * count
+            volumes[cut.ware] += cut.solid_m3 * count
     return volumes

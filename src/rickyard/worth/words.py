@@ -44,7 +44,7 @@ def driver_words(name: str) -> Text:
 def next_look(name: str) -> Text | None:
     """What would narrow the range, where something can be done."""
     if name in STEPS:
-        return T_("Time it once and write the hours a cord under the yard's costs.")
+        return T_("Time it a few times, and note the hours.")
     return {
         "quantity": T_("Tape a few logs, or have it weighed."),
         "solid": T_("The yard's own stacks will tell; measure them."),

@@ -12,7 +12,21 @@ from typing import Any
 
 from sqlalchemy import Connection, inspect
 
-REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010", "0011", "0012")
+REVISIONS = (
+    "0001",
+    "0002",
+    "0003",
+    "0004",
+    "0005",
+    "0006",
+    "0007",
+    "0008",
+    "0009",
+    "0010",
+    "0011",
+    "0012",
+    "0013",
+)
 HEAD = REVISIONS[-1]
 # Alembic's own name for it is "alembic_version"; another program's database must not be taken for a book.
 VERSION_TABLE = "book_schema"

@@ -194,9 +194,21 @@ class MethodOut(BaseModel):
     own_share: float
 
 
+class StepOut(BaseModel):
+    """Hours of a step; `own_share` is the yard's say in it, by so many `sessions`, or by its own figure without any."""
+
+    id: str
+    hours_per_cord: SpreadOut
+    sessions: int
+    own_share: float
+    basis: str
+    source: str
+
+
 class TimedOut(Out):
     id: int
     worked_on: date
+    step: str
     method: str
     cords: float
     solid_m3: float | None
@@ -211,6 +223,7 @@ class TimedOut(Out):
 class WorkTimesOut(BaseModel):
     """Hours of one person for a cord of 128 ft³, published and as the yard's own sessions have moved them."""
 
+    steps: list[StepOut]
     methods: list[MethodOut]
     pieces_per_cord: SpreadOut
     sessions: list[TimedOut]

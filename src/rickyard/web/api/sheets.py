@@ -41,9 +41,20 @@ def one_splitting_sheet(desk: TheDesk, sheet_id: Number) -> Any:
 
 @router.get("/work-times", response_model=s.WorkTimesOut)
 def work_times(desk: TheDesk) -> Any:
-    """Hours and pieces a cord: published, and as timed sessions have moved them."""
+    """Hours and pieces a cord: published or assumed, and as timed sessions have moved them."""
     learnt = split_sheets.work_learnt(desk)
     return {
+        "steps": [
+            {
+                "id": line.step,
+                "hours_per_cord": line.per_cord,
+                "sessions": line.sessions,
+                "own_share": line.own,
+                "basis": line.basis,
+                "source": line.source,
+            }
+            for line in learnt.steps
+        ],
         "methods": [
             {
                 "id": line.method.id,

@@ -277,6 +277,7 @@ def _command(form: Form, load: int, choices: Sequence[WareChoice]) -> MakeCutShe
         logs=_list(form),
         kerf_m=CHAIN_KERF_M if kerf is None else kerf,
         trim_m=trim or 0.0,
+        small_cores=form.ticked("small_cores"),
         note=form.text("note"),
     )
     form.check()

@@ -17,6 +17,7 @@ from rickyard.cut import (
     pattern_name,
     split_svg,
 )
+from rickyard.cut.hours import SPLITTING
 from rickyard.desk.cut_sheets import cut_sheet
 from rickyard.desk.split_sheets import (
     SplitClass,
@@ -47,6 +48,7 @@ from rickyard.show.units import parse_length
 from rickyard.text import T_, Text
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.names import NAMES
+from rickyard.web.offer_words import hours_from
 from rickyard.web.offline import works_offline
 from rickyard.web.screens.answers import ODDS, answers_of
 from rickyard.web.visit import Here, Sent, Visit
@@ -54,8 +56,9 @@ from rickyard.wood import get_species
 
 router = APIRouter(include_in_schema=False)
 
-NAMES_HERE = {"method": "split_method", "species": "wood", "by": "wanted_by"}
+NAMES_HERE = {"step": "work_step", "method": "split_method", "species": "wood", "by": "wanted_by"}
 METHODS = tuple(NAMES["split_method"])
+STEPS = tuple(NAMES["work_step"])
 
 
 @router.get("/splitting/new")
@@ -154,11 +157,12 @@ def printed(visit: Here, sheet_id: int, paper: str = "") -> Response:
 
 
 @router.get("/splitting/times")
-@works_offline(queues=T_("hours at the splitter"))
-def times(visit: Here, sheet: int = 0) -> Response:
+@works_offline(queues=T_("hours of work"))
+def times(visit: Here, sheet: int = 0, step: str = SPLITTING) -> Response:
     voice = visit.voice
     presets: dict[str, object] = {
         "worked_on": visit.today,
+        "work_step": step if step in STEPS else SPLITTING,
         "split_method": METHODS[0],
         "piece_length": "40" if voice.metric else "16",
         "part": "",
@@ -180,17 +184,19 @@ def keep_time(visit: Here, sent: Sent) -> Response:
     try:
         volume = form.volume("amount_made", allowed=("cord", "stacked_m3", "solid_m3", "ft3", "solid_ft3"))
         solid = volume.unit.startswith("solid")
-        pieces = (
-            form.count("pieces_made", low=1, high=1_000_000) if form.value("pieces_made").strip() else None
-        )
+        # Pages that a phone kept from before know of splitting only.
+        step = form.choice("work_step", STEPS) if form.value("work_step") else SPLITTING
+        split = step == SPLITTING
+        counted = split and form.value("pieces_made").strip()
         command = TimeWork(
             **visit.told(form),
-            method=form.choice("split_method", METHODS),
+            step=step,
+            method=form.choice("split_method", METHODS) if split else "",
             hours=form.number("hours", low=0.01, high=1000.0),
             worked_on=form.day("worked_on", visit.today),
             cords=None if solid else volume.m3 / CORD_M3,
             solid_m3=volume.m3 if solid else None,
-            pieces=pieces,
+            pieces=form.count("pieces_made", low=1, high=1_000_000) if counted else None,
             piece_length_m=form.length("piece_length", low=0.05, high=2.6, small=True),
             sheet_id=form.number_id("part") if form.value("part") else None,
             species=form.text("wood"),
@@ -391,12 +397,29 @@ def _diameters(form: Form) -> tuple[float, ...]:
 
 def _times_page(visit: Visit, form: Form, status: int = 200) -> Response:
     voice = visit.voice
-    cards = splitting_sheets(visit.desk)[:30]
+    cards, learnt = splitting_sheets(visit.desk)[:30], work_learnt(visit.desk)
     return visit.page(
         "splitting_times.html",
         status,
         form=form,
-        learnt=work_learnt(visit.desk),
+        learnt=learnt,
+        steps=[
+            (
+                NAMES["work_step"][one.step],
+                "–" if one.per_cord.mid <= 0.0 else voice.number(one.per_cord.mid, 2),
+                voice.text(
+                    T_(
+                        "{low} to {high}",
+                        low=voice.number(one.per_cord.low, 2),
+                        high=voice.number(one.per_cord.high, 2),
+                    )
+                ),
+                hours_from(voice, one),
+                "" if one.sessions == 0 and one.own else one.basis,
+                one.source,
+            )
+            for one in learnt.steps
+        ],
         sheet_options=[
             (
                 card.id,
