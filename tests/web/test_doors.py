@@ -1,4 +1,4 @@
-"""Every page, for everybody who works here and for a household's link: what it offers may be used by whoever sees it."""
+"""Every page for everybody who works here, and for a household: what it offers may be used by whoever sees it."""
 
 from __future__ import annotations
 
