@@ -15,8 +15,8 @@ from rickyard.book import Move, next_number, portion, post, stock
 from rickyard.book.models import Entry, Household, Stack, StackForecast, Ticket
 from rickyard.desk.checks import ORDER_OUTSIDE_M3, day_between, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
-from rickyard.desk.kept_forecasts import kept_of
 from rickyard.desk.households import find_household
+from rickyard.desk.kept_forecasts import kept_of
 from rickyard.desk.orders import GOOD_ODDS, find_order
 from rickyard.desk.remeasure import follow_late
 from rickyard.desk.spots import yard_spot
