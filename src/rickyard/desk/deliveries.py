@@ -15,8 +15,8 @@ from rickyard.book import Move, next_number, portion, post, stock
 from rickyard.book.models import Entry, Household, Stack, StackForecast, Ticket
 from rickyard.desk.checks import ORDER_OUTSIDE_M3, day_between, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
-from rickyard.desk.forecasts import outlooks
 from rickyard.desk.households import find_household
+from rickyard.desk.kept_forecasts import kept_of
 from rickyard.desk.orders import GOOD_ODDS, find_order
 from rickyard.desk.remeasure import follow_late
 from rickyard.desk.spots import yard_spot
@@ -89,18 +89,22 @@ def gate_offers(desk: Desk, standing: Sequence[StackCard] | None = None) -> list
     cards = [
         card for card in (stacks(desk) if standing is None else standing) if card.free_m3 >= LEAST_GATE_M3
     ]
-    looks = outlooks(desk, [card.id for card in cards])
+    # The smallest first: the first that is dry enough is the one.
+    cards.sort(key=lambda card: card.free_m3)
+    fitting = [(sold, [card for card in cards if sold.fits_pieces(card)]) for sold in wares(desk)]
+    asked = {card.id for sold, fits in fitting if sold.max_mc_wet is not None for card in fits}
+    with desk.book.read() as session:
+        kept = kept_of(session, desk.book, asked)
     offers = []
-    for sold in wares(desk):
-        ready: list[GateOffer] = []
-        for card in cards:
-            if not sold.fits_pieces(card):
-                continue
-            odds = None if sold.max_mc_wet is None else looks[card.id].odds_on(today, sold.max_mc_wet)
-            if sold.max_mc_wet is None or (odds is not None and odds >= GOOD_ODDS):
-                ready.append(GateOffer(sold, card, odds))
-        if ready:
-            offers.append(min(ready, key=lambda offer: offer.free_m3))
+    for sold, fits in fitting:
+        for card in fits:
+            if sold.max_mc_wet is None:
+                offers.append(GateOffer(sold, card, None))
+                break
+            odds = kept[card.id].odds_on(today, sold.max_mc_wet) if card.id in kept else None
+            if odds is not None and odds >= GOOD_ODDS:
+                offers.append(GateOffer(sold, card, odds))
+                break
     return offers
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import io
 import threading
 from collections import OrderedDict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -18,10 +18,11 @@ from weakref import WeakKeyDictionary
 
 import numpy as np
 from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, defer
 
 from rickyard.book import Book
 from rickyard.book.models import StackForecast
+from rickyard.wood import db_from_wet
 
 # Of about a quarter of a megabyte each: more stacks than a small yard has standing.
 MOST = 256
@@ -40,6 +41,16 @@ class Kept:
     p90: tuple[float, ...]
     odds: tuple[tuple[date, float], ...]
     mc_db: np.ndarray
+
+    def row_of(self, day: date) -> int:
+        """Before the first day the wood is as stacked; after the last day the last one holds."""
+        return min(max((day - self.dates[0]).days, 0), len(self.dates) - 1)
+
+    def odds_on(self, day: date, mc_wet: float) -> float:
+        """Share of members at or below `mc_wet` on that day."""
+        # As `StackOutlook` compares them.
+        moisture = self.mc_db[self.row_of(day)].astype(np.float32) / 10000
+        return float((moisture <= db_from_wet(mc_wet)).mean())
 
 
 class Memory:
@@ -84,6 +95,18 @@ class Memory:
 
 
 _MEMORIES: WeakKeyDictionary[Book, Memory] = WeakKeyDictionary()
+
+
+def kept_of(session: Session, book: Book, stack_ids: Collection[int]) -> dict[int, Kept]:
+    """The forecasts of these stacks as they are kept, fresh or not: nothing is asked of what they were made from."""
+    if not stack_ids:
+        return {}
+    rows = session.scalars(
+        select(StackForecast)
+        .where(StackForecast.stack_id.in_(stack_ids))
+        .options(defer(StackForecast.summary), defer(StackForecast.members_mc))
+    )
+    return memory_of(book).recall(session, rows)
 
 
 def memory_of(book: Book) -> Memory:

@@ -38,6 +38,11 @@ WORDS: dict[str, Text] = {
     "signInNow": T_("Sign in"),
     "newVersion": T_("There is a new version. Reload when you like; what you typed and what waits stays."),
     "reload": T_("Reload"),
+    "noPages": T_(
+        "This browser keeps no pages, so none opens here without signal. On a page that is open already, what you "
+        "type still waits in the outbox until there is signal. To open pages without signal, leave the private "
+        "window, allow this site to keep data, or use another browser."
+    ),
 }
 
 

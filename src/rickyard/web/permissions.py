@@ -8,12 +8,15 @@ computer alone.
 from __future__ import annotations
 
 import ipaddress
+import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 from urllib.parse import quote
 
 from fastapi import Request
 from fastapi.routing import APIRoute
+from starlette.routing import compile_path
 
 from rickyard.desk.access import Comer, is_locked, signed_in
 from rickyard.desk.context import Desk
@@ -397,6 +400,27 @@ PERMISSIONS: Final = _table()
 """Method and path of a route: the roles that may use it."""
 
 
+_FIXED: Final = frozenset(name for name in (*PERMISSIONS, *OPEN) if "{" not in name)
+# In the order of the table: a route that another one would swallow stands before it there.
+_PATTERNS: Final = tuple(
+    (method, path, compile_path(path)[0])
+    for method, path in (name.split(" ", 1) for name in (*PERMISSIONS, *OPEN) if "{" in name)
+)
+
+
+def route_of(method: str, address: str) -> str | None:
+    """The path, as the table writes it, of the route that answers this address."""
+    # All things of a kind are answered alike, so a long list is looked up once.
+    return _route_of(method, re.sub(r"\d+", "1", address))
+
+
+@lru_cache(maxsize=4096)
+def _route_of(method: str, address: str) -> str | None:
+    if f"{method} {address}" in _FIXED:
+        return address
+    return next((path for of, path, pattern in _PATTERNS if of == method and pattern.match(address)), None)
+
+
 class SignInNeededError(Exception):
     """Nobody is signed in; `back` is where to go on afterwards."""
 
@@ -420,9 +444,18 @@ class Access:
 
     def may(self, path: str, method: str = "GET") -> bool:
         """Whether this person may use a route, by its path as the table writes it."""
-        if not self.locked:
+        if not self.locked or f"{method} {path}" in OPEN:
             return True
         return self.comer is not None and self.comer.role in PERMISSIONS.get(f"{method} {path}", _OWNER)
+
+    def opens(self, address: str, method: str = "GET") -> bool:
+        """Whether this person may use an address of the yard, without its query. What no route answers is open."""
+        route = route_of(method, address)
+        return route is None or self.may(route, method)
+
+    @property
+    def may_all(self) -> bool:
+        return not self.locked or (self.comer is not None and self.comer.role == "owner")
 
 
 def access_of(request: Request) -> Access:

@@ -22,6 +22,7 @@ from rickyard.desk.yards import YardFacts, yard_facts
 from rickyard.errors import ClashError, InputError
 from rickyard.show import LOCALES, Voice, jinja_callables
 from rickyard.text import T_, Text
+from rickyard.web.doors import open_doors
 from rickyard.web.forms import Form
 from rickyard.web.names import NAMES
 from rickyard.web.offline import HEADER as WORKS_OFFLINE
@@ -207,13 +208,14 @@ def render(
     # Pages that the phone fetches only to keep them must not use up what the next page is to say.
     looked_at = request.headers.get("sec-fetch-mode", "navigate") == "navigate"
     said = SAID.get(request.cookies.get(SAID_COOKIE, "")) if whole and looked_at else None
+    access = access_of(request) if facts else OPEN_BOOK
     html = page.render(
         request=request,
         path=request.url.path,
         v=voice,
         facts=facts,
         who=who_of(request) if facts else None,
-        access=access_of(request) if facts else OPEN_BOOK,
+        access=access,
         asset=request.app.state.assets.url,
         said=voice.text(said) if said else "",
         version=__version__,
@@ -229,7 +231,7 @@ def render(
         woods=lambda shares: woods(voice, shares),
         **values,
     )
-    response = HTMLResponse(html, status)
+    response = HTMLResponse(open_doors(html, access, request.url.path), status)
     if said is not None:
         response.delete_cookie(SAID_COOKIE)
     for name, choice in (("lang", voice.locale), ("units", voice.units)):

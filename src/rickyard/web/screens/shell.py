@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlsplit
+
 from fastapi import APIRouter, Request
 from starlette.responses import JSONResponse, Response
 
@@ -63,7 +65,8 @@ def outbox_page(visit: Here) -> Response:
 @works_offline()
 def what_works(visit: Here) -> Response:
     """Each page: whether it works without signal, what is kept of it, what its form puts into the outbox."""
-    found = sorted(pages(visit.request.app), key=lambda page: page[1] is None)
+    may = [page for page in pages(visit.request.app) if visit.access.may(page[0])]
+    found = sorted(may, key=lambda page: page[1] is None)
     return visit.page("offline.html", pages=[(path.replace(":int}", "}"), mark) for path, mark in found])
 
 
@@ -74,10 +77,11 @@ def away(visit: Here) -> Response:
 
 @router.get(KEEP)
 def keep(visit: Here) -> Response:
-    """The pages that the worker fetches beforehand."""
+    """The pages that the worker fetches beforehand: those that this person may open."""
     others = {
         "load": [row.id for row in loads(visit.desk, with_wood_only=True, limit=LOADS_KEPT)],
         "cut_sheet": open_cut_sheets(visit.desk),
         "splitting_sheet": open_splitting_sheets(visit.desk),
     }
-    return JSONResponse(keep_paths(visit.request.app, [card.id for card in stacks(visit.desk)], others))
+    paths = keep_paths(visit.request.app, [card.id for card in stacks(visit.desk)], others)
+    return JSONResponse([path for path in paths if visit.access.opens(urlsplit(path).path)])

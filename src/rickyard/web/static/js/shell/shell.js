@@ -44,9 +44,34 @@ export function saySignIn(words) {
   document.getElementById("notices")?.setAttribute("data-sign-in", "");
 }
 
+/**
+ * Some browsers (private windows, strict settings) let no page be kept. Said once a tab, and always where somebody looks
+ * for what works without signal. @param {Words} words
+ */
+function sayNoPages(words) {
+  const asked = ["/outbox", "/offline"].includes(location.pathname);
+  if (!asked && sessionStorage.getItem("said-no-pages")) return;
+  sessionStorage.setItem("said-no-pages", "");
+  notice(words.noPages);
+}
+
+/** @returns {Promise<ServiceWorkerRegistration | undefined>} nothing where the browser's settings forbid it */
+async function registered() {
+  try {
+    return await navigator.serviceWorker.register("/sw.js", { scope: "/" });
+  } catch {
+    // Forbidden, or a certificate that the browser doubts: no page is kept, and the caller says so.
+    return undefined;
+  }
+}
+
 /** @param {Words} words */
 export async function startWorker(words) {
-  const registration = await navigator.serviceWorker.register("/sw.js", { scope: "/" });
+  const registration = await registered();
+  if (!registration) {
+    sayNoPages(words);
+    return;
+  }
   const offer = () => {
     const { waiting } = registration;
     // The first version has nothing to take the place of.

@@ -25,7 +25,8 @@ class Page {
     this.state = new State(this.#field("grew_in").value || null);
     /** The answer that is being changed. */
     this.changing = "";
-    this.keep = new Keep(words, (said) => this.#then(() => this.state.set({ ...this.state.now, ...said })));
+    // Whoever may not put trees into the book has no form for it.
+    this.keep = document.getElementById("seen-form") && new Keep(words, (said) => this.#then(() => this.state.set({ ...this.state.now, ...said })));
     this.percent = new Intl.NumberFormat(document.documentElement.lang, { style: "percent" });
   }
 
@@ -112,8 +113,8 @@ class Page {
       wood = isSpecies ? this.words.species[said.name][1] : name;
       parts.push(made("h2", { textContent: filled(isSpecies ? ui.species : ui.group, { name, share }) }));
     }
-    this.keep.show(this.state.now, name, wood);
-    remember(wood, this.keep.seen);
+    this.keep?.show(this.state.now, name, wood);
+    if (this.keep) remember(wood, this.keep.seen);
     if (this.key.grains(post.notListed) > this.key.grains(this.key.set.notListedSays)) {
       parts.push(made("p", { className: "warn", textContent: filled(ui.notListed, { share: this.percent.format(post.notListed) }) }));
     }
@@ -125,8 +126,9 @@ class Page {
       const [first, second] = this.key.pairs[pair].slice(0, 2).map((row) => this.#name(this.key.species[Number(row)].id));
       parts.push(made("p", {}, made("strong", { textContent: filled(ui.lookAlikes, { first, second }) }), ` ${this.words.notes[pair]}`));
     }
-    if (wood) {
-      const href = `/wood-in/new#wood=${encodeURIComponent(wood)}`;
+    const woodIn = document.getElementById("tree-wood-in");
+    if (wood && woodIn instanceof HTMLAnchorElement) {
+      const href = `${woodIn.pathname}#wood=${encodeURIComponent(wood)}`;
       parts.push(made("div", { className: "buttons" }, made("a", { className: "button is-main", href, textContent: ui.use })));
     }
     if (post.answers.length) parts.push(this.#sheets(post, said));
