@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -158,6 +158,7 @@ def forecast(
     lessons: Sequence[Lesson] = (),
     teach: bool = True,
     ensemble: Ensemble | None = None,
+    drawn_as: Pieces | None = None,
     physics: Physics = Physics(),
     layers: bool = True,
 ) -> Forecast:
@@ -190,6 +191,9 @@ def forecast(
     ensemble
         The members as another forecast left them, in place of drawing them: what-if questions compare the
         same members.
+    drawn_as
+        The pieces by whose thickness the members are drawn, if these are other ones in their place: what-if
+        questions compare the same wood, and a thickness class has a pace of its own.
     physics
         Switches, for comparisons.
     layers
@@ -212,6 +216,7 @@ def forecast(
         )
     hours, days = air_hours(pieces, air, members, until)
     solver = FiniteVolumes() if model is None else model
+    like = pieces if drawn_as is None else replace(pieces, thickness_m=drawn_as.thickness_m)
     if ensemble is None:
         plain = draw(
             pieces,
@@ -220,10 +225,10 @@ def forecast(
             seed,
             stack_key,
             values,
-            thickness_class=thickness_class(pieces.thickness_m),
+            thickness_class=thickness_class(like.thickness_m),
             row=row,
         )
-        ensemble = taught(plain, pieces, lessons, seed=seed, stack_key=stack_key, row=row, values=values)
+        ensemble = taught(plain, like, lessons, seed=seed, stack_key=stack_key, row=row, values=values)
     else:
         plain = ensemble
 

@@ -213,6 +213,7 @@ def what_if(
                         stack_key=stack_key,
                         model=model,
                         ensemble=ensemble,
+                        drawn_as=parts[number][1],
                         layers=False,
                         **(more or {}),
                     ),
