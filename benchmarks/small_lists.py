@@ -17,15 +17,15 @@ from rickyard.cut.logs import CutLog, Ware
 from rickyard.cut.plan import plan_value
 from rickyard.cut.reach import track
 
-LISTS, LONGEST_S = 30, 6.0
+LISTS, LONGEST_S = 30, 2.0
 
 
 def small_list(seed: int) -> tuple[list[CutLog], list[Ware]]:
-    """4 to 25 logs of at most 3.2 m and three to six wares, of which most are wanted in part."""
+    """4 to 20 logs of at most 3.2 m and three to six wares, of which most are wanted in part."""
     rng = np.random.default_rng(seed)
     kind = KINDS[(0, 2)[seed % 2]]
     logs = [log for log in population(kind, 120, seed) if log.length_m <= 3.2]
-    logs = logs[: int(rng.integers(4, 26))]
+    logs = logs[: int(rng.integers(4, 21))]
     chosen = sorted(rng.choice(6, int(rng.integers(3, 7)), replace=False))
     every = wares(float(rng.uniform(0.1, 0.3)), logs)
     return logs, [every[int(place)] for place in chosen if every[int(place)].length_m > 0.3]

@@ -74,7 +74,7 @@ NODES = 150
 SMALL = 40
 """Logs of a small list: one log more or less for a ware counts for most there, so the search is wider."""
 
-SMALL_NEAR = (0.02, 0.05, 0.1, 0.2)
+SMALL_NEAR = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0)
 """How near the last prices those are at which a small list's other columns are made [log sd]."""
 
 SMALL_PERTURBED = 2_400
@@ -256,16 +256,27 @@ def by_columns(tracks: Sequence[Track], prices: Floats, wanted: Floats, seed: in
             break
     # Sequences that are nearly as good: the linear programme mixes two for a log, a plan may not.
     rng = np.random.default_rng(seed)
-    often = min(120, 1 + SMALL_PERTURBED // len(tracks)) if small else min(12, 1 + PERTURBED // len(tracks))
-    for turn in range(often):
-        sd = SMALL_NEAR[turn % len(SMALL_NEAR)] if small else 0.05
+    usual = min(12, 1 + PERTURBED // len(tracks))
+    first = None
+    for turn in range(min(400, usual + SMALL_PERTURBED // len(tracks)) if small else usual):
+        if small and turn == usual:
+            # Among more columns the search may end sooner than it finds as good a plan.
+            first = _programme(pool, prices, wanted, gap=ENOUGH, nodes=NODES)
+        sd = 0.05 if turn < usual else SMALL_NEAR[turn % len(SMALL_NEAR)]
         near = np.minimum(at * np.exp(sd * rng.standard_normal(len(at))), prices)
         for place, ready in enumerate(tracks):
             pool.add(place, best_cuts(ready, near)[1])
     made = _programme(pool, prices, wanted, gap=enough, nodes=SMALL_NODES if small else NODES)
-    if made is None:
+    plans = [plan[0] for plan in (made, first) if plan is not None]
+    if not plans:
         return _by_prices(tracks, prices, wanted)
-    return Chosen(made[0], bound, "columns")
+    return Chosen(max(plans, key=lambda plan: _worth(plan, prices, wanted)), bound, "columns")
+
+
+def _worth(plan: Sequence[tuple[Cut, ...]], prices: Floats, wanted: Floats) -> float:
+    """Value of a sequence for each log."""
+    volumes = np.sum([volumes_of(cuts, len(prices)) for cuts in plan], axis=0)
+    return float(prices @ np.minimum(volumes, wanted))
 
 
 def _relaxed(pool: _Pool, prices: Floats, wanted: Floats) -> tuple[float, Floats]:
