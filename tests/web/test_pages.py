@@ -33,6 +33,7 @@ NO_PAGES = {
     "/cutting/{sheet_id:int}/sheet.pdf",
     "/splitting/{sheet_id:int}/sheet.pdf",
     "/weather/files/{file_id:int}",
+    "/lists/example/{kind}.{ending}",
 }
 
 

@@ -358,6 +358,7 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /api/deeds/make-link
         POST /api/deeds/end-link
         POST /api/deeds/set-ware
+        POST /api/deeds/take-in-list
         GET /offers/new
         GET /offers/{offer_id:int}/change
         GET /yard/costs

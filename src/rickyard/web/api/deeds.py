@@ -35,8 +35,10 @@ from rickyard.desk import (
     wood_in,
     yards,
 )
+from rickyard.desk.lists import taking
 from rickyard.web.api import access as a
 from rickyard.web.api import gauging_models as g
+from rickyard.web.api import list_models as li
 from rickyard.web.api import models as m
 from rickyard.web.api import offer_models as o
 from rickyard.web.api import sheet_models as s
@@ -51,6 +53,7 @@ router = APIRouter(prefix="/api/deeds", tags=["deeds"], responses=ERRORS)
 _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[BaseModel]], ...] = (
     ("change-yard", yards.ChangeYard, yards.change_yard, m.YardChanged),
     ("take-in-rough", wood_in.TakeInRough, wood_in.take_in_rough, m.LoadTaken),
+    ("take-in-list", taking.TakeInList, taking.take_in_list, li.ListTaken),
     ("take-in-logs", wood_in.TakeInLogs, wood_in.take_in_logs, m.LoadTaken),
     ("note-measure", load_measures.NoteMeasure, load_measures.note_measure, g.MeasureNoted),
     ("set-measure-aside", load_measures.SetMeasureAside, load_measures.set_measure_aside, g.MeasureSetAside),

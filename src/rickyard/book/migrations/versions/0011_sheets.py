@@ -207,3 +207,4 @@ def downgrade() -> None:
     """The sheets and the timed hours are lost; no wood hangs on them."""
     for table in ("work_session", "splitting_sheet", "cut_finding", "cut_tick", "cut_sheet_log", "cut_sheet"):
         op.drop_table(table)
+    op.execute("DELETE FROM serial WHERE kind IN ('cut_sheet', 'splitting_sheet')")
