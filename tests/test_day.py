@@ -244,7 +244,7 @@ def test_the_whole_day(address: str, browser: Browser, tmp_path: Path, which: st
 
     # 5. Promised: the desk says yes with odds, and the wood is reserved.
     page.goto(f"{address}/orders/new")
-    page.locator("[name='household']").select_option(label="Perrine Larchmond")
+    page.fill("[name='home_name']", "Perrine Larchmond")
     page.locator("[name='ware']").first.check(force=True)
     fill(page, order_quantity="1 cord", wanted_by=(today + timedelta(days=3)).isoformat())
     go_on(page, "What can we say?")
