@@ -210,7 +210,12 @@ def test_odd_lists_are_planned_and_the_sheet_says_what_is_odd(client: httpx.Clie
     )
     assert made.status_code == 303
     page = html.unescape(client.get(made.headers["location"]).text)
-    for said in ("The kerf is zero", "longer than any log", "Defects that overlap were taken together: K1."):
+    for said in (
+        "written in several units; each was read as written",
+        "The kerf is zero",
+        "longer than any log",
+        "Defects that overlap were taken together: K1.",
+    ):
         assert said in page
 
 
