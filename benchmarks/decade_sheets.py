@@ -57,7 +57,7 @@ def _offers(desk: Desk, today: date, rng: np.random.Generator) -> None:
     for number in range(OFFERS):
         facts = OfferFacts(
             source=f"Woodlot {number % 40}",
-            harvest=Harvest("CA", "NB"),
+            harvest=Harvest(country="CA", subdivision="NB"),
             offered_on=today - timedelta(days=(OFFERS - number) // 2),
             quantity=round(float(rng.uniform(3.0, 60.0)), 1),
             shares=(("sugar maple", 0.6), ("yellow birch", 0.4)),
@@ -75,7 +75,7 @@ def _sheets(desk: Desk, today: date, rng: np.random.Generator) -> None:
     for number in range(CUT_SHEETS):
         load = lying[number % len(lying)]
         logs = tuple(
-            SheetLog(f"{one + 1}", round(float(length), 2), 0.34, 0.28)
+            SheetLog(label=f"{one + 1}", length_m=round(float(length), 2), large_d_m=0.34, small_d_m=0.28)
             for one, length in enumerate(rng.uniform(2.0, 5.0, LOGS_A_SHEET))
         )
         command = MakeCutSheet(key=f"decade-cut-{number}", load_id=load.id, wares=wares, logs=logs)

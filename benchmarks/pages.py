@@ -147,7 +147,7 @@ def served(book: str) -> Iterator[str]:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = int(free.getsockname()[1])
-    process = multiprocessing.get_context("spawn").Process(target=_serve, args=(book, port), daemon=True)
+    process = multiprocessing.get_context("spawn").Process(target=_serve, args=(book, port))
     process.start()
     try:
         address = f"http://127.0.0.1:{port}"

@@ -17,7 +17,7 @@ from rickyard.cut.logs import CutLog, Ware
 from rickyard.cut.plan import plan_value
 from rickyard.cut.reach import track
 
-LISTS, LONGEST_S = 30, 2.0
+LISTS, LONGEST_S = 30, 1.0
 
 
 def small_list(seed: int) -> tuple[list[CutLog], list[Ware]]:

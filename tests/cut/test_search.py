@@ -6,11 +6,14 @@ import math
 
 import numpy as np
 import pytest
+from benchmarks.cutting import SAW
+from benchmarks.small_lists import small_list
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from rickyard.cut import CutLog, Defect, Saw, Ware, by_hand, marks_of, plan_cuts, sums_of
 from rickyard.cut import quotas as programme
+from rickyard.cut.reach import track
 
 
 @st.composite
@@ -168,6 +171,21 @@ def test_columns_and_prices_agree_with_trying_everything(monkeypatch: pytest.Mon
     assert columns.value >= 0.99 * exact.value
     assert prices.value >= 0.95 * exact.value
     assert columns.gap <= 0.01
+
+
+def test_small_lists_miss_no_ware_whose_price_fell_to_nothing() -> None:
+    """The linear programme fills two wanted amounts to the brim and prices more of them at nothing; a plan of whole
+    logs still needs sequences with them."""
+    logs, wares = small_list(89)
+    tracks = [track(log, wares, SAW) for log in logs]
+    prices = np.array([ware.value_per_m3 for ware in wares])
+    wanted = np.array([np.inf if ware.wanted_m3 is None else ware.wanted_m3 for ware in wares])
+    best = plan_cuts(logs, wares, SAW)
+    found = programme.by_columns(tracks, prices, wanted)
+    value = float(prices @ np.minimum(wanted, sum(programme.volumes_of(cuts, 4) for cuts in found.sequences)))
+
+    assert best.method == "every_sequence"
+    assert 0.997 * best.value <= value <= best.bound * (1 + 1e-9)
 
 
 def test_the_same_input_gives_the_same_plan(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 import time
 from typing import Any
@@ -162,6 +163,60 @@ def test_a_pasted_list_and_its_faults(client: httpx.Client, desk_of: Desk, small
     numbers = client.post("/cutting/new", data=logs)
     assert numbers.status_code == 422
     assert "3, 5-9" in numbers.text
+
+
+BAD_LISTS = {
+    "K1,12,14,16,,": "at least as thick as the small end",
+    "K1,12,16,14,,11-13:rot": "within the log",
+    "K1,12,16,14,,3-2:rot": "from the place nearer the thick end",
+    "\n".join(f"K{number},12,16,14,," for number in range(401)): "at most 400 logs on one sheet",
+    "\n".join(f"K{number},12,16,14,," for number in range(10_001)): "at most ",
+}
+
+
+@pytest.mark.parametrize("body", BAD_LISTS, ids=range(len(BAD_LISTS)))
+def test_a_bad_list_is_refused_and_stays_in_the_form(
+    client: httpx.Client, desk_of: Desk, small_yard: Any, body: str
+) -> None:
+    """Nothing is made of it, and what was typed stands there still, to be put right."""
+    before = len(cut_sheets(desk_of))
+    form = {
+        "key": f"bad-list-{len(body)}",
+        "load": str(small_yard.rough_load),
+        "wares": str(small_yard.ware),
+        "log_list": "log_id,length_ft,d_large_in,d_small_in,species,defects_ft\n" + body,
+    }
+    refused = client.post("/cutting/new", data=form)
+    assert refused.status_code == 422
+    assert BAD_LISTS[body] in html.unescape(refused.text)
+    assert body.splitlines()[-1] in refused.text
+    assert len(cut_sheets(desk_of)) == before
+
+
+def test_odd_lists_are_planned_and_the_sheet_says_what_is_odd(client: httpx.Client, small_yard: Any) -> None:
+    """Defects that overlap, no kerf, mixed units, and a ware longer than the log beside one that fits."""
+    made = client.post(
+        "/cutting/new",
+        data={
+            "key": "odd-list-0001",
+            "load": str(small_yard.rough_load),
+            "wares": str(small_yard.ware),
+            "other_length": "90",
+            "other_price": "200",
+            "kerf": "0",
+            "log_list": "log_id,length_ft,d_large_in,d_small_in,species,defects_ft\n"
+            "K1,6,16,14,,1-2:rot;1.5-2.5:nail\nK2,1.8 m,16,14,,\n",
+        },
+    )
+    assert made.status_code == 303
+    page = html.unescape(client.get(made.headers["location"]).text)
+    for said in (
+        "written in several units; each was read as written",
+        "The kerf is zero",
+        "longer than any log",
+        "Defects that overlap were taken together: K1.",
+    ):
+        assert said in page
 
 
 def test_hours_are_noted(client: httpx.Client, desk_of: Desk, small_yard: Any) -> None:

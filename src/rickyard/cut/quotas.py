@@ -263,7 +263,11 @@ def by_columns(tracks: Sequence[Track], prices: Floats, wanted: Floats, seed: in
             # Among more columns the search may end sooner than it finds as good a plan.
             first = _programme(pool, prices, wanted, gap=ENOUGH, nodes=NODES)
         sd = 0.05 if turn < usual else SMALL_NEAR[turn % len(SMALL_NEAR)]
-        near = np.minimum(at * np.exp(sd * rng.standard_normal(len(at))), prices)
+        near = at * np.exp(sd * rng.standard_normal(len(at)))
+        if turn >= usual:
+            # A ware whose price fell to nothing in the linear programme would be in no sequence.
+            near += sd * prices * rng.random(len(at))
+        near = np.minimum(near, prices)
         for place, ready in enumerate(tracks):
             pool.add(place, best_cuts(ready, near)[1])
     made = _programme(pool, prices, wanted, gap=enough, nodes=SMALL_NODES if small else NODES)

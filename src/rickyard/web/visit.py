@@ -87,6 +87,10 @@ SAID: dict[str, Text] = {
     "settled": T_("Settled."),
     "reopened": T_("The stack is open again."),
     "cut_sheet_made": T_("The cut sheet is in the book."),
+    "cut_sheet_mixed": T_(
+        "The cut sheet is in the book. A column of the list is written in several units; each was read as written. "
+        "Look whether one is a slip."
+    ),
     "ticked": T_("Ticked off."),
     "unticked": T_("Taken back: it is not cut."),
     "found_planned": T_("Noted. What is not cut of this log is planned anew."),

@@ -114,7 +114,8 @@ def make_it(visit: Here, sent: Sent) -> Response:
             answer = make_cut_sheet(visit.desk, command)
     except FormProblem:
         return _new_page(visit, load, choices, form, 422)
-    return visit.go(f"/cutting/{answer['sheet_id']}", "cut_sheet_made")
+    mixed = bool(command.logs) and bool(read_logs(form.value("log_list")).notes)
+    return visit.go(f"/cutting/{answer['sheet_id']}", "cut_sheet_mixed" if mixed else "cut_sheet_made")
 
 
 @router.get("/cutting/{sheet_id:int}")
