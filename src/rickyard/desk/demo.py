@@ -208,9 +208,8 @@ def _live_a_day(story: Story, day: date) -> None:
     for _ in range(int(rng.poisson(asking / 30 * 1.1))):
         order_comes(story, day)
     _confirm_trees(story, day)
-    due = [item for item in story.open_orders if item[1] <= day]
-    for order_id, wanted_by in due:
-        deliver_order(story, order_id, wanted_by, day)
+    for due in [order for order in story.open_orders if order.wanted_by <= day]:
+        deliver_order(story, due, day)
     if day.weekday() == 5 and rng.random() < 0.12:
         sale_at_gate(story, day)
     if day.day in (4, 19) and day.month in (4, 5, 6, 7, 8, 9, 10, 11):

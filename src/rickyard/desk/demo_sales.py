@@ -7,10 +7,10 @@ from datetime import date, timedelta
 import numpy as np
 
 from rickyard.desk.deliveries import Deliver, SellAtGate, deliver, sell_at_gate
-from rickyard.desk.demo_story import Story
-from rickyard.desk.orders import CancelOrder, PlaceOrder, cancel_order, order, place_order
+from rickyard.desk.demo_story import OpenOrder, Story
+from rickyard.desk.orders import CancelOrder, PlaceOrder, cancel_order, place_order
 from rickyard.desk.stacking import EmptyStack, empty_stack
-from rickyard.desk.stacks import StackCard, stacks
+from rickyard.desk.stacks import StackCard, stack_card, stacks
 from rickyard.desk.tickets import Pay, pay
 from rickyard.desk.wares import WareCard, wares
 from rickyard.measure import CORD_M3
@@ -43,7 +43,7 @@ def order_comes(story: Story, day: date) -> None:
     )
     order_id = int(answer["order_id"])
     if portions:
-        story.open_orders.append((order_id, wanted))
+        story.open_orders.append(OpenOrder(order_id, wanted, tuple(stack_id for stack_id, _ in portions)))
     elif wanted < story.as_of:
         later = min(day + timedelta(days=9), story.as_of)
         cancel_order(
@@ -73,20 +73,19 @@ def _portions(
     return ()
 
 
-def deliver_order(story: Story, order_id: int, wanted_by: date, day: date) -> None:
+def deliver_order(story: Story, due: OpenOrder, day: date) -> None:
     rng = story.rng
     # The last days' deliveries are still to be made when the demo ends.
     if (story.as_of - day).days < 6 and rng.random() < 0.6:
         return
-    story.open_orders.remove((order_id, wanted_by))
+    story.open_orders.remove(due)
     desk = story.at(day, hour=17)
-    card = order(desk, order_id)
     pay_now = rng.random() < 0.6
     answer = deliver(
         desk,
         Deliver(
             key=story.key(),
-            order_id=order_id,
+            order_id=due.order_id,
             delivered_on=day,
             vehicle="one-ton dump truck",
             driver="Osric Millbrae",
@@ -103,9 +102,9 @@ def deliver_order(story: Story, order_id: int, wanted_by: date, day: date) -> No
                 paid_on=day,
             ),
         )
-    for line in card.promises:
-        left = next((c for c in stacks(desk) if c.id == line.stack_id), None)
-        if left is not None and left.ranked_m3 < 0.25 and left.promised_m3 < 0.01:
+    for stack_id in due.stack_ids:
+        left = stack_card(desk, stack_id)
+        if left.emptied_on is None and left.ranked_m3 < 0.25 and left.promised_m3 < 0.01:
             empty_stack(
                 desk,
                 EmptyStack(key=story.key(), stack_id=left.id, reason="odds and ends, used in the shop stove"),
@@ -114,8 +113,9 @@ def deliver_order(story: Story, order_id: int, wanted_by: date, day: date) -> No
 
 def sale_at_gate(story: Story, day: date) -> None:
     desk = story.at(day, hour=18)
+    standing = sorted(stacks(desk), key=lambda card: card.stacked_on)
     for ware in wares(desk):
-        for card in sorted(stacks(desk), key=lambda card: card.stacked_on):
+        for card in standing:
             old_enough = (day - card.stacked_on).days > 170
             if ware.max_mc_wet is not None and old_enough and ware.fits_pieces(card) and card.free_m3 > 1.5:
                 sell_at_gate(

@@ -1,6 +1,7 @@
 """The demo's work at the saw and the splitter: a cut sheet half ticked off, a splitting sheet, hours that were timed.
 
 It comes after everything else and draws on no chance, so the rest of the demo is the same with it or without.
+The splitting sheet waits for its greatest thickness: the drying model works that out when its page is first opened.
 """
 
 from __future__ import annotations
@@ -21,10 +22,8 @@ from rickyard.desk.cutting import (
 from rickyard.desk.people import people
 from rickyard.desk.splitting import (
     MakeSplittingSheet,
-    ReckonSplittingSheet,
     TimeWork,
     make_splitting_sheet,
-    reckon_splitting_sheet,
     time_work,
 )
 from rickyard.desk.wood_in import LoadRow, loads
@@ -111,7 +110,6 @@ def _split(desk: Desk, load: LoadRow, as_of: date) -> None:
         ),
     )
     sheet = int(made["sheet_id"])
-    reckon_splitting_sheet(desk, ReckonSplittingSheet(key="demo-split-limit", sheet_id=sheet))
     for number, (method, cords, hours, pieces, ago) in enumerate(TIMED):
         time_work(
             desk,

@@ -5,10 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
+from typing import NamedTuple
 
 import numpy as np
 
 from rickyard.desk.context import Desk
+
+
+class OpenOrder(NamedTuple):
+    """An order that is promised and not yet delivered."""
+
+    order_id: int
+    wanted_by: date
+    stack_ids: tuple[int, ...]
 
 
 @dataclass
@@ -25,7 +34,7 @@ class Story:
     names: set[str] = field(default_factory=set)
     unsplit: list[tuple[int, date]] = field(default_factory=list)
     homes: list[int] = field(default_factory=list)
-    open_orders: list[tuple[int, date]] = field(default_factory=list)
+    open_orders: list[OpenOrder] = field(default_factory=list)
     seen: list[tuple[int, str, date]] = field(default_factory=list)
 
     def key(self) -> str:

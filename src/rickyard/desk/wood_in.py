@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import ScalarSelect, func, select
+from sqlalchemy import ScalarSelect, func, insert, select
 from sqlalchemy.orm import Session
 
 from rickyard.book import Move, StockKey, next_number, post, stock, stock_by_spot
@@ -194,28 +194,31 @@ def taking_in_logs(command: TakeInLogs) -> Callable[[Stage], Answer]:
             note=command.note,
             mass_sd_share=gauged.sd_share,
         )
-        for number, (row, net, by_species) in enumerate(
-            zip(gauged.rows, gauged.nets, gauged.by_species, strict=True), start=1
-        ):
-            stage.session.add(
-                LogPiece(
-                    yard_id=stage.yard.id,
-                    load_id=load.id,
-                    number=number,
-                    species_id=row.species_id,
-                    length_m=row.length_m,
-                    small_d_m=row.small_d_m,
-                    large_d_m=row.large_d_m,
-                    mid_d_m=row.mid_d_m,
-                    bark_thickness_m=row.bark_thickness_m,
-                    formula=net.gross.formula,
-                    volume_m3=net.net_m3,
-                    gross_m3=net.gross.volume_m3,
-                    sweep_m=row.sweep_m,
-                    defects=defects_as_json(row.defects),
-                    bark_by_species=by_species,
+        stage.session.execute(
+            insert(LogPiece),
+            [
+                {
+                    "yard_id": stage.yard.id,
+                    "load_id": load.id,
+                    "number": number,
+                    "species_id": row.species_id,
+                    "length_m": row.length_m,
+                    "small_d_m": row.small_d_m,
+                    "large_d_m": row.large_d_m,
+                    "mid_d_m": row.mid_d_m,
+                    "bark_thickness_m": row.bark_thickness_m,
+                    "formula": net.gross.formula,
+                    "volume_m3": net.net_m3,
+                    "gross_m3": net.gross.volume_m3,
+                    "sweep_m": row.sweep_m,
+                    "defects": defects_as_json(row.defects),
+                    "bark_by_species": by_species,
+                }
+                for number, (row, net, by_species) in enumerate(
+                    zip(gauged.rows, gauged.nets, gauged.by_species, strict=True), start=1
                 )
-            )
+            ],
+        )
         moves: list[Move] = []
         for species_id, solid_m3 in sorted(gauged.net_m3.items()):
             lost = gauged.gross_m3[species_id] - solid_m3

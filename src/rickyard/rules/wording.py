@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from rickyard.errors import InputError
@@ -127,7 +128,12 @@ def check_wording(
             got=str(kind),
             next_move=T_("Say what the text is for, or leave it out."),
         )
-    found = find_place(place)
+    return list(_check(find_place(place), text, language, kind))
+
+
+# A yard's papers say the same few lines again and again.
+@lru_cache(maxsize=1024)
+def _check(found: Place, text: str, language: str, kind: Kind | None) -> tuple[WordingProblem, ...]:
     known: Kind = kind if kind is not None else kind_of(text)
     said = amounts(text)
     problems = list(_terms(found, text, language, known, settled=True))
@@ -137,7 +143,7 @@ def check_wording(
     problems.sort(key=lambda problem: problem.start)
     if known != "words":
         problems += _missing(found, text, known, said, inferred=kind is None)
-    return problems
+    return tuple(problems)
 
 
 def wording_cautions(place: str, text: str, language: str = "en") -> list[WordingProblem]:
