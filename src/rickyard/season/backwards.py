@@ -125,6 +125,7 @@ def backwards(
         return share >= odds - 1e-9
 
     def thick(thickness_m: float) -> float:
+        # Each thickness with the pace of its own class: what is found must be what its own forecast will say.
         width = pieces.width_m
         wider = None if width is None else width * thickness_m / pieces.thickness_m
         return reached(replace(pieces, thickness_m=thickness_m, width_m=wider))
