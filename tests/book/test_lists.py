@@ -22,7 +22,7 @@ from rickyard.desk.audit import deeds_done
 from rickyard.desk.context import Desk
 from rickyard.desk.households import households
 from rickyard.desk.orders import orders
-from rickyard.desk.paging import A_PAGE, MOST_SEARCH, ascii_lower, cut, spellings
+from rickyard.desk.paging import A_PAGE, MOST_SEARCH, ascii_lower, one_page, spellings
 from rickyard.desk.stacks import stacks
 from rickyard.desk.tickets import tickets
 from rickyard.desk.trees import namings
@@ -280,7 +280,7 @@ def test_pages_give_every_row_once_and_in_order(
     last: int | None = None
     arrivals: Iterator[list[int]] = iter(coming)
     for _ in range(100):
-        found, more = cut(listed.page(desk, last, size + 1), size)
+        found, more = one_page(listed.page(desk, last, size + 1), size)
         seen += [listed.key(row) for row in found]
         if not more:
             break

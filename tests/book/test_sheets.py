@@ -39,7 +39,7 @@ from rickyard.desk.cutting import (
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.orders import PlaceOrder, place_order
 from rickyard.desk.people import AddPerson, add_person
-from rickyard.desk.split_sheets import splitting_sheet, splitting_sheets, work_learnt
+from rickyard.desk.split_sheets import splitting_sheet, splitting_sheets, work_learnt, work_sessions
 from rickyard.desk.splitting import (
     MakeSplittingSheet,
     ReckonSplittingSheet,
@@ -425,8 +425,11 @@ def test_timed_work_teaches_hours_and_pieces(desk: Desk, load: int) -> None:
     learnt = work_learnt(desk)
     rates = {line.method.id: line.rate for line in learnt.methods}
 
-    assert [one.cords for one in learnt.sessions] == pytest.approx([2.0, 1.0])
-    assert learnt.sessions[0].sheet_number == 1
+    sessions = work_sessions(desk)
+    assert learnt.timed == 2
+    assert [one.cords for one in sessions] == pytest.approx([2.0, 1.0])
+    assert sessions[0].sheet_number == 1
+    assert work_sessions(desk, before=sessions[0].id, limit=5) == sessions[1:]
     assert before["splitting_maul"].per_cord.mid < rates["splitting_maul"].per_cord.mid < 4.0
     assert rates["splitting_maul"].sessions == 2
     assert rates["hydraulic_splitter"] == hours_per_cord("hydraulic_splitter")

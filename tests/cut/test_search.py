@@ -205,3 +205,17 @@ def test_many_logs_go_by_prices_with_a_bound() -> None:
 
     assert plan.method == "prices"
     assert plan.gap <= 0.01
+
+
+def test_a_solver_that_finds_no_plan_in_time_leaves_the_prices(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Neither of the two programmes gives a plan: the heuristic does, under a bound that still holds."""
+    logs = many(12)
+    best = plan_cuts(logs, WANTED, Saw(0.008))
+    monkeypatch.setattr(programme, "_programme", lambda *_given, **_more: None)
+    plan = plan_cuts(logs, WANTED, Saw(0.008))
+
+    assert best.method != "prices"
+    assert plan.method == "prices"
+    # Single logs changed one by one come near, not to the best.
+    assert 0.95 * best.value <= plan.value <= best.bound * (1 + 1e-9)
+    assert best.value <= plan.bound * (1 + 1e-9)

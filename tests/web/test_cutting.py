@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Error, Page, expect
 
 from rickyard.desk.context import Desk
 from rickyard.desk.cut_sheets import cut_sheet, cut_sheets
-from rickyard.desk.split_sheets import splitting_sheets, work_learnt
+from rickyard.desk.split_sheets import splitting_sheets, work_sessions
 from rickyard.desk.stacks import stacks
 
 KEPT = "async () => (await caches.match('/kept-at')) !== undefined"
@@ -229,7 +229,7 @@ def test_hours_are_noted(client: httpx.Client, desk_of: Desk, small_yard: Any) -
         "worked_on": "2026-11-20",
     }
     assert client.post("/splitting/times", data=form).status_code == 303
-    newest = next(one for one in work_learnt(desk_of).sessions if one.method == "splitting_maul")
+    newest = next(one for one in work_sessions(desk_of) if one.method == "splitting_maul")
     assert newest.solid_m3 == pytest.approx(2.0)
     wrong = client.post("/splitting/times", data=form | {"key": "hours-noted-2", "hours": "-1"})
     assert wrong.status_code == 422
@@ -240,7 +240,7 @@ def test_hours_are_noted(client: httpx.Client, desk_of: Desk, small_yard: Any) -
         "pieces_made": "x",
     }
     assert client.post("/splitting/times", data=other).status_code == 303, "how it was split is not asked"
-    last = next(one for one in work_learnt(desk_of).sessions if one.step == "stacking")
+    last = next(one for one in work_sessions(desk_of) if one.step == "stacking")
     assert (last.method, last.pieces, last.cords) == ("", None, pytest.approx(2.0))
     page = client.get("/splitting/times?step=loading").text
     assert re.search(r'<option value="loading"[^>]* selected', page)

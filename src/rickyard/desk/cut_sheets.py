@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload, selectinload
 
 from rickyard.book import StockKey, stock
-from rickyard.book.models import CutSheet, CutSheetLog, Deed, Load, Order, Person
+from rickyard.book.models import CutSheet, CutSheetLog, CutTick, Deed, Load, Order, Person
 from rickyard.cut import (
     CutPlan,
     Defect,
@@ -36,11 +36,19 @@ from rickyard.desk.cutting import (
     wares_of,
 )
 from rickyard.desk.log_lists import row_of
+from rickyard.desk.paging import A_PAGE, after_row
 from rickyard.desk.wares import SPECIES_TOLERANCE, WareCard, wares
 from rickyard.desk.wood_in import LoadPage, _came_in, load_page
 from rickyard.measure import solid_share
 from rickyard.text import T_, Text
 from rickyard.wood import Species, get_species
+
+# A sheet's card counts what is ticked off of every log: all of it is read at once, not log by log.
+_WHOLE_SHEET = (
+    joinedload(CutSheet.load),
+    joinedload(CutSheet.deed),
+    selectinload(CutSheet.logs).selectinload(CutSheetLog.ticks).joinedload(CutTick.deed),
+)
 
 
 @dataclass(frozen=True)
@@ -140,15 +148,24 @@ class WareChoice:
         return ranked_m3 * solid_share("ranked", self.ware.form, self.ware.piece_length_m).mid
 
 
-def cut_sheets(desk: Desk, *, load_id: int | None = None) -> list[CutSheetCard]:
-    """All sheets, or those of a load, newest first."""
+def cut_sheets(
+    desk: Desk, *, load_id: int | None = None, before: int | None = None, limit: int | None = None
+) -> list[CutSheetCard]:
+    """All sheets, or those of a load, newest first; those after the sheet `before` in that order, at most `limit`."""
     with desk.book.read() as session:
         query = select(CutSheet).where(CutSheet.yard_id == desk.yard_id)
         if load_id is not None:
             query = query.where(CutSheet.load_id == load_id)
-        rows = session.scalars(query.order_by(CutSheet.number.desc())).all()
+        query = after_row(query, CutSheet, before, CutSheet.number, CutSheet.id, descending=True).limit(limit)
+        rows = session.scalars(query.options(*_WHOLE_SHEET)).all()
         people = people_of(session, desk.yard_id)
         return [_card(row, people) for row in rows]
+
+
+def count_cut_sheets(desk: Desk) -> int:
+    with desk.book.read() as session:
+        query = select(func.count()).select_from(CutSheet).where(CutSheet.yard_id == desk.yard_id)
+        return session.scalar(query) or 0
 
 
 def cut_sheet(desk: Desk, sheet_id: int) -> CutSheetPage:
@@ -169,9 +186,9 @@ def cut_sheet(desk: Desk, sheet_id: int) -> CutSheetPage:
         )
 
 
-def open_cut_sheets(desk: Desk) -> list[int]:
-    """Ids of sheets on which something is still to be cut."""
-    return [card.id for card in cut_sheets(desk) if card.logs_done < card.logs]
+def open_cut_sheets(desk: Desk, among: int = A_PAGE) -> list[int]:
+    """Ids of sheets on which something is still to be cut, among the newest so many."""
+    return [card.id for card in cut_sheets(desk, limit=among) if card.logs_done < card.logs]
 
 
 def cut_of_load(desk: Desk, load_id: int) -> CutOfLoad | None:

@@ -15,7 +15,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date
 from functools import lru_cache
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from rickyard.book.models import Offer
 from rickyard.cut import Session
@@ -23,6 +23,7 @@ from rickyard.desk.answers import CalendarLine, HurriedLine, calendar_line
 from rickyard.desk.context import Desk
 from rickyard.desk.costs import CostFacts, cost_facts
 from rickyard.desk.offers import OfferFacts, facts_of, unknown_offer, wood_of, woods_of
+from rickyard.desk.paging import after_row
 from rickyard.desk.splitting import timed_sessions
 from rickyard.desk.wares import WareCard, wares
 from rickyard.desk.yard_factor import yard_factor
@@ -113,6 +114,20 @@ def compare(
             next_move=T_("Tick two to four in the list of offers."),
         )
     return [offer(desk, offer_id, months=months) for offer_id in asked]
+
+
+def settled_offers(desk: Desk, *, before: int | None = None, limit: int | None = None) -> list[OfferCard]:
+    """Offers that were answered, without their worth, newest first; those after the offer `before`, at most `limit`."""
+    with desk.book.read() as session:
+        query = select(Offer).where(Offer.yard_id == desk.yard_id, Offer.state != "open")
+        query = after_row(query, Offer, before, Offer.offered_on, Offer.id, descending=True).limit(limit)
+        return [_unreckoned(_plain(row)) for row in session.scalars(query)]
+
+
+def count_settled_offers(desk: Desk) -> int:
+    with desk.book.read() as session:
+        query = select(func.count()).select_from(Offer)
+        return session.scalar(query.where(Offer.yard_id == desk.yard_id, Offer.state != "open")) or 0
 
 
 def offer_facts(desk: Desk, offer_id: int) -> OfferFacts:

@@ -21,7 +21,7 @@ _Query = TypeVar("_Query", bound=Select[*tuple[Any, ...]])
 _Column = InstrumentedAttribute[Any]
 
 
-def cut(rows: Sequence[_Row], size: int = A_PAGE) -> tuple[list[_Row], bool]:
+def one_page(rows: Sequence[_Row], size: int = A_PAGE) -> tuple[list[_Row], bool]:
     """The rows of a page out of those asked for (one more than a page), and whether there are others after it."""
     return list(rows[:size]), len(rows) > size
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload
 
 from rickyard.book.models import SplittingSheet, WorkSession
 from rickyard.cut import (
@@ -27,6 +28,7 @@ from rickyard.cut.hours import TIMED_LENGTH_M, TIMED_THICKNESS_M, Method
 from rickyard.desk.context import Desk
 from rickyard.desk.costs import cost_facts
 from rickyard.desk.cut_sheets import people_of, who
+from rickyard.desk.paging import after_row
 from rickyard.desk.splitting import (
     find_splitting_sheet,
     mean_thickness_m,
@@ -145,18 +147,30 @@ class WorkLearnt:
     expected_pieces: float
     thickness_m: float
     length_m: float
-    sessions: tuple[TimedLine, ...]
+    timed: int
 
 
-def splitting_sheets(desk: Desk, *, load_id: int | None = None) -> list[SplittingCard]:
-    """All sheets, or those of a load, newest first."""
+def splitting_sheets(
+    desk: Desk, *, load_id: int | None = None, before: int | None = None, limit: int | None = None
+) -> list[SplittingCard]:
+    """All sheets, or those of a load, newest first; those after the sheet `before` in that order, at most `limit`."""
     with desk.book.read() as session:
         query = select(SplittingSheet).where(SplittingSheet.yard_id == desk.yard_id)
         if load_id is not None:
             query = query.where(SplittingSheet.load_id == load_id)
-        rows = session.scalars(query.order_by(SplittingSheet.number.desc())).all()
+        query = after_row(
+            query, SplittingSheet, before, SplittingSheet.number, SplittingSheet.id, descending=True
+        ).limit(limit)
+        whole = (joinedload(SplittingSheet.load), joinedload(SplittingSheet.deed))
+        rows = session.scalars(query.options(*whole)).all()
         people = people_of(session, desk.yard_id)
         return [_card(row, people) for row in rows]
+
+
+def count_splitting_sheets(desk: Desk) -> int:
+    with desk.book.read() as session:
+        query = select(func.count()).select_from(SplittingSheet).where(SplittingSheet.yard_id == desk.yard_id)
+        return session.scalar(query) or 0
 
 
 def splitting_sheet(desk: Desk, sheet_id: int) -> SplittingPage:
@@ -192,12 +206,11 @@ def splitting_sheet(desk: Desk, sheet_id: int) -> SplittingPage:
 
 def open_splitting_sheets(desk: Desk, most: int = 10) -> list[int]:
     """Ids of the newest sheets of loads: those that somebody stands at the splitter with."""
-    return [card.id for card in splitting_sheets(desk)[:most]]
+    return [card.id for card in splitting_sheets(desk, limit=most)]
 
 
 def work_learnt(desk: Desk) -> WorkLearnt:
-    """What timed work has taught: hours a cord of each step and method, pieces a cord, and all sessions, newest
-    first."""
+    """What timed work has taught: hours a cord of each step and method, pieces a cord; how much was timed."""
     costs = cost_facts(desk).costs()
     with desk.book.read() as session:
         timed = timed_sessions(session, desk.yard_id)
@@ -210,21 +223,26 @@ def work_learnt(desk: Desk) -> WorkLearnt:
             expected_pieces=expected_pieces(TIMED_THICKNESS_M, TIMED_LENGTH_M),
             thickness_m=TIMED_THICKNESS_M,
             length_m=TIMED_LENGTH_M,
-            sessions=tuple(_sessions(session, desk.yard_id)),
+            timed=len(timed),
         )
 
 
-def _sessions(session: Session, yard_id: int) -> list[TimedLine]:
+def work_sessions(desk: Desk, *, before: int | None = None, limit: int | None = None) -> list[TimedLine]:
+    """Hours that were timed, newest first; those after the session `before` in that order, at most `limit`."""
+    with desk.book.read() as session:
+        query = select(WorkSession).where(WorkSession.yard_id == desk.yard_id)
+        query = after_row(
+            query, WorkSession, before, WorkSession.worked_on, WorkSession.id, descending=True
+        ).limit(limit)
+        return _sessions(session, desk.yard_id, session.scalars(query).all())
+
+
+def _sessions(session: Session, yard_id: int, rows: Sequence[WorkSession]) -> list[TimedLine]:
     people = people_of(session, yard_id)
-    numbers = {
-        sheet.id: sheet.number
-        for sheet in session.scalars(select(SplittingSheet).where(SplittingSheet.yard_id == yard_id))
-    }
-    rows = session.scalars(
-        select(WorkSession)
-        .where(WorkSession.yard_id == yard_id)
-        .order_by(WorkSession.worked_on.desc(), WorkSession.id.desc())
+    of_sheets = select(SplittingSheet.id, SplittingSheet.number).where(
+        SplittingSheet.id.in_({row.sheet_id for row in rows if row.sheet_id is not None})
     )
+    numbers = dict(session.execute(of_sheets).all())
     return [
         TimedLine(
             row.id,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Annotated, Any, TypeVar
 
-from fastapi import Depends, Path, Request
+from fastapi import Depends, Path, Query, Request
 
 from rickyard.desk.context import Command, Desk
 from rickyard.web.api.models import ErrorOut
@@ -46,3 +46,6 @@ def by_whoever_is_signed_in(request: Request, command: C) -> C:
 
 TheDesk = Annotated[Desk, Depends(_desk)]
 Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
+# A list goes on after the row with this id; `before` where it runs from the newest back. Without a limit it is whole.
+RowId = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
+Limit = Annotated[int | None, Query(ge=1, le=1000)]

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query
 
 from rickyard.desk import cut_sheets, split_sheets
 from rickyard.web.api import sheet_models as s
-from rickyard.web.api.common import ERRORS, Number, TheDesk
+from rickyard.web.api.common import ERRORS, Limit, Number, RowId, TheDesk
 
 router = APIRouter(prefix="/api", tags=["cut and split"], responses=ERRORS)
 
@@ -16,9 +16,9 @@ OfLoad = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
 
 
 @router.get("/cut-sheets", response_model=list[s.CutSheetOut])
-def all_cut_sheets(desk: TheDesk, load_id: OfLoad = None) -> Any:
+def all_cut_sheets(desk: TheDesk, load_id: OfLoad = None, before: RowId = None, limit: Limit = None) -> Any:
     """Cut sheets, newest first; of one load, if it is said."""
-    return cut_sheets.cut_sheets(desk, load_id=load_id)
+    return cut_sheets.cut_sheets(desk, load_id=load_id, before=before, limit=limit)
 
 
 @router.get("/cut-sheets/{sheet_id}", response_model=s.CutSheetPageOut)
@@ -28,9 +28,11 @@ def one_cut_sheet(desk: TheDesk, sheet_id: Number) -> Any:
 
 
 @router.get("/splitting-sheets", response_model=list[s.SplittingSheetOut])
-def all_splitting_sheets(desk: TheDesk, load_id: OfLoad = None) -> Any:
+def all_splitting_sheets(
+    desk: TheDesk, load_id: OfLoad = None, before: RowId = None, limit: Limit = None
+) -> Any:
     """Splitting sheets, newest first; of one load, if it is said."""
-    return split_sheets.splitting_sheets(desk, load_id=load_id)
+    return split_sheets.splitting_sheets(desk, load_id=load_id, before=before, limit=limit)
 
 
 @router.get("/splitting-sheets/{sheet_id}", response_model=s.SplittingPageOut)
@@ -40,8 +42,8 @@ def one_splitting_sheet(desk: TheDesk, sheet_id: Number) -> Any:
 
 
 @router.get("/work-times", response_model=s.WorkTimesOut)
-def work_times(desk: TheDesk) -> Any:
-    """Hours and pieces a cord: published or assumed, and as timed sessions have moved them."""
+def work_times(desk: TheDesk, before: RowId = None, limit: Limit = None) -> Any:
+    """Hours and pieces a cord, published or assumed and as timed sessions moved them; the sessions, newest first."""
     learnt = split_sheets.work_learnt(desk)
     return {
         "steps": [
@@ -67,5 +69,5 @@ def work_times(desk: TheDesk) -> Any:
             for line in learnt.methods
         ],
         "pieces_per_cord": learnt.pieces.per_cord,
-        "sessions": learnt.sessions,
+        "sessions": split_sheets.work_sessions(desk, before=before, limit=limit),
     }

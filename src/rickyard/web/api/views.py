@@ -35,15 +35,12 @@ from rickyard.web.api import gauging_models as g
 from rickyard.web.api import models as m
 from rickyard.web.api import weather_models as w
 from rickyard.web.api.bodies import PlainText
-from rickyard.web.api.common import ERRORS, Number, TheDesk
+from rickyard.web.api.common import ERRORS, Limit, Number, RowId, TheDesk
 from rickyard.web.permissions import access_of
 from rickyard.wood import suggest_species
 
 router = APIRouter(prefix="/api", responses=ERRORS)
 
-# A list goes on after the row with this id; `before` where it runs from the newest back. Without a limit it is whole.
-RowId = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
-Limit = Annotated[int | None, Query(ge=1, le=1000)]
 OptionalId = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
 SubjectId = Annotated[int, Query(ge=1, le=2**31 - 1)]
 SubjectKind = Annotated[str, Query(pattern="^(load|stack|reading|ticket|yard)$")]

@@ -25,6 +25,7 @@ from rickyard.desk.cut_sheets import (
     CutSheetPage,
     FoundLine,
     WareChoice,
+    count_cut_sheets,
     cut_sheet,
     cut_sheets,
     logs_to_cut,
@@ -44,7 +45,8 @@ from rickyard.desk.cutting import (
     plan_cut_sheet,
     tick_off,
 )
-from rickyard.desk.split_sheets import splitting_sheets
+from rickyard.desk.paging import A_PAGE, one_page
+from rickyard.desk.split_sheets import count_splitting_sheets, splitting_sheets
 from rickyard.desk.stacking import CHAIN_KERF_M
 from rickyard.desk.wood_in import load_page, loads
 from rickyard.errors import InputError
@@ -60,7 +62,7 @@ from rickyard.web.labels import LABELS
 from rickyard.web.names import NAMES
 from rickyard.web.offline import works_offline
 from rickyard.web.screens.answers import answers_of
-from rickyard.web.visit import Here, Sent, Visit
+from rickyard.web.visit import Here, Last, Sent, Visit
 from rickyard.wood import find_species
 
 router = APIRouter(include_in_schema=False)
@@ -82,14 +84,24 @@ NAMES_HERE = {
 
 @router.get("/cutting")
 @works_offline()
-def all_sheets(visit: Here) -> Response:
-    """Cut sheets and splitting sheets, newest first."""
-    lying = loads(visit.desk, with_wood_only=True)
+def all_sheets(visit: Here, before: Last = 0, split_before: Last = 0, load_before: Last = 0) -> Response:
+    """Cut sheets and splitting sheets, newest first, and loads with wood to cut; each goes on by itself."""
+    some, desk = A_PAGE + 1, visit.desk
+    sheets, more_sheets = one_page(cut_sheets(desk, before=before or None, limit=some))
+    splits, more_splits = one_page(splitting_sheets(desk, before=split_before or None, limit=some))
+    lying, more_loads = one_page(loads(desk, with_wood_only=True, before=load_before or None, limit=some))
     return visit.page(
         "cutting_list.html",
-        sheets=cut_sheets(visit.desk),
-        splits=splitting_sheets(visit.desk),
-        loads=lying[:30],
+        sheets=sheets,
+        sheet_count=count_cut_sheets(desk),
+        splits=splits,
+        split_count=count_splitting_sheets(desk),
+        loads=lying,
+        last={
+            "before": sheets[-1].id if more_sheets else 0,
+            "split_before": splits[-1].id if more_splits else 0,
+            "load_before": lying[-1].id if more_loads else 0,
+        },
     )
 
 

@@ -8,7 +8,7 @@ from starlette.responses import Response
 from rickyard.desk.deliveries import Deliver, deliver
 from rickyard.desk.moving_views import returns
 from rickyard.desk.orders import OrderCard, order
-from rickyard.desk.paging import A_PAGE, MOST_SEARCH, cut
+from rickyard.desk.paging import A_PAGE, MOST_SEARCH, one_page
 from rickyard.desk.photos import photos
 from rickyard.desk.stacks import StackCard, stacks
 from rickyard.desk.tickets import PAY_METHODS, Pay, pay, ticket, ticket_pdf, tickets
@@ -66,7 +66,7 @@ def deliver_it(visit: Here, order_id: int, sent: Sent) -> Response:
 @router.get("/tickets")
 def tickets_page(visit: Here, search: str = "", before: Last = 0) -> Response:
     search = search[:MOST_SEARCH]
-    found, more = cut(tickets(visit.desk, search=search, before=before or None, limit=A_PAGE + 1))
+    found, more = one_page(tickets(visit.desk, search=search, before=before or None, limit=A_PAGE + 1))
     return visit.page(
         "tickets.html",
         found=found,

@@ -16,7 +16,7 @@ from rickyard.desk.households import (
 )
 from rickyard.desk.moving_views import returns
 from rickyard.desk.orders import orders
-from rickyard.desk.paging import A_PAGE, MOST_SEARCH, cut
+from rickyard.desk.paging import A_PAGE, MOST_SEARCH, one_page
 from rickyard.desk.tickets import tickets
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.visit import Here, Last, Sent, Visit
@@ -27,7 +27,7 @@ router = APIRouter(include_in_schema=False)
 @router.get("/households")
 def households_page(visit: Here, search: str = "", after: Last = 0) -> Response:
     search = search[:MOST_SEARCH]
-    found, more = cut(households(visit.desk, search=search, after=after or None, limit=A_PAGE + 1))
+    found, more = one_page(households(visit.desk, search=search, after=after or None, limit=A_PAGE + 1))
     return visit.page(
         "households.html",
         cards=found,

@@ -14,6 +14,7 @@ from rickyard.desk.offer_views import (
     MOST_COMPARED,
     OfferCard,
     compare,
+    count_settled_offers,
     hurried,
     months_of,
     months_question,
@@ -21,6 +22,7 @@ from rickyard.desk.offer_views import (
     offer_facts,
     offered_woods,
     offers,
+    settled_offers,
 )
 from rickyard.desk.offers import (
     ChangeOffer,
@@ -34,6 +36,7 @@ from rickyard.desk.offers import (
     refuse_offer,
     take_offer,
 )
+from rickyard.desk.paging import A_PAGE, one_page
 from rickyard.desk.wood_in import loads, sources
 from rickyard.errors import InputError
 from rickyard.measure import LogListError, LogRow, read_log_list
@@ -49,7 +52,7 @@ from rickyard.web.regions import BY_CODE
 from rickyard.web.screens.answers import answers_of
 from rickyard.web.screens.wood_in import harvest_of, harvest_presets, quantity_of
 from rickyard.web.sheets import thickness_m
-from rickyard.web.visit import Here, Sent, Visit
+from rickyard.web.visit import Here, Last, Sent, Visit
 from rickyard.wood import UNNAMED, find_species, get_species
 from rickyard.worth import ORIGINS, STEPS, Months, method_words, step_words
 
@@ -72,14 +75,15 @@ _NAMES = {
 
 @router.get("/offers")
 @works_offline()
-def offers_page(visit: Here) -> Response:
+def offers_page(visit: Here, before: Last = 0) -> Response:
     months, _ = _months(visit, look=False)
-    cards = offers(visit.desk, months=months)
+    settled, more = one_page(settled_offers(visit.desk, before=before or None, limit=A_PAGE + 1))
     return visit.page(
         "offers.html",
-        cards=cards,
-        still=[card for card in cards if card.state == "open"],
-        settled=[card for card in cards if card.state != "open"],
+        still=offers(visit.desk, open_only=True, months=months),
+        settled=settled,
+        settled_count=count_settled_offers(visit.desk),
+        older=settled[-1].id if more else 0,
         most=lambda card: short_most(visit.voice, card.worth) if card.worth else "",
         verdict=verdict,
     )

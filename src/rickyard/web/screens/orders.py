@@ -22,7 +22,7 @@ from rickyard.desk.orders import (
     place_order,
     promise_order,
 )
-from rickyard.desk.paging import A_PAGE, MOST_SEARCH, cut
+from rickyard.desk.paging import A_PAGE, MOST_SEARCH, one_page
 from rickyard.desk.tickets import tickets
 from rickyard.desk.wares import wares
 from rickyard.errors import RickyardError
@@ -43,7 +43,7 @@ def orders_page(visit: Here, show: str = "open", search: str = "", after: Last =
     """What is open by the day it is wanted, the most pressing first; what is done, the last first."""
     show, search = show if show in _SHOWN else "open", search[:MOST_SEARCH]
     states = ("asked", "promised") if show == "open" else (show,)
-    found, more = cut(
+    found, more = one_page(
         orders(
             visit.desk,
             states=states,

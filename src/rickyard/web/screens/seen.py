@@ -10,7 +10,7 @@ from markupsafe import Markup
 from starlette.responses import Response
 
 from rickyard.desk.naming import ConfirmNaming, NameWood, confirm_naming, name_wood
-from rickyard.desk.paging import A_PAGE, cut
+from rickyard.desk.paging import A_PAGE, one_page
 from rickyard.desk.seen import Seen, taught
 from rickyard.desk.trees import (
     LoadPart,
@@ -54,7 +54,7 @@ def all_seen(visit: Here, before: Last = 0, known_before: Last = 0) -> Response:
     parts = []
     for confirmed, last in ((False, before), (True, known_before)):
         rows = namings(visit.desk, confirmed=confirmed, before=last or None, limit=A_PAGE + 1)
-        found, more = cut(rows)
+        found, more = one_page(rows)
         count = count_namings(visit.desk, confirmed=confirmed)
         parts.append((confirmed, found, count, found[-1].id if more else 0))
     return visit.page(

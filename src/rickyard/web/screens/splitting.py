@@ -19,12 +19,14 @@ from rickyard.cut import (
 )
 from rickyard.cut.hours import SPLITTING
 from rickyard.desk.cut_sheets import cut_sheet
+from rickyard.desk.paging import A_PAGE, one_page
 from rickyard.desk.split_sheets import (
     SplitClass,
     SplittingPage,
     splitting_sheet,
     splitting_sheets,
     work_learnt,
+    work_sessions,
 )
 from rickyard.desk.splitting import (
     MakeSplittingSheet,
@@ -51,7 +53,7 @@ from rickyard.web.names import NAMES
 from rickyard.web.offer_words import hours_from
 from rickyard.web.offline import works_offline
 from rickyard.web.screens.answers import ODDS, answers_of
-from rickyard.web.visit import Here, Sent, Visit
+from rickyard.web.visit import Here, Last, Sent, Visit
 from rickyard.wood import get_species
 
 router = APIRouter(include_in_schema=False)
@@ -59,6 +61,8 @@ router = APIRouter(include_in_schema=False)
 NAMES_HERE = {"step": "work_step", "method": "split_method", "species": "wood", "by": "wanted_by"}
 METHODS = tuple(NAMES["split_method"])
 STEPS = tuple(NAMES["work_step"])
+# Sheets to choose from: hours are noted in the same days as the sheet was made.
+MOST_CHOICES = 30
 
 
 @router.get("/splitting/new")
@@ -158,7 +162,7 @@ def printed(visit: Here, sheet_id: int, paper: str = "") -> Response:
 
 @router.get("/splitting/times")
 @works_offline(queues=T_("hours of work"))
-def times(visit: Here, sheet: int = 0, step: str = SPLITTING) -> Response:
+def times(visit: Here, sheet: int = 0, step: str = SPLITTING, before: Last = 0) -> Response:
     voice = visit.voice
     presets: dict[str, object] = {
         "worked_on": visit.today,
@@ -175,7 +179,7 @@ def times(visit: Here, sheet: int = 0, step: str = SPLITTING) -> Response:
             "split_method": page.work.method.id if page.work else METHODS[0],
             "piece_length": voice.decimal(page.piece_length_m / small, 1, strip=True),
         }
-    return _times_page(visit, visit.form(**presets))
+    return _times_page(visit, visit.form(**presets), before=before)
 
 
 @router.post("/splitting/times")
@@ -395,14 +399,20 @@ def _diameters(form: Form) -> tuple[float, ...]:
     return tuple(size * factor for size in form.numbers("diameters", low=1.0, high=250.0))
 
 
-def _times_page(visit: Visit, form: Form, status: int = 200) -> Response:
-    voice = visit.voice
-    cards, learnt = splitting_sheets(visit.desk)[:30], work_learnt(visit.desk)
+def _times_page(visit: Visit, form: Form, status: int = 200, before: int = 0) -> Response:
+    voice, learnt = visit.voice, work_learnt(visit.desk)
+    cards = splitting_sheets(visit.desk, limit=MOST_CHOICES)
+    chosen = form.value("part")
+    if chosen.isdigit() and chosen not in {str(card.id) for card in cards}:
+        cards += [card for card in splitting_sheets(visit.desk) if str(card.id) == chosen]
+    sessions, more = one_page(work_sessions(visit.desk, before=before or None, limit=A_PAGE + 1))
     return visit.page(
         "splitting_times.html",
         status,
         form=form,
         learnt=learnt,
+        sessions=sessions,
+        older=sessions[-1].id if more else 0,
         steps=[
             (
                 NAMES["work_step"][one.step],

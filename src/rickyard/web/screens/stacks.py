@@ -8,7 +8,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.forecasts import StackOutlook, outlook, outlooks
-from rickyard.desk.paging import A_PAGE, MOST_SEARCH, cut
+from rickyard.desk.paging import A_PAGE, MOST_SEARCH, one_page
 from rickyard.desk.photos import photos_of_stack
 from rickyard.desk.readings import ReadingLine, readings
 from rickyard.desk.stacking import (
@@ -61,7 +61,7 @@ def stacks_page(
     count, searchable = len(cards), bool(search) or len(cards) > A_PAGE
     # Where the stack is gone meanwhile, the list begins anew.
     begin = next((place + 1 for place, card in enumerate(cards) if card.id == after), 0)
-    cards, more = cut(cards[begin : begin + A_PAGE + 1])
+    cards, more = one_page(cards[begin : begin + A_PAGE + 1])
     sparks = {
         card.id: charts.spark(looks[card.id], visit.today)
         for card in cards

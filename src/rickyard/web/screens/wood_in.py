@@ -11,7 +11,7 @@ from rickyard.desk.load_measures import load_measures
 from rickyard.desk.log_lists import GaugedLogs, gauge_logs
 from rickyard.desk.naming import KeepSeen, NameWood, keep_seen, name_wood
 from rickyard.desk.offer_views import offer_of_load
-from rickyard.desk.paging import A_PAGE, MOST_SEARCH, cut
+from rickyard.desk.paging import A_PAGE, MOST_SEARCH, one_page
 from rickyard.desk.photos import photos_of_load
 from rickyard.desk.seen import Seen
 from rickyard.desk.split_sheets import splitting_sheets
@@ -64,7 +64,7 @@ _NAMES = {
 @works_offline()
 def loads_page(visit: Here, search: str = "", before: Last = 0) -> Response:
     search = search[:MOST_SEARCH]
-    found, more = cut(loads(visit.desk, search=search, before=before or None, limit=A_PAGE + 1))
+    found, more = one_page(loads(visit.desk, search=search, before=before or None, limit=A_PAGE + 1))
     return visit.page(
         "wood_in.html",
         rows=found,
