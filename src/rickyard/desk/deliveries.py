@@ -11,12 +11,12 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from rickyard.book import Move, next_number, portion, post, stock
+from rickyard.book import Book, Move, next_number, portion, post, stock
 from rickyard.book.models import Entry, Household, Stack, StackForecast, Ticket
 from rickyard.desk.checks import ORDER_OUTSIDE_M3, day_between, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
 from rickyard.desk.households import find_household
-from rickyard.desk.kept_forecasts import kept_of
+from rickyard.desk.kept_forecasts import Kept, kept_of
 from rickyard.desk.orders import GOOD_ODDS, find_order
 from rickyard.desk.remeasure import follow_late
 from rickyard.desk.spots import yard_spot
@@ -92,20 +92,43 @@ def gate_offers(desk: Desk, standing: Sequence[StackCard] | None = None) -> list
     # The smallest first: the first that is dry enough is the one.
     cards.sort(key=lambda card: card.free_m3)
     fitting = [(sold, [card for card in cards if sold.fits_pieces(card)]) for sold in wares(desk)]
-    asked = {card.id for sold, fits in fitting if sold.max_mc_wet is not None for card in fits}
     with desk.book.read() as session:
-        kept = kept_of(session, desk.book, asked)
-    offers = []
-    for sold, fits in fitting:
-        for card in fits:
-            if sold.max_mc_wet is None:
-                offers.append(GateOffer(sold, card, None))
-                break
-            odds = kept[card.id].odds_on(today, sold.max_mc_wet) if card.id in kept else None
-            if odds is not None and odds >= GOOD_ODDS:
-                offers.append(GateOffer(sold, card, odds))
-                break
-    return offers
+        kept = _KeptSoFar(session, desk.book)
+        found = (_gate_offer(sold, fits, kept, today) for sold, fits in fitting)
+        return [offer for offer in found if offer is not None]
+
+
+class _KeptSoFar:
+    """Forecasts as they are kept, read some at a time: of a long list mostly the first few are asked for."""
+
+    AT_ONCE = 8
+
+    def __init__(self, session: Session, book: Book) -> None:
+        self._session, self._book = session, book
+        self._read: dict[int, Kept | None] = {}
+
+    def odds(self, cards: Sequence[StackCard], place: int, day: date, max_mc_wet: float) -> float | None:
+        """Odds that the stack at this place of the list is dry enough on the day; None without a forecast."""
+        card = cards[place]
+        if card.id not in self._read:
+            some = [one.id for one in cards[place : place + self.AT_ONCE]]
+            kept = kept_of(self._session, self._book, some)
+            self._read |= {stack_id: kept.get(stack_id) for stack_id in some}
+        found = self._read[card.id]
+        return None if found is None else found.odds_on(day, max_mc_wet)
+
+
+def _gate_offer(
+    sold: WareCard, cards: Sequence[StackCard], kept: _KeptSoFar, today: date
+) -> GateOffer | None:
+    """The first of the stacks that is dry enough for what is sold."""
+    if sold.max_mc_wet is None:
+        return GateOffer(sold, cards[0], None) if cards else None
+    for place, card in enumerate(cards):
+        odds = kept.odds(cards, place, today, sold.max_mc_wet)
+        if odds is not None and odds >= GOOD_ODDS:
+            return GateOffer(sold, card, odds)
+    return None
 
 
 def deliver(desk: Desk, command: Deliver) -> Answer:
