@@ -84,4 +84,8 @@ def keep(visit: Here) -> Response:
         "splitting_sheet": open_splitting_sheets(visit.desk),
     }
     paths = keep_paths(visit.request.app, [card.id for card in stacks(visit.desk)], others)
-    return JSONResponse([path for path in paths if visit.access.opens(urlsplit(path).path)])
+    comer = visit.access.comer
+    return JSONResponse(
+        [path for path in paths if visit.access.opens(urlsplit(path).path)],
+        headers={"X-Kept-For": "" if comer is None else str(comer.person_id)},
+    )

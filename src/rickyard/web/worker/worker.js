@@ -46,7 +46,9 @@ async function keepPages(cache) {
     const visited = (await cache.match(request))?.headers.get("X-Works-Offline");
     if (!wanted.has(request.url) && ["stack", "load", "cut_sheet", "splitting_sheet"].includes(visited ?? "")) await cache.delete(request);
   }
-  await cache.put(KEPT_AT, new Response(String(Date.now())));
+  // Whose they are, so that the same person signing in does not lose them.
+  const headers = { "X-Kept-For": answer.headers.get("X-Kept-For") ?? "" };
+  await cache.put(KEPT_AT, new Response(String(Date.now()), { headers }));
 }
 
 /** @type {Promise<void>} */
@@ -75,6 +77,8 @@ function keep(again) {
 /** All kept pages go: whoever holds the phone next may not be allowed to see them. */
 async function forget() {
   const cache = await caches.open(CACHE);
+  // First of all what says that the pages are kept.
+  await cache.delete(KEPT_AT);
   const stays = new Set([...SHELL, AWAY].map((path) => new URL(path, location.href).href));
   for (const { url } of await cache.keys()) if (!stays.has(url)) await cache.delete(url);
 }
@@ -102,7 +106,11 @@ worker.addEventListener("activate", (event) => {
 
 worker.addEventListener("message", (event) => {
   if (event.data === "take over") event.waitUntil(worker.skipWaiting());
-  if (event.data === "forget") event.waitUntil(forget());
+  if (event.data === "forget") {
+    // At once, and again behind a round that is under way: it may put back what it fetched for the one before.
+    keeping = keeping.then(forget).catch(() => undefined);
+    event.waitUntil(Promise.all([forget(), keeping]));
+  }
   if (event.data === "keep" || event.data === "keep again") {
     // Without signal the pages stay as they were kept; the next visit tries again.
     event.waitUntil(keep(event.data === "keep again").catch(() => undefined));

@@ -98,7 +98,8 @@ export async function startWorker(words) {
   // They say who uses the phone, in which language and units: when that changes, all are fetched again.
   const { who, locale, units, locked } = document.documentElement.dataset;
   const whose = [who, locale, units].join();
-  const before = localStorage.getItem("kept-for")?.split(",")[0];
+  const kept = (await caches.match("/kept-at"))?.headers.get("X-Kept-For");
+  const before = kept ?? localStorage.getItem("kept-for")?.split(",")[0];
   if (document.querySelector("[data-forget-pages]") || (locked !== undefined && who && who !== before)) {
     ready.active?.postMessage("forget");
   }
