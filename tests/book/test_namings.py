@@ -15,13 +15,14 @@ from rickyard.book import Book, check, migrations, stock
 from rickyard.book.engine import book_url, make_engine
 from rickyard.book.models import Load
 from rickyard.desk.context import Desk, new_key
+from rickyard.desk.loads import load_page
 from rickyard.desk.naming import ConfirmNaming, KeepSeen, NameWood, confirm_naming, keep_seen, name_wood
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.photos import AddPhoto, add_photo, photos_of_load, subject_of_deed
 from rickyard.desk.seen import Seen, taught
 from rickyard.desk.stacking import Dimensions, PiecesFacts, StackUp, stack_up
 from rickyard.desk.trees import how_sure, load_parts, naming_page, namings
-from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, load_page, take_in_logs, take_in_rough
+from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, take_in_logs, take_in_rough
 from rickyard.desk.yards import YardFacts, set_up_yard
 from rickyard.errors import InputError, UnknownNameError
 from rickyard.identify import LEAST_RECORDS, Answer, Prior, fit_exponent, posterior, the_key

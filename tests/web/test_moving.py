@@ -20,10 +20,10 @@ from rickyard.desk.clashes import clashes
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.housekeeping import open_book
+from rickyard.desk.loads import load_page
 from rickyard.desk.moving_views import returns
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.stacks import stack_page
-from rickyard.desk.wood_in import load_page
 from rickyard.desk.yards import open_desk
 from rickyard.measure import CORD_M3
 from rickyard.web.permissions import PERMISSIONS

@@ -14,8 +14,8 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from rickyard.desk.context import Desk
 from rickyard.desk.costs import cost_facts
+from rickyard.desk.loads import load_page
 from rickyard.desk.offer_views import offer, offers, open_offers
-from rickyard.desk.wood_in import load_page
 from rickyard.jobs import Answers
 from rickyard.measure import CORD_M3
 from rickyard.show import find_raw_english

@@ -15,10 +15,10 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from rickyard.book import check as book_check
 from rickyard.desk.context import Desk
+from rickyard.desk.loads import load_page, loads
 from rickyard.desk.photos import photos_of_load
 from rickyard.desk.seen import taught
 from rickyard.desk.trees import namings
-from rickyard.desk.wood_in import load_page, loads
 from rickyard.identify import REGIONS, Answer, Prior, posterior, the_key
 from rickyard.web.regions import REGIONS as PLACES
 from rickyard.web.screens.tree import region_of

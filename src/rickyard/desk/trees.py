@@ -12,11 +12,11 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from rickyard.book.models import Deed, Load, Naming, NamingTruth, Person
 from rickyard.desk.context import Desk
+from rickyard.desk.loads import LoadRow, load_page, loads
 from rickyard.desk.naming import unknown_naming
 from rickyard.desk.paging import after_row
 from rickyard.desk.photos import PhotoCard, photos
 from rickyard.desk.seen import Taught, answers_of, confirmed_rows, fits_the_key, taught_by
-from rickyard.desk.wood_in import LoadRow, load_page, loads
 from rickyard.identify import (
     Answer,
     KeySpecies,

@@ -26,8 +26,8 @@ from rickyard.desk.answers import (
     yard_species,
 )
 from rickyard.desk.forecasts import StackOutlook, outlook
+from rickyard.desk.loads import load_page
 from rickyard.desk.stacks import StackCard, stack_page, stacks
-from rickyard.desk.wood_in import load_page
 from rickyard.errors import InputError
 from rickyard.jobs import Answer, Answers
 from rickyard.measure import IN_M

@@ -45,10 +45,10 @@ from rickyard.desk.cutting import (
     plan_cut_sheet,
     tick_off,
 )
+from rickyard.desk.loads import load_page, loads
 from rickyard.desk.paging import A_PAGE, one_page
 from rickyard.desk.split_sheets import count_splitting_sheets, splitting_sheets
 from rickyard.desk.stacking import CHAIN_KERF_M
-from rickyard.desk.wood_in import load_page, loads
 from rickyard.errors import InputError
 from rickyard.jobs import Answer
 from rickyard.measure import CORD_M3, solid_share

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from rickyard.desk.loads import load_page
 from rickyard.desk.moving import (
     LEFT_FOR,
     MOST_OF_A_PART,
@@ -34,7 +35,6 @@ from rickyard.desk.moving_views import (
 )
 from rickyard.desk.stacks import StackCard, next_stack_name, stack_card, stack_named, stacks, standing_names
 from rickyard.desk.tickets import TicketCard, ticket, ticket_numbered
-from rickyard.desk.wood_in import load_page
 from rickyard.desk.yard_factor import yard_factor
 from rickyard.errors import RickyardError
 from rickyard.measure import Spread

@@ -19,6 +19,7 @@ from rickyard.cut import (
 )
 from rickyard.cut.hours import SPLITTING
 from rickyard.desk.cut_sheets import cut_sheet
+from rickyard.desk.loads import LoadPage, load_page
 from rickyard.desk.paging import A_PAGE, one_page
 from rickyard.desk.split_sheets import (
     SplitClass,
@@ -40,7 +41,6 @@ from rickyard.desk.splitting import (
     time_work,
 )
 from rickyard.desk.stacks import stacks
-from rickyard.desk.wood_in import LoadPage, load_page
 from rickyard.errors import InputError
 from rickyard.jobs import Answer
 from rickyard.measure import CORD_M3

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from rickyard.desk.loads import LoadRow, loads
 from rickyard.desk.stacking import (
     BARK_KEPT_SHARE,
     CHAIN_KERF_M,
@@ -17,7 +18,6 @@ from rickyard.desk.stacking import (
     stack_up,
 )
 from rickyard.desk.stacks import next_stack_name, stacks
-from rickyard.desk.wood_in import LoadRow, loads
 from rickyard.errors import InputError
 from rickyard.text import T_
 from rickyard.web.forms import Form, FormProblem
