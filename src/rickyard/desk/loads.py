@@ -78,19 +78,26 @@ def loads(
     search: str = "",
     before: int | None = None,
     limit: int | None = None,
+    ids: Sequence[int] | None = None,
+    number: int | None = None,
 ) -> list[LoadRow]:
     """All loads, newest first; those after the load `before` in that order, at most `limit`, if said.
 
-    `search` is part of the source, of what was typed as the quantity or of the note, or the load's number.
+    `search` is part of the source, of what was typed as the quantity or of the note, or the load's number; `ids` and
+    `number`: only these, or that one.
     """
     with desk.book.read() as session:
         query = select(Load).where(Load.yard_id == desk.yard_id)
+        if ids is not None:
+            query = query.where(Load.id.in_(ids))
+        if number is not None:
+            query = query.where(Load.number == number)
         if with_wood_only:
             query = query.where(_wood_left() > 0)
         if search.strip():
             found = contains(search, Load.source, Load.typed, Load.note)
-            number = search.strip()
-            query = query.where(found | (Load.number == int(number)) if is_number(number) else found)
+            typed = search.strip()
+            query = query.where(found | (Load.number == int(typed)) if is_number(typed) else found)
         query = after_row(query, Load, before, Load.arrived_on, Load.id, descending=True).limit(limit)
         page = session.scalars(query).all()
         spots = [load.spot_id for load in page]

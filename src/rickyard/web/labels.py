@@ -122,6 +122,7 @@ LABELS: dict[str, Text] = {
     # stacks
     "stack_name": T_("Name of the stack"),
     "load": T_("From load"),
+    "load_search": T_("Another load"),
     "share": T_("How much of the load"),
     "kind": T_("Piled as"),
     "piece_form": T_("Pieces"),
