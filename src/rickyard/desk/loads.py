@@ -18,9 +18,10 @@ from rickyard.desk.expectations import Expectation, expectation
 from rickyard.desk.log_lists import row_of
 from rickyard.desk.paging import after_row, contains, is_number
 from rickyard.desk.wood_in import Harvest, unknown_load
+from rickyard.errors import InputError
 from rickyard.measure import TO_10_90, Defect, Spread, YardFactor
-from rickyard.text import Text
-from rickyard.wood import Species, get_species
+from rickyard.text import T_, Text
+from rickyard.wood import Species, all_groups, get_species
 
 # Deeds that say what a load was when it had come in.
 FIRST_KINDS = ("opening", "take_in", "name", "reverse")
@@ -75,6 +76,7 @@ def loads(
     desk: Desk,
     *,
     with_wood_only: bool = False,
+    not_named_only: bool = False,
     search: str = "",
     before: int | None = None,
     limit: int | None = None,
@@ -84,7 +86,7 @@ def loads(
     """All loads, newest first; those after the load `before` in that order, at most `limit`, if said.
 
     `search` is part of the source, of what was typed as the quantity or of the note, or the load's number; `ids` and
-    `number`: only these, or that one.
+    `number`: only these, or that one. `not_named_only`: those with wood left that has no species' name yet.
     """
     with desk.book.read() as session:
         query = select(Load).where(Load.yard_id == desk.yard_id)
@@ -94,6 +96,8 @@ def loads(
             query = query.where(Load.number == number)
         if with_wood_only:
             query = query.where(_wood_left() > 0)
+        if not_named_only:
+            query = query.where(_wood_left(tuple(wood.id for wood in all_groups())) > 0)
         if search.strip():
             found = contains(search, Load.source, Load.typed, Load.note)
             typed = search.strip()
@@ -119,6 +123,20 @@ def sources(desk: Desk, most: int = 20) -> list[str]:
         last = func.max(Load.arrived_on)
         query = select(Load.source).where(Load.yard_id == desk.yard_id).group_by(Load.source)
         return list(session.scalars(query.order_by(last.desc(), func.max(Load.id).desc()).limit(most)))
+
+
+def load_numbered(desk: Desk, number: int, field: str = "load") -> int:
+    """The id of the load with this number; InputError for `field` if there is none."""
+    with desk.book.read() as session:
+        found = session.scalar(select(Load.id).where(Load.yard_id == desk.yard_id, Load.number == number))
+        if found is None:
+            raise InputError(
+                field,
+                wanted=T_("the number of a load of this yard"),
+                got=number,
+                next_move=T_("Read it again from the list of loads."),
+            )
+        return found
 
 
 def load_page(
@@ -212,9 +230,11 @@ def came_in(
     return came
 
 
-def _wood_left() -> ScalarSelect[int]:
-    """Grams of wood without bark that a load of the query still holds."""
+def _wood_left(kinds: Sequence[str] = ()) -> ScalarSelect[int]:
+    """Grams of wood without bark that a load of the query still holds; only of these `kinds`, if said."""
     left = select(func.sum(Posting.mass_g)).where(Posting.spot_id == Load.spot_id, Posting.form != "bark")
+    if kinds:
+        left = left.where(Posting.species_id.in_(kinds))
     return left.correlate(Load).scalar_subquery()
 
 

@@ -182,12 +182,13 @@ def naming_page(desk: Desk, naming_id: int) -> NamingPage:
     )
 
 
-def load_parts(desk: Desk) -> list[LoadPart]:
-    """What could be named: wood in loads that the book knows by a wider name than a species', newest load first."""
+def load_parts(desk: Desk, limit: int | None = None) -> list[LoadPart]:
+    """What could be named: wood in loads that the book knows by a wider name than a species', newest load first.
+
+    `limit`: of so many loads.
+    """
     found = []
-    for row in loads(desk, with_wood_only=True):
-        if all(wood.rank == "species" for wood, _ in row.shares):
-            continue
+    for row in loads(desk, with_wood_only=True, not_named_only=True, limit=limit):
         page = load_page(desk, row.id)
         for item in page.left.species:
             if item.species.rank == "species":

@@ -113,6 +113,7 @@ LABELS: dict[str, Text] = {
     "street_tree": T_("It stood in a street or garden"),
     "seen": T_("What you saw"),
     "part": T_("Of which load"),
+    "load_number": T_("Or the number of the load"),
     "log_numbers": T_("Which logs"),
     "tree": T_("It was"),
     "how": T_("How that is known"),
