@@ -33,8 +33,9 @@ from rickyard.desk.moving_views import (
     wood_of_stack,
     wood_of_ticket,
 )
+from rickyard.desk.paging import is_number
 from rickyard.desk.stacks import StackCard, next_stack_name, stack_card, stack_named, stacks, standing_names
-from rickyard.desk.tickets import TicketCard, ticket, ticket_numbered
+from rickyard.desk.tickets import TicketCard, ticket, ticket_if_numbered, ticket_numbered
 from rickyard.desk.yard_factor import yard_factor
 from rickyard.errors import RickyardError
 from rickyard.measure import Spread
@@ -220,9 +221,10 @@ def send_back(visit: Here, load_id: int, sent: Sent) -> Response:
 
 @router.get("/stacks/{stack_id:int}/came-back")
 @works_offline(each="stack", queues=T_("wood that a buyer gave back"))
-def came_back_page(visit: Here, stack_id: int) -> Response:
-    """The stack is known, the ticket is typed from its paper."""
-    return _came_back_here(visit, stack_card(visit.desk, stack_id), visit.form())
+def came_back_page(visit: Here, stack_id: int, ticket_number: str = "", share_of: str = "") -> Response:
+    """The stack is known, the ticket is typed from its paper; once it is, the page asks again for how much that is."""
+    typed = visit.form(ticket_number=ticket_number[:12], share_of=share_of)
+    return _came_back_here(visit, stack_card(visit.desk, stack_id), typed)
 
 
 @router.post("/stacks/{stack_id:int}/came-back")
@@ -462,15 +464,18 @@ def _load(
 def _came_back_here(
     visit: Visit, card: StackCard, form: Form, status: int = 200, *, preview: Preview | None = None
 ) -> Response:
+    typed = form.value("ticket_number").strip()
+    known = ticket_if_numbered(visit.desk, int(typed)) if is_number(typed) else None
     return visit.page(
         "wood_came_back.html",
         status,
         card=card,
         paper=None,
+        of_ticket=known is not None,
         action=f"/stacks/{card.id}/came-back",
         form=form,
         preview=preview,
-        shares=share_options(visit.voice, NO_WOOD, WHOLE),
+        shares=share_options(visit.voice, wood_of_ticket(known) if known else NO_WOOD, WHOLE),
         stack_names=[],
         back=[],
     )
@@ -484,6 +489,7 @@ def _came_back_of(
         status,
         card=None,
         paper=paper,
+        of_ticket=True,
         action=f"/tickets/{paper.id}/came-back",
         form=form,
         preview=preview,
