@@ -209,7 +209,7 @@ def costs_page(visit: Here) -> Response:
 def save_costs(visit: Here, sent: Sent) -> Response:
     form = visit.sent(sent)
     try:
-        facts = read_costs(visit, form, cost_facts(visit.desk).kerf_m)
+        facts = read_costs(visit, form, cost_facts(visit.desk))
         with form.asking(**units_of(visit).names):
             set_costs(visit.desk, SetCosts(**visit.told(form), facts=facts))
     except FormProblem:
