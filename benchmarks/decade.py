@@ -49,6 +49,7 @@ from rickyard.book.models import (
     Ticket,
 )
 from rickyard.desk import forecasts
+from rickyard.desk.closing import EmptyStack, empty_stack
 from rickyard.desk.context import Desk, body_of, noon_utc
 from rickyard.desk.deliveries import Deliver, SellAtGate, deliver, sell_at_gate
 from rickyard.desk.households import SetHousehold, set_household
@@ -59,16 +60,7 @@ from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.readings import AddReading, add_reading
 from rickyard.desk.seen import Seen
 from rickyard.desk.spots import yard_spot
-from rickyard.desk.stacking import (
-    Dimensions,
-    EmptyStack,
-    MeasureStack,
-    PiecesFacts,
-    StackUp,
-    empty_stack,
-    measure_stack,
-    stack_up,
-)
+from rickyard.desk.stacking import Dimensions, MeasureStack, PiecesFacts, StackUp, measure_stack, stack_up
 from rickyard.desk.stacks import wood_in_stock
 from rickyard.desk.tickets import Pay, pay
 from rickyard.desk.wares import SetWare, WareFacts, set_ware

@@ -12,6 +12,7 @@ import numpy as np
 
 from rickyard.desk.context import Desk
 from rickyard.desk.cutting import MakeCutSheet, SheetLog, SheetWare, TickOff, make_cut_sheet, tick_off
+from rickyard.desk.loads import loads
 from rickyard.desk.offers import NoteOffer, OfferFacts, RefuseOffer, note_offer, refuse_offer
 from rickyard.desk.splitting import (
     MakeSplittingSheet,
@@ -21,7 +22,7 @@ from rickyard.desk.splitting import (
     reckon_splitting_sheet,
     time_work,
 )
-from rickyard.desk.wood_in import Harvest, loads
+from rickyard.desk.wood_in import Harvest
 from rickyard.season import Backwards, StartLimit, ThicknessLimit
 
 OFFERS, CUT_SHEETS, SPLITTING_SHEETS, TIMED = 600, 300, 300, 1_500

@@ -13,8 +13,8 @@ from pathlib import Path
 from playwright.sync_api import sync_playwright
 
 from rickyard.desk.housekeeping import open_book
+from rickyard.desk.loads import loads
 from rickyard.desk.ways import way_of
-from rickyard.desk.wood_in import loads
 from rickyard.desk.yards import open_desk
 
 IMAGES = Path(__file__).resolve().parent.parent / "docs" / "images"

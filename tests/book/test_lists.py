@@ -21,12 +21,12 @@ from rickyard.book.models import Household, Load, Naming, Order, Spot, Stack, St
 from rickyard.desk.audit import deeds_done
 from rickyard.desk.context import Desk
 from rickyard.desk.households import households
+from rickyard.desk.loads import loads
 from rickyard.desk.orders import orders
 from rickyard.desk.paging import A_PAGE, MOST_SEARCH, ascii_lower, one_page, spellings
 from rickyard.desk.stacks import stacks
 from rickyard.desk.tickets import tickets
 from rickyard.desk.trees import namings
-from rickyard.desk.wood_in import loads
 
 DAY = date(2026, 3, 1)
 NOW = datetime(2026, 11, 1, 15, tzinfo=UTC)

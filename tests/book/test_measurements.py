@@ -16,19 +16,13 @@ from rickyard.book import Book, check
 from rickyard.book.models import Reading, StackLesson
 from rickyard.desk import forecasts
 from rickyard.desk.clashes import clashes
+from rickyard.desk.closing import EmptyStack, empty_stack
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.learning import ForgetLessons, forget_lessons, taught_page
 from rickyard.desk.orders import PlaceOrder, place_order
 from rickyard.desk.readings import AddReading, JudgeReading, add_reading, cautions_of, judge_reading, readings
-from rickyard.desk.stacking import (
-    Dimensions,
-    EmptyStack,
-    OpeningStack,
-    PiecesFacts,
-    empty_stack,
-    opening_stack,
-)
+from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, opening_stack
 from rickyard.desk.today import today
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
 from rickyard.desk.witness import (

@@ -206,3 +206,28 @@ def test_a_rebuilt_table_keeps_its_checks_on_sqlite(tmp_path) -> None:
     # The rebuilt table has lost its triggers; a migration makes them again.
     assert lost == ["posting_no_update", "posting_no_delete", "posting_not_after_seal"]
     assert again == []
+
+
+def test_rates_of_0013_stay_and_are_rounded_on_the_way_back(new_target: Callable[[], str]) -> None:
+    target = new_target()
+    Book.open(target, create=True).close()
+    read = "SELECT fuel_minor_l, wage_minor_h FROM yard_costs"
+    with connected(target) as connection:
+        migrations.downgrade(connection, "0013")
+        connection.exec_driver_sql(OF_0001[0])
+        connection.exec_driver_sql(
+            "INSERT INTO deed (id, yard_id, client_key, kind, body_hash, answer, happened_at, recorded_at) VALUES "
+            "(1, 1, 'k', 'set_costs', 'h', '{}', '2026-01-01 00:00:00', '2026-01-01 00:00:00')"
+        )
+        connection.exec_driver_sql(
+            "INSERT INTO yard_costs (yard_id, deed_id, wage_minor_h, fuel_minor_l, interest_year, method, "
+            "delivered_share, kerf_m, hours, margin_kind, margin) "
+            "VALUES (1, 1, 2500, 111, 0, 'processor', 1, 0.008, '{}', 'share', 0.1)"
+        )
+        migrations.upgrade(connection)
+        assert connection.exec_driver_sql(read).one() == (111.0, 2500)
+        connection.exec_driver_sql("UPDATE yard_costs SET fuel_minor_l = 110.688")
+        assert connection.exec_driver_sql(read).one() == (110.688, 2500)
+        migrations.downgrade(connection, "0013")
+        assert connection.exec_driver_sql(read).one() == (111, 2500)
+        connection.exec_driver_sql("DELETE FROM yard_costs")

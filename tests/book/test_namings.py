@@ -15,13 +15,14 @@ from rickyard.book import Book, check, migrations, stock
 from rickyard.book.engine import book_url, make_engine
 from rickyard.book.models import Load
 from rickyard.desk.context import Desk, new_key
+from rickyard.desk.loads import load_page
 from rickyard.desk.naming import ConfirmNaming, KeepSeen, NameWood, confirm_naming, keep_seen, name_wood
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.photos import AddPhoto, add_photo, photos_of_load, subject_of_deed
 from rickyard.desk.seen import Seen, taught
 from rickyard.desk.stacking import Dimensions, PiecesFacts, StackUp, stack_up
 from rickyard.desk.trees import how_sure, load_parts, naming_page, namings
-from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, load_page, take_in_logs, take_in_rough
+from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, take_in_logs, take_in_rough
 from rickyard.desk.yards import YardFacts, set_up_yard
 from rickyard.errors import InputError, UnknownNameError
 from rickyard.identify import LEAST_RECORDS, Answer, Prior, fit_exponent, posterior, the_key
@@ -151,6 +152,36 @@ def test_what_is_not_settled_or_of_no_load_yet_is_kept_and_used_later(desk: Desk
     with pytest.raises(InputError, match="belongs to no load yet"):
         name_wood(desk, NameWood(**{**vars(use), "key": new_key()}))
     assert list(wood_of(desk, load)) == ["red_oak_group"]
+
+
+def test_only_the_number_of_the_load_is_known(desk: Desk) -> None:
+    """What has no species' name in it is meant; the same report sent again is the same deed, though all is named."""
+    load = a_load(desk)
+    command = NameWood(key=new_key(), load_id=load, was="", now="osage-orange", seen=OSAGE)
+    answer = name_wood(desk, command)
+    assert answer["named"]
+    assert list(wood_of(desk, load)) == ["maclura_pomifera"]
+    assert name_wood(desk, command) == answer
+
+    # Nothing is left to name: what was seen is kept all the same, a bare name is not.
+    late = name_wood(desk, NameWood(**{**vars(command), "key": new_key()}))
+    assert (late["named"], naming_page(desk, late["naming_id"]).line.load_number) == (False, 1)
+    with pytest.raises(InputError, match="not named yet"):
+        name_wood(desk, NameWood(key=new_key(), load_id=load, was="", now="white ash"))
+
+    # Of what has no name and what has a group's, the first is meant.
+    logs = some_logs(desk)
+    name_wood(desk, NameWood(key=new_key(), load_id=logs, was=UNNAMED.id, now="red oak group", logs=(2, 4)))
+    name_wood(desk, NameWood(key=new_key(), load_id=logs, was="", now="white ash"))
+    assert set(wood_of(desk, logs)) == {"red_oak_group", "fraxinus_americana"}
+
+
+def test_parts_to_name_of_some_loads(desk: Desk) -> None:
+    first, second = a_load(desk), a_load(desk)
+    name_wood(desk, NameWood(key=new_key(), load_id=second, was=UNNAMED_HARDWOOD.id, now="white ash"))
+    third = a_load(desk)
+    assert [part.load.id for part in load_parts(desk)] == [third, first]
+    assert [part.load.id for part in load_parts(desk, 1)] == [third]
 
 
 def test_a_late_report_is_kept_though_the_wood_is_cut(desk: Desk) -> None:

@@ -13,6 +13,7 @@ from rickyard.book import Book, check, migrations
 from rickyard.book.engine import book_url, make_engine
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.costs import CostFacts, SetCosts, cost_facts, set_costs
+from rickyard.desk.loads import load_page, loads
 from rickyard.desk.offer_views import (
     compare,
     months_of,
@@ -36,7 +37,7 @@ from rickyard.desk.offers import (
     take_offer,
 )
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
-from rickyard.desk.wood_in import Harvest, load_page, loads
+from rickyard.desk.wood_in import Harvest
 from rickyard.desk.yards import YardFacts, set_up_yard
 from rickyard.errors import ClashError, InputError
 from rickyard.measure import CORD_M3, Defect, LogRow, Spread, measure_tree

@@ -20,6 +20,7 @@ from sqlalchemy import select
 from rickyard.book import Book, check, reverse, stock_by_spot
 from rickyard.book.check import NEGATIVE_G
 from rickyard.book.models import Clash, Entry, Load, Spot, Stack, Yard
+from rickyard.desk.closing import EmptyStack, ReopenStack, empty_stack, reopen_stack
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.moving import (
     DivideStack,
@@ -34,16 +35,12 @@ from rickyard.desk.moving import (
 from rickyard.desk.remeasure import OVERDRAWN
 from rickyard.desk.stacking import (
     Dimensions,
-    EmptyStack,
     MeasureStack,
     OpeningStack,
     PiecesFacts,
-    ReopenStack,
     StackUp,
-    empty_stack,
     measure_stack,
     opening_stack,
-    reopen_stack,
     stack_up,
 )
 from rickyard.desk.wood_in import Harvest, TakeInRough, take_in_rough

@@ -16,21 +16,18 @@ from sqlalchemy import func, select
 from rickyard.book import Book, check, stock
 from rickyard.book.models import Clash, Deed, Stack
 from rickyard.desk.clashes import SettleClash, clashes, settle_clash
+from rickyard.desk.closing import EmptyStack, ReopenStack, empty_stack, reopen_stack
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.photos import AddPhoto, add_photo, photo_bytes, photos, small_photo
 from rickyard.desk.readings import AddReading, add_reading
 from rickyard.desk.stacking import (
     Dimensions,
-    EmptyStack,
     MeasureStack,
     OpeningStack,
     PiecesFacts,
-    ReopenStack,
-    empty_stack,
     measure_stack,
     opening_stack,
-    reopen_stack,
 )
 from rickyard.desk.stacks import stack_page
 from rickyard.desk.wood_in import Harvest

@@ -366,6 +366,7 @@ def _measures_and_offers(session, yard, later) -> None:
             YardCosts(
                 deed_id=deed.id,
                 wage_minor_h=2_500,
+                fuel_minor_l=419 / 3.785411784,
                 method="hydraulic_splitter",
                 kerf_m=0.008,
                 hours={"stacking": 0.1},

@@ -25,6 +25,7 @@ from rickyard.desk.load_measures import (
     note_measure,
     set_measure_aside,
 )
+from rickyard.desk.loads import load_page
 from rickyard.desk.log_lists import LOGS_SD_SHARE, gauge_logs
 from rickyard.desk.photo_measure import (
     Marks,
@@ -36,7 +37,7 @@ from rickyard.desk.photo_measure import (
 from rickyard.desk.photos import AddPhoto, add_photo
 from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, StackUp, opening_stack, stack_up
 from rickyard.desk.stacks import stack_page
-from rickyard.desk.wood_in import Harvest, TakeInLogs, expect_logs, load_page, take_in_logs
+from rickyard.desk.wood_in import Harvest, TakeInLogs, expect_logs, take_in_logs
 from rickyard.desk.yard_factor import stacking_page, yard_factor
 from rickyard.errors import InputError
 from rickyard.measure import (

@@ -12,10 +12,11 @@ from sqlalchemy import func, select
 
 from rickyard.book.models import Deed, Reading
 from rickyard.desk.context import CLOCK_TOLERANCE, Desk, new_key
+from rickyard.desk.loads import load_page
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.readings import AddReading, add_reading
 from rickyard.desk.stacks import stack_page
-from rickyard.desk.wood_in import TakeInRough, load_page, take_in_rough
+from rickyard.desk.wood_in import TakeInRough, take_in_rough
 from rickyard.errors import ClashError, InputError
 
 NOW = datetime(2026, 10, 1, 15, tzinfo=UTC)

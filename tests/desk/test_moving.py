@@ -10,8 +10,10 @@ import pytest
 from rickyard.book import reverse, stock
 from rickyard.book.models import Entry, Load, Lot, Spot, Stack
 from rickyard.desk.clashes import clashes
+from rickyard.desk.closing import EmptyStack, empty_stack
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.deliveries import SellAtGate, sell_at_gate
+from rickyard.desk.loads import load_page
 from rickyard.desk.moving import (
     DivideStack,
     PutOnto,
@@ -24,16 +26,9 @@ from rickyard.desk.moving import (
     return_wood,
     take_away,
 )
-from rickyard.desk.stacking import (
-    Dimensions,
-    EmptyStack,
-    OpeningStack,
-    PiecesFacts,
-    empty_stack,
-    opening_stack,
-)
+from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, opening_stack
 from rickyard.desk.stacks import stack_page
-from rickyard.desk.wood_in import Harvest, load_page
+from rickyard.desk.wood_in import Harvest
 from rickyard.errors import InputError
 
 MAINE = Harvest(country="US", subdivision="ME", county="Aroostook", certificate="HT-77")

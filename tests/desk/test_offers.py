@@ -13,11 +13,12 @@ from rickyard.book.models import Load
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.cut_sheets import cut_sheet
 from rickyard.desk.cutting import MakeCutSheet, SheetWare, make_cut_sheet
+from rickyard.desk.loads import load_page
 from rickyard.desk.offer_views import offer
 from rickyard.desk.offers import NoteOffer, OfferFacts, TakeOffer, note_offer, take_offer
 from rickyard.desk.splitting import TimeWork, classes_of_load, time_work
 from rickyard.desk.stacking import Dimensions, PiecesFacts, StackUp, stack_up
-from rickyard.desk.wood_in import TakeInLogs, load_page, take_in_logs
+from rickyard.desk.wood_in import TakeInLogs, take_in_logs
 from rickyard.desk.yard_factor import yard_factor
 from rickyard.measure import Defect, LogRow, solid_share
 from rickyard.wood import find_species

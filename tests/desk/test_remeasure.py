@@ -16,21 +16,18 @@ from rickyard.book import StockKey, stock
 from rickyard.book.check import NEGATIVE_G
 from rickyard.book.models import Clash, Entry, Stack
 from rickyard.desk.clashes import SettleClash, clash, clashes, settle_clash
+from rickyard.desk.closing import EmptyStack, ReopenStack, empty_stack, reopen_stack
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.deliveries import SellAtGate, sell_at_gate
 from rickyard.desk.readings import AddReading, add_reading, readings
 from rickyard.desk.remeasure import OVERDRAWN
 from rickyard.desk.stacking import (
     Dimensions,
-    EmptyStack,
     MeasureStack,
     OpeningStack,
     PiecesFacts,
-    ReopenStack,
-    empty_stack,
     measure_stack,
     opening_stack,
-    reopen_stack,
 )
 from rickyard.desk.stacks import StackCard, stack_page, stacks
 from rickyard.desk.wood_in import Harvest

@@ -9,21 +9,21 @@ from datetime import date
 import pytest
 
 from rickyard.book.models import Entry, Posting, Spot
+from rickyard.desk.closing import EmptyStack, empty_stack
 from rickyard.desk.context import Desk, new_key
+from rickyard.desk.loads import load_page
 from rickyard.desk.stacking import (
     Dimensions,
-    EmptyStack,
     MeasureStack,
     OpeningStack,
     PiecesFacts,
     StackUp,
-    empty_stack,
     measure_stack,
     opening_stack,
     stack_up,
 )
 from rickyard.desk.stacks import stack_page, stacks
-from rickyard.desk.wood_in import Harvest, load_page
+from rickyard.desk.wood_in import Harvest
 from rickyard.errors import InputError
 
 OUTSIDE = Dimensions(length_m=16.0, heights_m=(1.5, 1.45, 1.55), rows=3)

@@ -11,17 +11,9 @@ import pytest
 from rickyard.book import stock
 from rickyard.book.models import Entry, Load
 from rickyard.desk.context import Desk, new_key
+from rickyard.desk.loads import load_page, loads
 from rickyard.desk.naming import NameWood, name_wood
-from rickyard.desk.wood_in import (
-    Harvest,
-    TakeInLogs,
-    TakeInRough,
-    expect_rough,
-    load_page,
-    loads,
-    take_in_logs,
-    take_in_rough,
-)
+from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, expect_rough, take_in_logs, take_in_rough
 from rickyard.errors import ClashError, InputError
 from rickyard.measure import CORD_M3, LogRow
 from rickyard.wood import UNNAMED_HARDWOOD, get_species

@@ -626,6 +626,7 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/wood-in/{load_id:int}/back": f"/wood-in/{yard.rough_load}/back",
         "/tickets/{ticket_id:int}/came-back": f"/tickets/{yard.ticket}/came-back",
         "/household-options": "/household-options?home_name=Quent",
+        "/load-options": "/load-options?load_search=Saltbox",
         "/households": "/households",
         "/households/new": "/households/new",
         "/households/{household_id:int}": f"/households/{yard.home}",

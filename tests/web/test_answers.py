@@ -21,7 +21,7 @@ from pypdf import PdfReader
 from rickyard.desk.answers import logs_question, stack_questions
 from rickyard.desk.context import Desk
 from rickyard.desk.forecasts import outlook
-from rickyard.desk.wood_in import load_page
+from rickyard.desk.loads import load_page
 from rickyard.jobs import Answers
 from rickyard.season import months_of
 from rickyard.show import Voice

@@ -17,7 +17,7 @@ pytestmark = pytest.mark.browser
 
 AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text()
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-PARTS = ("/progress", "/species-options", "/place-options", "/household-options")
+PARTS = ("/progress", "/species-options", "/place-options", "/household-options", "/load-options")
 
 # Sizes of everything that is tapped. Links inside a sentence and boxes covered by their label are no targets.
 SMALL_TARGETS = """

@@ -167,6 +167,17 @@ def test_scripts_bear_what_is_left_out(visitors: dict[str, httpx.Client], browse
         context.close()
 
 
+def test_the_map_of_places_is_for_all_and_choosing_for_the_owner(
+    visitors: dict[str, httpx.Client],
+) -> None:
+    for role in ROLES:
+        client = visitors[role]
+        assert 'href="/weather/map"' in client.get("/weather").text, role
+        picked = client.get("/weather/map", params={"pick": "45.9,-66.6"}).text
+        assert "Error to expect of the usual weather" in picked
+        assert ("Use this place" in picked) == (role == "owner"), role
+
+
 DRIVER = Access(locked=True, comer=Comer(person_id=1, name="Driver", role="driver", sign_in_id=1))
 
 
@@ -180,6 +191,10 @@ DRIVER = Access(locked=True, comer=Comer(person_id=1, name="Driver", role="drive
         ('<div class="buttons">\n<a class="button is-main" href="/wood-in/new"><svg/>In</a>\n</div>', ""),
         ('<p>of <a href="/wood-in/3">load 3</a>.</p>', "<p>of <span>load 3</span>.</p>"),
         ('<li><a class="row" href="/wood-in/3?x=1">3</a></li>', '<li><span class="row">3</span></li>'),
+        (
+            '<a class="row" href="/wood-in/3"><b><svg class="icon"></svg>3</b><svg class="icon"><g></g></svg></a>',
+            '<span class="row"><b><svg class="icon"></svg>3</b></span>',
+        ),
         ('<nav><ol><li>‹<a href="/cutting">Cut</a></li></ol></nav>', "<nav><ol><li>‹</li></ol></nav>"),
         ('<nav><ol><li><svg class="icon"></svg><a href="/cutting">Cut</a></li></ol></nav>', ""),
         ('<p>Now: <a class="tap" href="/orders/new">ask</a></p>', "<p>Now: </p>"),

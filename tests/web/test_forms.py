@@ -10,9 +10,9 @@ import pytest
 
 from rickyard.desk.context import Desk
 from rickyard.desk.households import households
+from rickyard.desk.loads import load_page, loads
 from rickyard.desk.stacks import stacks
 from rickyard.desk.tickets import tickets
-from rickyard.desk.wood_in import load_page, loads
 from rickyard.errors import InputError
 from rickyard.measure import CORD_M3
 from rickyard.show import Voice

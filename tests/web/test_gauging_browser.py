@@ -15,9 +15,9 @@ from playwright.sync_api import Page, expect
 from rickyard.book.models import PhotoGauging, StackMeasure
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.load_measures import load_measures
+from rickyard.desk.loads import load_page
 from rickyard.desk.photo_measure import marks_of_stack
 from rickyard.desk.photos import AddPhoto, RemovePhoto, add_photo, remove_photo
-from rickyard.desk.wood_in import load_page
 
 pytestmark = pytest.mark.browser
 SCENES = Path(__file__).resolve().parents[2] / "scripts" / "accuracy_d" / "photo_scenes.py"

@@ -11,7 +11,7 @@ from typing import Any
 import httpx
 import pytest
 from fastapi import FastAPI
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Page, expect
 
 from rickyard.book import check, stock
 from rickyard.book.models import Entry, Spot
@@ -20,10 +20,10 @@ from rickyard.desk.clashes import clashes
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.housekeeping import open_book
+from rickyard.desk.loads import load_page
 from rickyard.desk.moving_views import returns
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.stacks import stack_page
-from rickyard.desk.wood_in import load_page
 from rickyard.desk.yards import open_desk
 from rickyard.measure import CORD_M3
 from rickyard.web.permissions import PERMISSIONS
@@ -182,6 +182,38 @@ def test_what_came_back_stands_on_the_ticket_and_the_household(
     assert "Look whether the same return was entered twice" in words(web.get(twice.headers["location"]))
     unknown = send(web, f"/stacks/{small_yard.mixed}/came-back", ticket_number="4711", **form)
     assert "the number of a ticket of this yard" in words(unknown)
+
+
+def test_the_ticket_typed_shows_how_much_all_of_it_is(web: httpx.Client, page: Page, small_yard: Any) -> None:
+    """On the phone as soon as the number is typed, and what was tapped stays; by plain HTML once it was sent."""
+    path = f"/stacks/{small_yard.mixed}/came-back"
+    number = str(web.get(f"/api/tickets/{small_yard.ticket}").json()["number"])
+    assert "half of it ·" not in words(web.get(path))
+    sent = send(web, path, ticket_number=number, share_of="0.5")
+    assert sent.status_code == 422
+    assert "half of it · 0.5 cord" in words(sent)
+
+    page.goto(path)
+    page.locator(".choice", has_text="half of it").tap()
+    page.locator("#ticket_number").fill(number)
+    expect(page.locator("#share_of")).to_contain_text("half of it · 0.5 cord")
+    assert page.locator("[name=share_of][value='0.5']").is_checked()
+
+
+def test_a_preview_without_signal_says_so_kindly(page: Page, small_yard: Any) -> None:
+    page.goto(f"/stacks/{small_yard.mixed}/onto")
+    page.locator("html[data-outbox-ready]").wait_for(state="attached")
+    page.locator("#onto").fill("A1")
+    page.context.set_offline(True)
+    look = page.get_by_role("button", name="What will it do?")
+    for _ in range(2):
+        look.tap()
+        expect(page.locator("[data-unheard]")).to_contain_text("it is kept here and sent later")
+    assert page.locator("#onto").input_value() == "A1"
+    page.context.set_offline(False)
+    look.tap()
+    page.locator("#preview").wait_for()
+    assert page.locator("[data-unheard]").count() == 0
 
 
 def test_the_way_of_wood_is_linked(web: httpx.Client, small_yard: Any) -> None:

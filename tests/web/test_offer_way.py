@@ -10,10 +10,10 @@ from playwright.sync_api import Page, expect
 from rickyard.book import check
 from rickyard.desk.context import Desk
 from rickyard.desk.cut_sheets import cut_sheet
+from rickyard.desk.loads import load_page
 from rickyard.desk.offer_views import offer
 from rickyard.desk.split_sheets import splitting_sheet
 from rickyard.desk.stacks import stack_page, stacks
-from rickyard.desk.wood_in import load_page
 
 # The second log holds a nail, the third rot all through its butt, the fourth is bent.
 LOGS = (

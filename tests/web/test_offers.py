@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
+from dataclasses import replace
 from typing import Any
 
 import httpx
@@ -12,15 +13,16 @@ import pytest
 from fastapi import FastAPI
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from rickyard.desk.context import Desk
+from rickyard.desk.context import Desk, new_key
 from rickyard.desk.costs import cost_facts
+from rickyard.desk.loads import load_page
 from rickyard.desk.offer_views import offer, offers, open_offers
-from rickyard.desk.wood_in import load_page
+from rickyard.desk.yards import ChangeYard, change_yard, yard_facts
 from rickyard.jobs import Answers
 from rickyard.measure import CORD_M3
 from rickyard.show import find_raw_english
 from rickyard.web.app import create_app
-from rickyard.web.cost_forms import L_A_GALLON, _money
+from rickyard.web.cost_forms import KM_A_MILE, L_A_GALLON
 
 SENT = {
     "key": "offers-test-0001",
@@ -197,8 +199,11 @@ def test_costs_come_back_as_they_were_typed_in_each_trade(
     imperial = {"units": "imperial"}
     assert client.post("/yard/costs", data=sent | typed | hours, params=imperial).status_code == 303
     facts = cost_facts(desk_of)
-    assert (facts.fuel_minor_l, facts.vehicle_minor_km, facts.trip_cords) == (160, 43, 1.5)
+    assert (facts.fuel_minor_l, facts.trip_cords) == (160, 1.5)
+    assert facts.vehicle_minor_km == pytest.approx(70 / KM_A_MILE, rel=1e-12)
     page = client.get("/yard/costs", params=imperial).text
+    assert "if empty: 15 mi" in page.replace("\xa0", " ")
+    assert "if empty: 1 cord" in page.replace("\xa0", " ")
     for name, value in (typed | hours | {"margin": "40.00"}).items():
         assert re.search(rf'name="{name}" type="text" value="{re.escape(value)}"', page), name
 
@@ -212,16 +217,50 @@ def test_costs_come_back_as_they_were_typed_in_each_trade(
     )
     assert answer.status_code == 303
     facts = cost_facts(desk_of)
-    assert (facts.margin_kind, facts.space_minor_cord_month) == ("cord", 199)
+    # What was shown in other units and left alone stays as it was told; what is typed now counts.
+    assert (facts.margin_kind, facts.space_minor_cord_month) == ("cord", 200)
+    assert facts.vehicle_minor_km == pytest.approx(70 / KM_A_MILE, rel=1e-12)
     assert facts.margin == pytest.approx(1100 * CORD_M3)
     assert re.search(
         r'name="margin" type="text" value="11.00"', client.get("/yard/costs", params={"units": "metric"}).text
     )
 
 
-def test_a_gallon_comes_back_as_it_was_typed() -> None:
-    for typed in (350, 345, 290, 400):
-        assert _money(round(typed / L_A_GALLON), L_A_GALLON) == f"{typed / 100:.2f}"
+def test_every_margin_is_said_with_its_range(client: httpx.Client, small_yard: Any) -> None:
+    page = client.get(f"/offers/{small_yard.offer}").text
+    facts = re.findall(r"<dt>([^<]*)</dt>\s*<dd>([^<]*)", page)
+    told = {label: value for label, value in facts if "argin" in label and label != "Margin wanted"}
+    assert len(told) == 4
+    for label, value in told.items():
+        assert re.fullmatch(r"\S+ \(\S+ to \S+\)", value.strip()), (label, value)
+
+
+def test_what_is_typed_for_a_gallon_and_a_mile_comes_back(client: httpx.Client, desk_of: Desk) -> None:
+    """Every cent of it, and other figures with every digit; the offers are reckoned by just that."""
+    states = replace(yard_facts(desk_of), country="US", subdivision="VT", currency="USD")
+    change_yard(desk_of, ChangeYard(key=new_key(), facts=states))
+    typed = {
+        "fuel_gallon": "4.19",
+        "vehicle_mile": "0.67",
+        "space": "1.99",
+        "delivery_distance": "12.25",
+        "trip_cords": "1.333",
+        "own_hours-stacking": "0.375",
+        "interest": "4.25",
+        "delivered_share": "66.5",
+        "margin": "12.75",
+    }
+    sent = {"key": "offers-test-0009", "margin_kind": "share", "split_method": "processor"}
+    assert client.post("/yard/costs", data=sent | typed).status_code == 303
+    for _ in range(2):
+        page = client.get("/yard/costs").text
+        for name, value in typed.items():
+            assert re.search(rf'name="{name}" type="text" value="{re.escape(value)}"', page), name
+        kept = cost_facts(desk_of)
+        assert kept.fuel_minor_l == pytest.approx(419 / L_A_GALLON, rel=1e-12)
+        assert kept.costs().minor("vehicle_minor_km") == pytest.approx(67 / KM_A_MILE, rel=1e-12)
+        assert client.post("/yard/costs", data=sent | typed | {"key": new_key()}).status_code == 303
+    assert cost_facts(desk_of) == kept
 
 
 def test_the_page_does_not_wait_for_the_calendar(

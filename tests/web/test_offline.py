@@ -31,12 +31,12 @@ from sqlalchemy import select
 from rickyard.book.models import Deed
 from rickyard.desk.access import EndSignIn, SetPassword, end_sign_in, people_rows, set_password
 from rickyard.desk.clashes import clashes
+from rickyard.desk.closing import EmptyStack, empty_stack
 from rickyard.desk.context import Desk, new_key
+from rickyard.desk.loads import loads
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.photos import photos_of_stack
 from rickyard.desk.readings import readings
-from rickyard.desk.stacking import EmptyStack, empty_stack
-from rickyard.desk.wood_in import loads
 from rickyard.web.app import create_app
 from rickyard.web.assets import ROOT, Assets
 

@@ -15,10 +15,10 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from rickyard.book import check as book_check
 from rickyard.desk.context import Desk
+from rickyard.desk.loads import load_page, loads
 from rickyard.desk.photos import photos_of_load
 from rickyard.desk.seen import taught
 from rickyard.desk.trees import namings
-from rickyard.desk.wood_in import load_page, loads
 from rickyard.identify import REGIONS, Answer, Prior, posterior, the_key
 from rickyard.web.regions import REGIONS as PLACES
 from rickyard.web.screens.tree import region_of
@@ -305,6 +305,38 @@ def test_nonsense_from_a_phone_is_put_under_its_field(client: httpx.Client) -> N
         "/tree/seen", data={"key": "k" * 12, "seen": told + ', "street": false, "counts": {}, "exponent": 1}'}
     )
     assert "Nearest: acorn" in answer.text
+
+
+def test_a_load_that_is_not_in_the_list_is_used_by_its_number(
+    client: httpx.Client, desk_of: Desk, small_yard: Any
+) -> None:
+    number = next(row.number for row in loads(desk_of) if row.id == small_yard.logs_load)
+    path = f"/tree/seen/{small_yard.kept}/use"
+    form = {
+        "key": "by-number-0001",
+        "now": "quercus_velutina",
+        "part": f"{small_yard.rough_load}:{UNNAMED.id}",
+    }
+    none = client.post(path, data=form | {"load_number": "999"})
+    assert none.status_code == 422
+    assert 'id="load_number-error"' in none.text
+    done = client.post(path, data=form | {"load_number": str(number)})
+    assert done.status_code == 303
+    assert [species.id for species, _ in load_page(desk_of, small_yard.logs_load).row.shares] == [
+        "quercus_velutina"
+    ]
+
+
+def test_who_comes_from_a_load_that_the_kept_page_does_not_list(page: Page) -> None:
+    begin(page, "leaf", at="/tree#load=9999&number=7")
+    name_osage_orange(page)
+    page.locator("#tree-use > summary").tap()
+    expect(page.locator("#load_number")).to_have_value("7")
+    expect(page.locator("#tree-use-note")).to_contain_text("osage-orange")
+    expect(page.locator("[data-which-share] input")).to_be_visible()
+    page.locator("#load_number").fill("")
+    expect(page.locator("[data-which-share]")).to_be_hidden()
+    expect(page.locator("#tree-use-note")).not_to_contain_text("osage-orange")
 
 
 def test_an_unnamed_load_is_offered_what_the_key_said(page: Page, small_yard: Any) -> None:

@@ -76,8 +76,9 @@ class Offer(Base):
 class YardCosts(Base):
     """What the yard's work and means cost, and the margin wanted; one row a yard, none before anything was said.
 
-    What is empty is assumed. `hours` are hours a cord by step. `margin` is a share, or minor units a cord, load or
-    hour, by `margin_kind`.
+    What is empty is assumed. A litre, a kilometre, a cord and month are no whole numbers of cents where they were told
+    for a gallon, a mile or a cubic metre. `hours` are hours a cord by step. `margin` is a share, or minor units a cord,
+    load or hour, by `margin_kind`.
     """
 
     __tablename__ = "yard_costs"
@@ -92,9 +93,9 @@ class YardCosts(Base):
     deed_id: Mapped[int] = mapped_column(ForeignKey("deed.id"))
     wage_minor_h: Mapped[int | None] = mapped_column(WholeNumber)
     machine_minor_h: Mapped[int | None] = mapped_column(WholeNumber)
-    fuel_minor_l: Mapped[int | None] = mapped_column(WholeNumber)
-    vehicle_minor_km: Mapped[int | None] = mapped_column(WholeNumber)
-    space_minor_cord_month: Mapped[int | None] = mapped_column(WholeNumber)
+    fuel_minor_l: Mapped[float | None]
+    vehicle_minor_km: Mapped[float | None]
+    space_minor_cord_month: Mapped[float | None]
     metal_minor: Mapped[int | None] = mapped_column(WholeNumber)
     interest_year: Mapped[float] = mapped_column(default=0.0)
     method: Mapped[str] = mapped_column(String(40))

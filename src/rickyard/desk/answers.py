@@ -20,8 +20,9 @@ from rickyard import season, weather
 from rickyard.book import stock
 from rickyard.desk.context import Desk
 from rickyard.desk.forecasts import ForecastInputs, StackOutlook, _readings_for, wanted
+from rickyard.desk.loads import load_page
 from rickyard.desk.stacks import StackCard
-from rickyard.desk.wood_in import TRUCK_LOG_LENGTH_M, load_page, load_spot
+from rickyard.desk.wood_in import TRUCK_LOG_LENGTH_M, load_spot
 from rickyard.season.backwards import EARLIEST_DAYS
 from rickyard.season.calendar import DAYS as CALENDAR_DAYS
 from rickyard.season.calendar import MEMBERS as CALENDAR_MEMBERS

@@ -15,14 +15,15 @@ _COLUMNS = tuple(item.name for item in fields(Costs) if item.name != "hours")
 class CostFacts:
     """Empty figures are assumed; see `rickyard.worth.Costs`. `hours` are hours a cord by step.
 
-    `margin` is a share of the selling value, or minor units a cord, load or hour, by `margin_kind`.
+    `margin` is a share of the selling value, or minor units a cord, load or hour, by `margin_kind`. What a litre, a
+    kilometre, a cord and month cost may be a broken number of minor units: what was told may be of a gallon or a mile.
     """
 
     wage_minor_h: int | None = None
     machine_minor_h: int | None = None
-    fuel_minor_l: int | None = None
-    vehicle_minor_km: int | None = None
-    space_minor_cord_month: int | None = None
+    fuel_minor_l: float | None = None
+    vehicle_minor_km: float | None = None
+    space_minor_cord_month: float | None = None
     metal_minor: int | None = None
     interest_year: float = 0.0
     method: str = "hydraulic_splitter"

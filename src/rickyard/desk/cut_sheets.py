@@ -35,10 +35,10 @@ from rickyard.desk.cutting import (
     value_of,
     wares_of,
 )
+from rickyard.desk.loads import LoadPage, came_in, load_page
 from rickyard.desk.log_lists import row_of
 from rickyard.desk.paging import A_PAGE, after_row
 from rickyard.desk.wares import SPECIES_TOLERANCE, WareCard, wares
-from rickyard.desk.wood_in import LoadPage, _came_in, load_page
 from rickyard.measure import solid_share
 from rickyard.text import T_, Text
 from rickyard.wood import Species, get_species
@@ -203,7 +203,7 @@ def cut_of_load(desk: Desk, load_id: int) -> CutOfLoad | None:
         if not sheets:
             return None
         load = session.get_one(Load, load_id)
-        came = _came_in(session, desk.yard_id, (load.spot_id,)).get(load.spot_id, {})
+        came = came_in(session, desk.yard_id, (load.spot_id,)).get(load.spot_id, {})
         gone = _solid_m3(came) - _solid_m3(stock(session, load.spot_id))
         planned = sum(cut.solid_m3 for sheet in sheets for row in sheet.logs for cut in cuts_of(row))
         done = sum(_done_m3(row) for sheet in sheets for row in sheet.logs)

@@ -22,6 +22,7 @@ from rickyard.desk.demo_sheets import add_sheets
 from rickyard.desk.demo_story import Story
 from rickyard.desk.demo_trees import confirmed_on, seen_of
 from rickyard.desk.households import SetHousehold, set_household
+from rickyard.desk.loads import load_page
 from rickyard.desk.naming import ConfirmNaming, KeepSeen, NameWood, confirm_naming, keep_seen, name_wood
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.readings import AddReading, add_reading
@@ -38,14 +39,7 @@ from rickyard.desk.stacking import (
 from rickyard.desk.stacks import StackCard, stacks
 from rickyard.desk.tickets import Pay, pay, tickets
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
-from rickyard.desk.wood_in import (
-    Harvest,
-    TakeInLogs,
-    TakeInRough,
-    load_page,
-    take_in_logs,
-    take_in_rough,
-)
+from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, take_in_logs, take_in_rough
 from rickyard.desk.yards import YardFacts, set_up_yard
 from rickyard.measure import CORD_M3, LogRow
 from rickyard.wood import UNNAMED_HARDWOOD, wet_from_db

@@ -6,10 +6,10 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from rickyard.desk.closing import EmptyStack, empty_stack
 from rickyard.desk.deliveries import Deliver, SellAtGate, deliver, sell_at_gate
 from rickyard.desk.demo_story import OpenOrder, Story
 from rickyard.desk.orders import CancelOrder, PlaceOrder, cancel_order, place_order
-from rickyard.desk.stacking import EmptyStack, empty_stack
 from rickyard.desk.stacks import StackCard, stack_card, stacks
 from rickyard.desk.tickets import Pay, pay
 from rickyard.desk.wares import WareCard, wares

@@ -19,6 +19,7 @@ from rickyard.desk.cutting import (
     make_cut_sheet,
     tick_off,
 )
+from rickyard.desk.loads import LoadRow, loads
 from rickyard.desk.people import people
 from rickyard.desk.splitting import (
     MakeSplittingSheet,
@@ -26,7 +27,6 @@ from rickyard.desk.splitting import (
     make_splitting_sheet,
     time_work,
 )
-from rickyard.desk.wood_in import LoadRow, loads
 
 CUT_FOR = ("Dry hardwood, 16 in", "Dry hardwood, 12 in")
 LEAST_D_M = 0.08

@@ -20,9 +20,10 @@ from rickyard.book import Move, post, stock
 from rickyard.book.models import Deed, Load, LoadFollowing, LoadMeasure, Person
 from rickyard.desk.checks import some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.loads import first_measure
 from rickyard.desk.log_lists import gauge_logs
 from rickyard.desk.spots import yard_spot
-from rickyard.desk.wood_in import find_load, first_measure, unknown_load
+from rickyard.desk.wood_in import find_load, unknown_load
 from rickyard.desk.yards import place_code
 from rickyard.errors import InputError
 from rickyard.measure import (

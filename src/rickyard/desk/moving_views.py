@@ -9,11 +9,11 @@ from sqlalchemy import select
 
 from rickyard.book.models import Deed, Entry, Household, Posting, Stack, Ticket
 from rickyard.desk.context import Desk
+from rickyard.desk.loads import LoadPage
 from rickyard.desk.moving import are_unlike
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacks import StackCard
 from rickyard.desk.tickets import TicketCard
-from rickyard.desk.wood_in import LoadPage
 from rickyard.measure import Spread, solid_share
 from rickyard.text import T_, Text
 

@@ -22,8 +22,9 @@ from rickyard.wood import Species, find_species, get_species
 class NameWood(Command):
     """Wood of a load turns out to be another species than the book says (usually: than "not named yet").
 
-    All of that wood, or only some logs of it by number, or a share of it. `seen`: what was seen of the tree, kept
-    with it; or `naming_id`: a record that was kept before.
+    All of that wood, or only some logs of it by number, or a share of it. `was` may be empty where only the load is
+    known: what in it has no species' name is meant, as it is when the deed is done. `seen`: what was seen of the tree,
+    kept with it; or `naming_id`: a record that was kept before.
     """
 
     load_id: int
@@ -84,7 +85,8 @@ def name_wood(desk: Desk, command: NameWood) -> Answer:
     Answer: load_id, difference_g, named (whether any wood was left to name), naming_id (None without what was seen).
     A report with what was seen is kept although nothing of that wood is left; without, it is refused.
     """
-    was, now = find_species(command.was, field="was"), find_species(command.now, field="now")
+    was = find_species(command.was, field="was") if command.was else None
+    now = find_species(command.now, field="now")
     _share(command.share)
     seen = checked_seen(command.seen) if command.seen else None
     with_record = seen is not None or command.naming_id is not None
@@ -95,7 +97,7 @@ def name_wood(desk: Desk, command: NameWood) -> Answer:
             got=T_("both"),
             next_move=T_("Send one of them."),
         )
-    if was.id == now.id and not with_record:
+    if was is not None and was.id == now.id and not with_record:
         raise InputError(
             "now",
             wanted=T_("another kind of wood than {name}", name=was.common_en),
@@ -109,10 +111,11 @@ def name_wood(desk: Desk, command: NameWood) -> Answer:
         if command.naming_id is not None:
             row = _unused(find_naming(stage, command.naming_id))
             row.load_id = load.id
-        part = _part(stage, load, was, command.logs, command.share, must=row is None)
-        named = bool(part.grams) and was.id != now.id
-        difference = _rename(stage, load, part, now) if named else 0
-        if row is not None:
+        wood = was or _without_name(stage, load, must=row is None)
+        part = _part(stage, load, wood, command.logs, command.share, must=row is None) if wood else None
+        named = part is not None and bool(part.grams) and part.wood.id != now.id
+        difference = _rename(stage, load, part, now) if part and named else 0
+        if row is not None and part is not None:
             _of_part(row, part, command.logs)
             row.booked_as = now.id if named else None
         return {
@@ -259,6 +262,21 @@ def _part(
     stem = sum(grams for key, grams in taken.items() if key.form != "bark")
     volume = stem / 1000 / was.basic_density_kg_m3
     return _Part(was, {key: grams for key, grams in taken.items() if grams}, volume, chosen)
+
+
+def _without_name(stage: Stage, load: Load, *, must: bool) -> Species | None:
+    """The wood of a load that has no species' name yet: what is quite unnamed goes before a group or a genus."""
+    held = {key.species_id for key, grams in stock(stage.session, load.spot_id).items() if grams > 0}
+    wide = [wood for wood in map(get_species, sorted(held)) if wood.rank != "species"]
+    found = [wood for wood in wide if wood.rank == "unnamed"] or wide
+    if len(found) == 1 or not (found or must):
+        return found[0] if found else None
+    raise InputError(
+        "load",
+        wanted=T_("a load with one kind of wood that is not named yet"),
+        got=", ".join(wood.common_en for wood in found) or T_("nothing"),
+        next_move=T_("Open the load and choose from its list."),
+    )
 
 
 def _of_part(row: Naming, part: _Part, logs: tuple[int, ...]) -> None:

@@ -8,14 +8,13 @@ from datetime import date, datetime
 
 from sqlalchemy import select
 
-from rickyard.book import Move, StockKey, portion, post, reverse, stock
+from rickyard.book import Move, StockKey, portion, post, stock
 from rickyard.book.models import (
     COVERS,
     EXPOSURES,
     GROUNDS,
     STACK_KINDS,
     Entry,
-    Posting,
     Spot,
     Stack,
     StackMeasure,
@@ -32,9 +31,9 @@ from rickyard.desk.checks import (
     some_text,
     within,
 )
-from rickyard.desk.context import Answer, Command, Desk, Stage, do, local_day, noon_utc
+from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
 from rickyard.desk.expectations import kind_of_stock, kind_of_volumes
-from rickyard.desk.remeasure import LEAST_FILL, TENTH, reckon_from, sort_in
+from rickyard.desk.remeasure import LEAST_FILL, TENTH, sort_in
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacks import find_stack, wood_in_stock
 from rickyard.desk.wood_in import Harvest, find_load, new_lot
@@ -133,22 +132,6 @@ class MoveStack(Command):
     cover: str
     exposure: str
     ground: str | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class EmptyStack(Command):
-    """Nothing is left of a stack; what the book still holds of it is written off, with a reason."""
-
-    stack_id: int
-    reason: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class ReopenStack(Command):
-    """A closed stack that stands after all."""
-
-    stack_id: int
-    reason: str
 
 
 def stack_up(desk: Desk, command: StackUp) -> Answer:
@@ -326,82 +309,6 @@ def move_stack(desk: Desk, command: MoveStack) -> Answer:
         return {"stack_id": stack.id}
 
     return do(desk, "move_stack", command, run)
-
-
-def empty_stack(desk: Desk, command: EmptyStack) -> Answer:
-    """Writes off what the book still holds of a stack that is gone. Answer: stack_id, written_off_g.
-
-    What more was taken from it than the book held was there all the same: it comes from outside, as by a measure.
-    """
-    reason = some_text("reason", command.reason, 200)
-
-    def run(stage: Stage) -> Answer:
-        stack = find_stack(stage, command.stack_id)
-        loss, outer = (yard_spot(stage.session, stage.yard.id, kind) for kind in ("loss", "outside"))
-        moves: list[Move] = []
-        for key, grams in stock(stage.session, stack.spot_id).items():
-            if grams:
-                moves.append(Move(stack.spot_id, key.species_id, key.form, key.lot_id, -grams))
-                moves.append(Move(loss if grams > 0 else outer, key.species_id, key.form, key.lot_id, grams))
-        if moves:
-            _post(stage, "empty", moves, stage.happened_at, reason)
-        stack.emptied_on = stage.happened_on
-        return {"stack_id": stack.id, "written_off_g": sum(move.mass_g for move in moves[1::2])}
-
-    return do(desk, "empty_stack", command, run)
-
-
-def reopen_stack(desk: Desk, command: ReopenStack) -> Answer:
-    """Opens a closed stack again: the write-off is reversed, and the book follows what was measured since.
-
-    Answer: stack_id, brought_back_g.
-    """
-    reason = some_text("reason", command.reason, 200)
-
-    def run(stage: Stage) -> Answer:
-        stack = find_stack(stage, command.stack_id)
-        if stack.emptied_on is None:
-            raise InputError(
-                "stack",
-                wanted=T_("a stack that was closed"),
-                got=stack.name,
-                next_move=T_("It stands in the book: measure it."),
-                code="stack_stands",
-            )
-        held = sum(wood_in_stock(stock(stage.session, stack.spot_id)).values())
-        closing = stage.session.scalars(
-            select(Entry)
-            .join(Posting, Posting.entry_id == Entry.id)
-            .where(
-                Posting.spot_id == stack.spot_id,
-                Entry.kind == "empty",
-                Entry.id.not_in(select(Entry.reverses_id).where(Entry.reverses_id.is_not(None))),
-            )
-            .distinct()
-        ).all()
-        for entry in closing:
-            reverse(
-                stage.session,
-                entry,
-                reason=reason,
-                happened_at=entry.happened_at,
-                recorded_at=stage.recorded_at,
-                deed_id=stage.deed.id,
-            )
-        stack.emptied_on = None
-        closed_by = min((entry.deed_id or 0 for entry in closing), default=0)
-        since = stage.session.scalar(
-            select(StackMeasure)
-            .where(StackMeasure.stack_id == stack.id, StackMeasure.deed_id > closed_by)
-            .order_by(StackMeasure.happened_at, StackMeasure.id)
-            .limit(1)
-        )
-        if closing and since is not None and local_day(stage.yard, since.happened_at) >= stack.stacked_on:
-            reckon_from(stage, stack, since)
-        back = sum(wood_in_stock(stock(stage.session, stack.spot_id)).values()) - held
-        return {"stack_id": stack.id, "brought_back_g": back}
-
-    return do(desk, "reopen_stack", command, run)
 
 
 def _cut(

@@ -112,16 +112,22 @@ def ticket(desk: Desk, ticket_id: int) -> TicketCard:
 
 def ticket_numbered(desk: Desk, number: int, field: str = "ticket") -> TicketCard:
     """The ticket with the number that its paper says; InputError for `field` if there is none."""
+    found = ticket_if_numbered(desk, number)
+    if found is None:
+        raise InputError(
+            field,
+            wanted=T_("the number of a ticket of this yard"),
+            got=number,
+            next_move=T_("Read it again from the ticket's paper."),
+        )
+    return found
+
+
+def ticket_if_numbered(desk: Desk, number: int) -> TicketCard | None:
+    """The ticket with this number, if there is one."""
     with desk.book.read() as session:
         found = session.scalar(select(Ticket).where(Ticket.yard_id == desk.yard_id, Ticket.number == number))
-        if found is None:
-            raise InputError(
-                field,
-                wanted=T_("the number of a ticket of this yard"),
-                got=number,
-                next_move=T_("Read it again from the ticket's paper."),
-            )
-        return _card(found)
+        return None if found is None else _card(found)
 
 
 def unknown_ticket(ticket_id: int) -> InputError:

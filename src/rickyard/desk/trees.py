@@ -12,11 +12,11 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from rickyard.book.models import Deed, Load, Naming, NamingTruth, Person
 from rickyard.desk.context import Desk
+from rickyard.desk.loads import LoadRow, load_page, loads
 from rickyard.desk.naming import unknown_naming
 from rickyard.desk.paging import after_row
 from rickyard.desk.photos import PhotoCard, photos
 from rickyard.desk.seen import Taught, answers_of, confirmed_rows, fits_the_key, taught_by
-from rickyard.desk.wood_in import LoadRow, load_page, loads
 from rickyard.identify import (
     Answer,
     KeySpecies,
@@ -182,12 +182,13 @@ def naming_page(desk: Desk, naming_id: int) -> NamingPage:
     )
 
 
-def load_parts(desk: Desk) -> list[LoadPart]:
-    """What could be named: wood in loads that the book knows by a wider name than a species', newest load first."""
+def load_parts(desk: Desk, limit: int | None = None) -> list[LoadPart]:
+    """What could be named: wood in loads that the book knows by a wider name than a species', newest load first.
+
+    `limit`: of so many loads.
+    """
     found = []
-    for row in loads(desk, with_wood_only=True):
-        if all(wood.rank == "species" for wood, _ in row.shares):
-            continue
+    for row in loads(desk, with_wood_only=True, not_named_only=True, limit=limit):
         page = load_page(desk, row.id)
         for item in page.left.species:
             if item.species.rank == "species":

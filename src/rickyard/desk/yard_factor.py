@@ -19,8 +19,8 @@ from sqlalchemy.orm import Session
 from rickyard.book.models import Deed, Entry, Load, LogPiece, Posting, Stack, StackMeasure
 from rickyard.desk.context import Desk
 from rickyard.desk.expectations import kind_of_volumes
+from rickyard.desk.loads import first_measures
 from rickyard.desk.stacks import WOOD_FORMS
-from rickyard.desk.wood_in import first_measures
 from rickyard.measure import (
     LoadPair,
     Spread,

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from rickyard.cut import methods
 from rickyard.desk.costs import CostFacts
 from rickyard.measure import CORD_M3
+from rickyard.show import Voice
 from rickyard.web.forms import Form
 from rickyard.web.visit import Visit
 from rickyard.worth import MARGIN_KINDS, STEPS, assumed
@@ -17,6 +18,8 @@ from rickyard.worth import MARGIN_KINDS, STEPS, assumed
 KM_A_MILE = 1.609344
 L_A_GALLON = 3.785411784
 """A US gallon [L]."""
+SLACK = 1e-12
+"""How far a figure may be from what was typed by reckoning there and back."""
 
 
 @dataclass(frozen=True)
@@ -79,21 +82,19 @@ def costs_form(visit: Visit, facts: CostFacts) -> Form:
     each = facts.margin * (units.volume_cords if facts.margin_kind == "cord" else 1.0)
     return visit.form(
         **{ours: _money(getattr(facts, theirs), size) for ours, theirs, size in units.money},
-        interest=voice.decimal(100 * facts.interest_year, 1, strip=True) if facts.interest_year else None,
+        interest=_figure(voice, 100 * facts.interest_year) if facts.interest_year else None,
         split_method=facts.method,
-        delivery_distance=None if way is None else voice.decimal(way / units.way_km, 1, strip=True),
+        delivery_distance=None if way is None else _figure(voice, way / units.way_km, 1),
         **{
             units.trip: None
             if facts.trip_cords is None
-            else voice.decimal(facts.trip_cords / units.volume_cords, 2, strip=True)
+            else _figure(voice, facts.trip_cords / units.volume_cords)
         },
-        delivered_share=voice.decimal(100 * facts.delivered_share, 0),
+        delivered_share=_figure(voice, 100 * facts.delivered_share),
         margin_kind=units.margin_each if facts.margin_kind == "cord" else facts.margin_kind,
-        margin=voice.decimal(100 * facts.margin, 1, strip=True)
-        if facts.margin_kind == "share"
-        else f"{each / 100:.2f}",
+        margin=_figure(voice, 100 * facts.margin) if facts.margin_kind == "share" else f"{each / 100:.2f}",
         **{
-            f"{units.hours}-{step}": voice.decimal(per_cord * units.volume_cords, 2, strip=True)
+            f"{units.hours}-{step}": _figure(voice, per_cord * units.volume_cords)
             for step, per_cord in facts.hours
         },
     )
@@ -103,22 +104,33 @@ def usual_costs(visit: Visit) -> dict[str, str]:
     """What is assumed where a field is empty."""
     voice, units, known = visit.voice, units_of(visit), assumed()
     found = {ours: voice.money(round(known[theirs].value * size)) for ours, theirs, size in units.money}
-    found["delivery_distance"] = voice.decimal(known["delivery_km"].value / units.way_km, 0)
-    found[units.trip] = voice.decimal(known["trip_cords"].value / units.volume_cords, 1, strip=True)
+    found["delivery_distance"] = voice.amount(
+        1000 * known["delivery_km"].value, "km" if voice.metric else "mi", 0
+    )
+    found[units.trip] = voice.volume(known["trip_cords"].value * CORD_M3, both=False)
     return found
 
 
-def read_costs(visit: Visit, form: Form, kerf_m: float) -> CostFacts:
-    """What was typed; what is wrong with it stands in the form."""
-    units = units_of(visit)
+def read_costs(visit: Visit, form: Form, before: CostFacts) -> CostFacts:
+    """What was typed; what is wrong with it stands in the form.
+
+    A figure that stands as the form showed it stays as the book has it, however it is rounded in these units.
+    """
+    units, shown = units_of(visit), costs_form(visit, before)
+
+    def stands(*names: str) -> bool:
+        return all(form.value(name).strip() == shown.value(name).strip() for name in names)
+
     kind = form.choice("margin_kind", (*MARGIN_KINDS, "m3"), "share")
     margin = form.percent("margin", high=0.95) if kind == "share" else float(form.money("margin"))
     if kind == "m3":
         kind, margin = "cord", margin * CORD_M3
+    kept = dict(before.hours)
     hours = tuple(
-        (step, form.number(f"{units.hours}-{step}", low=0.0, high=100.0) / units.volume_cords)
+        (step, kept[step] if step in kept and stands(name) else typed / units.volume_cords)
         for step in STEPS
-        if form.value(f"{units.hours}-{step}").strip()
+        if form.value(name := f"{units.hours}-{step}").strip()
+        for typed in (form.number(name, low=0.0, high=100.0),)
     )
     way: float | None = None
     if form.value("delivery_distance").strip():
@@ -126,35 +138,36 @@ def read_costs(visit: Visit, form: Form, kerf_m: float) -> CostFacts:
     trip: float | None = None
     if form.value(units.trip).strip():
         trip = form.number(units.trip, low=0.05, high=50.0) * units.volume_cords
+    rates = {theirs: _per_unit(form.money_or_none(ours), size) for ours, theirs, size in units.money}
     facts = CostFacts(
-        **{theirs: _minor(form.money_or_none(ours), size) for ours, theirs, size in units.money},
+        **rates | {theirs: getattr(before, theirs) for ours, theirs, _ in units.money if stands(ours)},
         interest_year=form.percent_or_none("interest") or 0.0,
         method=form.choice("split_method", tuple(methods())),
-        delivery_km=way,
-        trip_cords=trip,
+        delivery_km=before.delivery_km if stands("delivery_distance") else way,
+        trip_cords=before.trip_cords if stands(units.trip) else trip,
         delivered_share=1.0 if not form.value("delivered_share").strip() else form.percent("delivered_share"),
-        kerf_m=kerf_m,
+        kerf_m=before.kerf_m,
         hours=hours,
         margin_kind=kind,
-        margin=margin,
+        margin=before.margin if stands("margin_kind", "margin") else margin,
     )
     form.check()
     return facts
 
 
-def _minor(typed: int | None, size: float) -> int | None:
-    return None if typed is None else round(typed / size)
+def _per_unit(typed: int | None, size: float) -> float | int | None:
+    """Minor units for one of the desk's units; what is told for one of these stays whole."""
+    return typed if typed is None or size == 1.0 else typed / size
 
 
-def _money(minor: int | None, size: float) -> str | None:
-    """An amount for `size` of the desk's units: the roundest that the book keeps as the same.
+def _money(minor: float | None, size: float) -> str | None:
+    """An amount for `size` of the desk's units, as it was typed."""
+    return None if minor is None else f"{minor * size / 100:.2f}"
 
-    The book keeps whole cents a litre, a kilometre, a cord and month; what was typed for a gallon comes back.
-    """
-    if minor is None:
-        return None
-    for step in (100, 50, 25, 10, 5, 1):
-        near = round(minor * size / step) * step
-        if round(near / size) == minor:
-            return f"{near / 100:.2f}"
-    return f"{minor * size / 100:.2f}"
+
+def _figure(voice: Voice, value: float, digits: int = 2) -> str:
+    """A figure as it was typed; one that was typed in other units, with as many `digits` as it needs."""
+    typed = next(
+        (most for most in range(7) if abs(round(value, most) - value) < SLACK * max(1.0, abs(value))), digits
+    )
+    return voice.decimal(value, typed, strip=True)

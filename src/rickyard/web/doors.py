@@ -4,7 +4,8 @@ Templates are written as for the owner. Before a page goes out to anybody else, 
 table of permissions closes to them, so that no template repeats the table:
 
 - a form that they may not send goes as a whole, and so does a button with an address of its own;
-- a link goes if it is a door by itself (a button, a tile, a tap, one of a menu); in a sentence or a row its words stay;
+- a link goes if it is a door by itself (a button, a tile, a tap, one of a menu); in a sentence or a row its words stay,
+  without the picture at the row's end that says where a tap leads;
 - what a part of the page would fetch for itself is no longer fetched;
 - a wrapper that held nothing else goes too, and so does a section of nothing but its title and its explanation.
 
@@ -52,6 +53,8 @@ class _Element:
     began: int
     classes: frozenset[str]
     closes_as: str
+    closed_row: bool = False
+    """Whether it was a link that is a whole row of a list."""
     lost: bool = False
     words: bool = False
     """Whether anything is shown in it."""
@@ -72,11 +75,14 @@ class _Keeper(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         if self._skipping is not None:
-            # Neither links nor forms nor buttons stand within their own kind, so the next end of it is its own.
+            # Neither links nor forms nor buttons nor pictures stand within their own kind, so the next end is theirs.
             return
         named = {name: value or "" for name, value in attrs}
         classes = frozenset(named.get("class", "").split())
-        text, closes_as = self.get_starttag_text() or "", tag
+        text, closes_as, closed = self.get_starttag_text() or "", tag, False
+        if tag == "svg" and self._open and self._open[-1].closed_row:
+            self._skipping = tag
+            return
         if self._leaves_out(tag, named, classes):
             self._skipping = tag
             if self._open:
@@ -84,6 +90,7 @@ class _Keeper(HTMLParser):
             return
         if tag == "a" and not self._may(named.get("href"), "GET"):
             text, closes_as = _start("span", {"class": named["class"]} if "class" in named else {}), "span"
+            closed = True
         elif any(name in named and not self._may(named[name], method) for name, method in FETCHES.items()):
             text = _start(tag, {name: value for name, value in attrs if not name.startswith("hx-")})
         began = len(self.kept)
@@ -91,7 +98,7 @@ class _Keeper(HTMLParser):
         if tag in _SHOWS:
             self._shown()
         if tag not in _UNCLOSED:
-            self._open.append(_Element(tag, began, classes, closes_as))
+            self._open.append(_Element(tag, began, classes, closes_as, closed and "row" in classes))
 
     def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         if self._skipping is None:

@@ -113,6 +113,7 @@ LABELS: dict[str, Text] = {
     "street_tree": T_("It stood in a street or garden"),
     "seen": T_("What you saw"),
     "part": T_("Of which load"),
+    "load_number": T_("Or the number of the load"),
     "log_numbers": T_("Which logs"),
     "tree": T_("It was"),
     "how": T_("How that is known"),
@@ -122,6 +123,7 @@ LABELS: dict[str, Text] = {
     # stacks
     "stack_name": T_("Name of the stack"),
     "load": T_("From load"),
+    "load_search": T_("Another load"),
     "share": T_("How much of the load"),
     "kind": T_("Piled as"),
     "piece_form": T_("Pieces"),

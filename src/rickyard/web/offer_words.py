@@ -178,18 +178,21 @@ def facts_of(voice: Voice, card: OfferCard) -> list[tuple[str, str]]:
     asked = card.asked_minor
     price = worth.most_to_pay.mid if asked is None else asked
     at = T_("at the most to pay") if asked is None else T_("at what they ask")
-    per_hour, earned = worth.margin_per_hour(price), worth.earned_per_hour(price)
+    margin, work = worth.margin_range(price), worth.hours.mid
     told: list[tuple[Text, str]] = [
         (T_("It gives"), voice.volume_range(worth.ranked_m3.low, worth.ranked_m3.mid, worth.ranked_m3.high)),
         (T_("Sells for"), money_range(voice, worth.value)),
         (T_("Costs without the wood"), money_range(voice, worth.cost)),
         (T_("Margin wanted"), voice.money_about(worth.wanted_minor)),
-        (T_("Margin for the load, {at}", at=at), money_range(voice, worth.margin_range(price))),
-        (_each_label(voice, at), _each_margin(voice, worth, price)),
+        (T_("Margin for the load, {at}", at=at), money_range(voice, margin)),
+        (_each_label(voice, at), money_range(voice, _shared(margin, _volumes(voice, worth)))),
     ]
-    if per_hour is not None and earned is not None:
-        told.append((T_("Margin for an hour of work, {at}", at=at), voice.money_about(per_hour)))
-        told.append((T_("An hour brings in, wages and margin, {at}", at=at), voice.money_about(earned)))
+    if work > 0.0:
+        told.append(
+            (T_("Margin for an hour of work, {at}", at=at), money_range(voice, _shared(margin, work)))
+        )
+        brings = money_range(voice, _shared(margin, work, worth.wages_minor))
+        told.append((T_("An hour brings in, wages and margin, {at}", at=at), brings))
     told.append((T_("Work"), hours_range(voice, worth)))
     told.append((T_("Until it is sold"), voice.text(months_words(voice, worth.months, worth.months_known))))
     return [(voice.text(label), value) for label, value in told]
@@ -201,9 +204,15 @@ def _each_label(voice: Voice, at: Text) -> Text:
     return T_("Margin for a cord, {at}", at=at)
 
 
-def _each_margin(voice: Voice, worth: Worth, price: int) -> str:
-    per_cord = worth.margin_per_cord(price)
-    return voice.money_about(per_cord / CORD_M3 if voice.metric else per_cord)
+def _volumes(voice: Voice, worth: Worth) -> float:
+    """How many cords, or stacked m³, the load most likely gives."""
+    return worth.cords * CORD_M3 if voice.metric else worth.cords
+
+
+def _shared(money: Minor, by: float, more: float = 0.0) -> Minor:
+    """Money for each of so many; the range is that of the money alone."""
+    low, mid, high = (round((minor + more) / by) for minor in (money.low, money.mid, money.high))
+    return Minor(low, mid, high)
 
 
 def hours(voice: Voice, count: float) -> str:

@@ -37,6 +37,7 @@ NO_PAGES = {
     "/species-options",
     "/place-options",
     "/household-options",
+    "/load-options",
 }
 """Pictures and parts of pages, and the page that stands in for those that do not work without signal."""
 

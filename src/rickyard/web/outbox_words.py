@@ -34,6 +34,14 @@ WORDS: dict[str, Text] = {
     "afresh": T_("Start afresh"),
     "asOf": T_("No signal. This page is as of {when}; what you enter is kept and sent later.", when="{when}"),
     "asOfShort": T_("as of {when}", when="{when}"),
+    "noLook": T_(
+        "No signal: only the yard's computer can reckon this. You can enter it all the same; it is kept here and sent "
+        "later."
+    ),
+    "noAnswer": T_(
+        "No signal: only the yard's computer can answer this. What you typed still stands here; try again when there "
+        "is signal."
+    ),
     "signIn": T_("What waits in the outbox goes once you are signed in."),
     "signInNow": T_("Sign in"),
     "newVersion": T_("There is a new version. Reload when you like; what you typed and what waits stays."),

@@ -156,6 +156,7 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /tree/seen
         POST /tree/seen/{naming_id:int}/confirm
         POST /tree/seen/{naming_id:int}/use
+        GET /load-options
         GET /stacks/new
         POST /stacks/new
         GET /stacks/opening

@@ -10,11 +10,11 @@ from rickyard.desk.ways import Way, WayPlace
 WIDTH = 360.0
 BAR = 8.0
 # Room for a name and a mass beside each bar.
-LEAST_HEIGHT = 34.0
+LEAST_HEIGHT = 36.0
 FULL_HEIGHT = 150.0
 GAP = 8.0
 # A bold letter of the drawing's names.
-LETTER = 6.4
+LETTER = 7.3
 TOP = 22.0
 # More places of one column than this are drawn as one.
 MOST = 7

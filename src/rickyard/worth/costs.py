@@ -94,9 +94,9 @@ class Costs:
 
     wage_minor_h: int | None = None
     machine_minor_h: int | None = None
-    fuel_minor_l: int | None = None
-    vehicle_minor_km: int | None = None
-    space_minor_cord_month: int | None = None
+    fuel_minor_l: float | None = None
+    vehicle_minor_km: float | None = None
+    space_minor_cord_month: float | None = None
     interest_year: float = 0.0
     metal_minor: int | None = None
     method: str = "hydraulic_splitter"
@@ -126,7 +126,7 @@ class Costs:
 
     def minor(self, name: str) -> float:
         """A figure of money: the yard's own, or what is assumed."""
-        own: int | None = getattr(self, name)
+        own: float | None = getattr(self, name)
         if own is not None:
             return float(own)
         if name == "machine_minor_h" and self.method == PROCESSOR:

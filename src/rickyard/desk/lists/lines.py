@@ -153,6 +153,15 @@ class Line:
             LogListProblem(self.number, self.reader.named(fact), wanted, got, next_move)
         )
 
+    def once(self, name: str, lines: dict[str, int], otherwise: Callable[[int], Text]) -> None:
+        """A complaint if a line before has this name; `lines`: which had what first, kept from one line to the next.
+
+        `otherwise`: the next move, by the number of that line.
+        """
+        first = lines.setdefault(fold(name), self.number)
+        if name and first != self.number:
+            self.complain("name", T_("each name once"), name, otherwise(first))
+
     def complain_of(self, error: InputError, facts: Mapping[str, str] | None = None) -> None:
         """Takes over what a reader or a deed says; `facts`: what its fields are called in our columns."""
         fact = (facts or {}).get(error.field, error.field)

@@ -43,14 +43,7 @@ def plan(reader: Reader, rows: Sequence[TextRow], session: Session, yard: Yard) 
     for row in rows:
         line = Line(reader, row)
         name = line.needed("name", T_("the name of what is sold"), T_("Name it, or take the line out."))
-        if name and fold(name) in seen:
-            line.complain(
-                "name",
-                T_("each name once"),
-                name,
-                T_("Line {line} has it too; take one of them out.", line=seen[fold(name)]),
-            )
-        seen.setdefault(fold(name), line.number)
+        line.once(name, seen, lambda first: T_("Line {line} has it too; take one of them out.", line=first))
         facts = _facts(line, name, wares.get(fold(name)))
         found = _planned(line, facts, wares.get(fold(name))) if facts is not None and line.sound else None
         if found is not None:

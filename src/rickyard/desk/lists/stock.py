@@ -52,14 +52,9 @@ def plan(reader: Reader, rows: Sequence[TextRow], session: Session, yard: Yard) 
     for row in rows:
         line = Line(reader, row)
         name = line.needed("name", T_("a name for the stack"), T_("Name it, or take the line out."))
-        if name and fold(name) in seen:
-            line.complain(
-                "name",
-                T_("each name once"),
-                name,
-                T_("Line {line} has it too; give this stack another name.", line=seen[fold(name)]),
-            )
-        seen.setdefault(fold(name), line.number)
+        line.once(
+            name, seen, lambda first: T_("Line {line} has it too; give this stack another name.", line=first)
+        )
         command, outside = _command(line, name, yard)
         if command is None or outside is None:
             continue

@@ -107,9 +107,9 @@ class CostsOut(BaseModel):
 
     wage_minor_h: int | None
     machine_minor_h: int | None
-    fuel_minor_l: int | None
-    vehicle_minor_km: int | None
-    space_minor_cord_month: int | None
+    fuel_minor_l: float | None
+    vehicle_minor_km: float | None
+    space_minor_cord_month: float | None
     metal_minor: int | None
     interest_year: float
     method: str

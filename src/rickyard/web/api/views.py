@@ -23,10 +23,10 @@ from rickyard.desk import (
     tickets,
     wares,
     witness,
-    wood_in,
     yard_factor,
     yards,
 )
+from rickyard.desk import loads as desk_loads
 from rickyard.desk.deliveries import gate_offers
 from rickyard.desk.today import today
 from rickyard.show import LOCALES
@@ -81,7 +81,7 @@ def loads(
     limit: Limit = None,
 ) -> Any:
     """All loads, newest first; `search` matches part of the source, quantity or note, or the number."""
-    return wood_in.loads(desk, with_wood_only=with_wood_only, search=search, before=before, limit=limit)
+    return desk_loads.loads(desk, with_wood_only=with_wood_only, search=search, before=before, limit=limit)
 
 
 @router.get("/loads/{load_id}/measures", tags=["wood in"], response_model=g.LoadMeasuresOut)
@@ -98,7 +98,7 @@ def load(
     mc_wet: Annotated[float, Query(ge=0.0, le=0.5)] = 0.20,
 ) -> Any:
     """A load, what is left of it, and what to expect of it split at a piece length."""
-    return wood_in.load_page(
+    return desk_loads.load_page(
         desk,
         load_id,
         piece_length_m=piece_length_m,

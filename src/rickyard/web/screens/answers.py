@@ -6,7 +6,7 @@ Pages show that an answer is being worked out and fill in; without scripts, load
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from typing import Any, Literal
 from urllib.parse import urlencode
@@ -18,6 +18,7 @@ from rickyard import season, weather
 from rickyard.desk.answers import (
     CalendarLine,
     LogPile,
+    Question,
     calendar_line,
     keeping_of,
     logs_question,
@@ -26,8 +27,8 @@ from rickyard.desk.answers import (
     yard_species,
 )
 from rickyard.desk.forecasts import StackOutlook, outlook
+from rickyard.desk.loads import load_page
 from rickyard.desk.stacks import StackCard, stack_page, stacks
-from rickyard.desk.wood_in import load_page
 from rickyard.errors import InputError
 from rickyard.jobs import Answer, Answers
 from rickyard.measure import IN_M
@@ -241,6 +242,25 @@ def place_label(visit: Visit) -> str:
 def answers_of(visit: Visit) -> Answers:
     found: Answers = visit.request.app.state.answers
     return found
+
+
+def put_when_ready(
+    visit: Visit,
+    question: Question | None,
+    waiting: Callable[[Answer], Response],
+    put: Callable[[Any], object],
+    path: str,
+) -> Response:
+    """What takes its time goes into the book once it is worked out; until then the page says that it waits.
+
+    Without a question it is in the book already.
+    """
+    if question is not None:
+        answer = answers_of(visit).get(question)
+        if answer.state != "ready":
+            return waiting(answer)
+        put(answer.value)
+    return visit.go(path)
 
 
 def outcome_rows(voice: Voice, found: season.WhatIf, *, planned: bool = False) -> list[dict[str, Any]]:

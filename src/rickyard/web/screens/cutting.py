@@ -45,10 +45,10 @@ from rickyard.desk.cutting import (
     plan_cut_sheet,
     tick_off,
 )
+from rickyard.desk.loads import load_page, loads
 from rickyard.desk.paging import A_PAGE, one_page
 from rickyard.desk.split_sheets import count_splitting_sheets, splitting_sheets
 from rickyard.desk.stacking import CHAIN_KERF_M
-from rickyard.desk.wood_in import load_page, loads
 from rickyard.errors import InputError
 from rickyard.jobs import Answer
 from rickyard.measure import CORD_M3, solid_share
@@ -61,7 +61,7 @@ from rickyard.web.forms import Complaint, Form, FormProblem
 from rickyard.web.labels import LABELS
 from rickyard.web.names import NAMES
 from rickyard.web.offline import works_offline
-from rickyard.web.screens.answers import answers_of
+from rickyard.web.screens.answers import answers_of, put_when_ready
 from rickyard.web.visit import Here, Last, Sent, Visit
 from rickyard.wood import find_species
 
@@ -138,14 +138,15 @@ def one_sheet(visit: Here, sheet_id: int) -> Response:
 
 @router.post("/cutting/{sheet_id:int}/plan")
 def put_plan_in(visit: Here, sheet_id: int, sent: Sent) -> Response:
-    """The plan of many logs goes into the book once it is worked out; until then the page says that it waits."""
-    question = cut_question(visit.desk, sheet_id)
-    if question is not None:
-        answer = answers_of(visit).get(question)
-        if answer.state != "ready":
-            return _page(visit, sheet_id, answer)
-        plan_cut_sheet(visit.desk, PlanCutSheet(key=f"cut-plan-{sheet_id}", sheet_id=sheet_id), answer.value)
-    return visit.go(f"/cutting/{sheet_id}")
+    """The plan of many logs."""
+    command = PlanCutSheet(key=f"cut-plan-{sheet_id}", sheet_id=sheet_id)
+    return put_when_ready(
+        visit,
+        cut_question(visit.desk, sheet_id),
+        lambda answer: _page(visit, sheet_id, answer),
+        lambda plan: plan_cut_sheet(visit.desk, command, plan),
+        f"/cutting/{sheet_id}",
+    )
 
 
 @router.post("/cutting/{sheet_id:int}/log/{log:int}/tick")

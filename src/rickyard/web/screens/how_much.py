@@ -101,6 +101,7 @@ def _tree(visit: Visit, form: Form) -> dict[str, Any]:
         "tree": tree,
         "wood": wood,
         "wood_m3": log_spread(tree.wood_m3, tree.log_sd),
+        "bark_m3": log_spread(tree.bark_m3, tree.log_sd),
         "green_kg": tree.oven_dry_spread_kg.scaled(green),
         "stacked_m3": tree.cords.scaled(CORD_M3),
         "branches_m3": tree.branch_cords_most * CORD_M3,

@@ -14,7 +14,7 @@ from rickyard.desk.load_measures import (
     note_measure,
     set_measure_aside,
 )
-from rickyard.desk.wood_in import load_page
+from rickyard.desk.loads import load_page
 from rickyard.errors import InputError
 from rickyard.measure import log_list_template
 from rickyard.text import T_

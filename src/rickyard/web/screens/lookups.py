@@ -1,4 +1,4 @@
-"""Suggestions while something is typed: kinds of wood, households, places with weather. Parts of pages, for htmx."""
+"""Suggestions while something is typed: woods, households, loads, places with weather. Parts of pages, for htmx."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from rickyard.desk.households import households_like
 from rickyard.desk.paging import MOST_SEARCH
 from rickyard.weather import suggest_places
 from rickyard.web.household_choice import OPTIONS
+from rickyard.web.load_choice import loads_like
 from rickyard.web.visit import Here, render, voice_of
 from rickyard.wood import suggest_species
 
@@ -32,6 +33,13 @@ def household_options(visit: Here) -> Response:
     typed = _only_value(visit.request)[:MOST_SEARCH]
     found = households_like(visit.desk, typed, OPTIONS) if len(typed.strip()) > 1 else []
     return visit.page("parts/household_options.html", choices=found)
+
+
+@router.get("/load-options")
+def load_options(visit: Here) -> Response:
+    """Options for a load with wood left, by its number or by part of where it came from."""
+    typed = _only_value(visit.request)[:MOST_SEARCH]
+    return visit.page("parts/load_options.html", choices=loads_like(visit, typed) if typed.strip() else [])
 
 
 @router.get("/place-options")

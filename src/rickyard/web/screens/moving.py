@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from fastapi import APIRouter
+from starlette.datastructures import FormData
 from starlette.responses import Response
 
+from rickyard.desk.context import Answer, Command, Desk
+from rickyard.desk.loads import load_page
 from rickyard.desk.moving import (
     LEFT_FOR,
     MOST_OF_A_PART,
@@ -32,9 +36,9 @@ from rickyard.desk.moving_views import (
     wood_of_stack,
     wood_of_ticket,
 )
+from rickyard.desk.paging import is_number
 from rickyard.desk.stacks import StackCard, next_stack_name, stack_card, stack_named, stacks, standing_names
-from rickyard.desk.tickets import TicketCard, ticket, ticket_numbered
-from rickyard.desk.wood_in import load_page
+from rickyard.desk.tickets import TicketCard, ticket, ticket_if_numbered, ticket_numbered
 from rickyard.desk.yard_factor import yard_factor
 from rickyard.errors import RickyardError
 from rickyard.measure import Spread
@@ -48,6 +52,7 @@ from rickyard.web.visit import Here, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
 
+_Command = TypeVar("_Command", bound=Command)
 _SHARES = {"share": "other_amount", "ranked_m3": "other_amount"}
 # Before the ticket's number is typed, nobody knows how much all of it is.
 NO_WOOD = Wood(Spread.exactly(0.0), "split", STOVE_LENGTH_M)
@@ -150,20 +155,18 @@ def gone_page(visit: Here, stack_id: int) -> Response:
 
 @router.post("/stacks/{stack_id:int}/gone")
 def gone(visit: Here, stack_id: int, sent: Sent) -> Response:
-    form = visit.sent(sent)
     card = stack_card(visit.desk, stack_id)
-    wood = wood_of_stack(card)
-    try:
-        told = read_amount(form, wood, WHOLE)
-        command = _take_away(visit, form, told, stack_id=stack_id)
-        if form.value("look"):
-            share = _as_it_stands(form, told, wood)
-            notes = promise_notes(card, share)
-            return _gone(visit, card, form, preview=_part_preview(visit, form, wood, share, notes))
-        with form.asking(**_SHARES):
-            answer = take_away(visit.desk, command)
-    except FormProblem:
-        return _gone(visit, card, form, 422)
+    answer = _goes(
+        visit,
+        sent,
+        wood_of_stack(card),
+        lambda form, told: _take_away(visit, form, told, stack_id=stack_id),
+        take_away,
+        lambda form, status, preview: _gone(visit, card, form, status, preview=preview),
+        lambda share: promise_notes(card, share),
+    )
+    if isinstance(answer, Response):
+        return answer
     visit.nudge()
     return visit.go(f"/stacks/{stack_id}", _said("gone", answer["clashes"]))
 
@@ -176,19 +179,15 @@ def load_gone_page(visit: Here, load_id: int) -> Response:
 
 @router.post("/wood-in/{load_id:int}/gone")
 def load_gone(visit: Here, load_id: int, sent: Sent) -> Response:
-    form = visit.sent(sent)
-    wood = _load_wood(visit, load_id)
-    try:
-        told = read_amount(form, wood, WHOLE)
-        command = _take_away(visit, form, told, load_id=load_id)
-        if form.value("look"):
-            share = _as_it_stands(form, told, wood)
-            return _load(visit, load_id, "gone", form, preview=_part_preview(visit, form, wood, share))
-        with form.asking(**_SHARES):
-            take_away(visit.desk, command)
-    except FormProblem:
-        return _load(visit, load_id, "gone", form, 422)
-    return visit.go(f"/wood-in/{load_id}", "gone")
+    answer = _goes(
+        visit,
+        sent,
+        _load_wood(visit, load_id),
+        lambda form, told: _take_away(visit, form, told, load_id=load_id),
+        take_away,
+        lambda form, status, preview: _load(visit, load_id, "gone", form, status, preview=preview),
+    )
+    return answer if isinstance(answer, Response) else visit.go(f"/wood-in/{load_id}", "gone")
 
 
 @router.get("/wood-in/{load_id:int}/back")
@@ -199,30 +198,23 @@ def back_page(visit: Here, load_id: int) -> Response:
 
 @router.post("/wood-in/{load_id:int}/back")
 def send_back(visit: Here, load_id: int, sent: Sent) -> Response:
-    form = visit.sent(sent)
-    wood = _load_wood(visit, load_id)
-    try:
-        told = read_amount(form, wood, WHOLE)
-        reason = form.text("reason", needed=True)
-        command = RejectLoad(
-            **visit.told(form), load_id=load_id, share=told.share, reason=reason, ranked_m3=told.ranked_m3
-        )
-        form.check()
-        if form.value("look"):
-            share = _as_it_stands(form, told, wood)
-            return _load(visit, load_id, "back", form, preview=_part_preview(visit, form, wood, share))
-        with form.asking(**_SHARES):
-            reject_load(visit.desk, command)
-    except FormProblem:
-        return _load(visit, load_id, "back", form, 422)
-    return visit.go(f"/wood-in/{load_id}", "sent_back")
+    answer = _goes(
+        visit,
+        sent,
+        _load_wood(visit, load_id),
+        lambda form, told: _reject(visit, form, told, load_id),
+        reject_load,
+        lambda form, status, preview: _load(visit, load_id, "back", form, status, preview=preview),
+    )
+    return answer if isinstance(answer, Response) else visit.go(f"/wood-in/{load_id}", "sent_back")
 
 
 @router.get("/stacks/{stack_id:int}/came-back")
 @works_offline(each="stack", queues=T_("wood that a buyer gave back"))
-def came_back_page(visit: Here, stack_id: int) -> Response:
-    """The stack is known, the ticket is typed from its paper."""
-    return _came_back_here(visit, stack_card(visit.desk, stack_id), visit.form())
+def came_back_page(visit: Here, stack_id: int, ticket_number: str = "", share_of: str = "") -> Response:
+    """The stack is known, the ticket is typed from its paper; once it is, the page asks again for how much that is."""
+    typed = visit.form(ticket_number=ticket_number[:12], share_of=share_of)
+    return _came_back_here(visit, stack_card(visit.desk, stack_id), typed)
 
 
 @router.post("/stacks/{stack_id:int}/came-back")
@@ -287,10 +279,45 @@ def _as_it_stands(form: Form, told: Told, wood: Wood, *, most: float = 1.0) -> f
         return told.of(wood, most=most)
 
 
+def _goes(
+    visit: Visit,
+    sent: FormData,
+    wood: Wood,
+    make: Callable[[Form, Told], _Command],
+    do: Callable[[Desk, _Command], Answer],
+    show: Callable[[Form, int, Preview | None], Response],
+    notes: Callable[[float], Sequence[Text]] = lambda _share: (),
+) -> Answer | Response:
+    """Some wood, or all of it, goes as the form tells: the deed's answer; or the page, if it was only to be looked at
+    or something is to be put right."""
+    form = visit.sent(sent)
+    try:
+        told = read_amount(form, wood, WHOLE)
+        command = make(form, told)
+        form.check()
+        if form.value("look"):
+            share = _as_it_stands(form, told, wood)
+            return show(form, 200, _part_preview(visit, wood, share, notes(share)))
+        with form.asking(**_SHARES):
+            return do(visit.desk, command)
+    except FormProblem:
+        return show(form, 422, None)
+
+
+def _reject(visit: Visit, form: Form, told: Told, load_id: int) -> RejectLoad:
+    return RejectLoad(
+        **visit.told(form),
+        load_id=load_id,
+        share=told.share,
+        reason=form.text("reason", needed=True),
+        ranked_m3=told.ranked_m3,
+    )
+
+
 def _take_away(
     visit: Visit, form: Form, told: Told, *, stack_id: int | None = None, load_id: int | None = None
 ) -> TakeAway:
-    command = TakeAway(
+    return TakeAway(
         **visit.told(form),
         stack_id=stack_id,
         load_id=load_id,
@@ -299,8 +326,6 @@ def _take_away(
         ranked_m3=told.ranked_m3,
         reason=form.text("reason", needed=True),
     )
-    form.check()
-    return command
 
 
 def _return(visit: Visit, form: Form, paper: TicketCard, stack_id: int) -> Preview | list[int]:
@@ -356,7 +381,7 @@ def _divide_preview(visit: Visit, card: StackCard, name: str, share: float) -> P
     )
 
 
-def _part_preview(visit: Visit, form: Form, wood: Wood, share: float, notes: Sequence[Text] = ()) -> Preview:
+def _part_preview(visit: Visit, wood: Wood, share: float, notes: Sequence[Text]) -> Preview:
     return _preview(
         visit,
         [
@@ -462,15 +487,18 @@ def _load(
 def _came_back_here(
     visit: Visit, card: StackCard, form: Form, status: int = 200, *, preview: Preview | None = None
 ) -> Response:
+    typed = form.value("ticket_number").strip()
+    known = ticket_if_numbered(visit.desk, int(typed)) if is_number(typed) else None
     return visit.page(
         "wood_came_back.html",
         status,
         card=card,
         paper=None,
+        of_ticket=known is not None,
         action=f"/stacks/{card.id}/came-back",
         form=form,
         preview=preview,
-        shares=share_options(visit.voice, NO_WOOD, WHOLE),
+        shares=share_options(visit.voice, wood_of_ticket(known) if known else NO_WOOD, WHOLE),
         stack_names=[],
         back=[],
     )
@@ -484,6 +512,7 @@ def _came_back_of(
         status,
         card=None,
         paper=paper,
+        of_ticket=True,
         action=f"/tickets/{paper.id}/came-back",
         form=form,
         preview=preview,

@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from rickyard.cut import methods
 from rickyard.desk.costs import SetCosts, cost_facts, set_costs
+from rickyard.desk.loads import loads, sources
 from rickyard.desk.offer_views import (
     FEWEST_COMPARED,
     MOST_COMPARED,
@@ -37,7 +38,6 @@ from rickyard.desk.offers import (
     take_offer,
 )
 from rickyard.desk.paging import A_PAGE, one_page
-from rickyard.desk.wood_in import loads, sources
 from rickyard.errors import InputError
 from rickyard.measure import LogListError, LogRow, read_log_list
 from rickyard.text import T_
@@ -209,7 +209,7 @@ def costs_page(visit: Here) -> Response:
 def save_costs(visit: Here, sent: Sent) -> Response:
     form = visit.sent(sent)
     try:
-        facts = read_costs(visit, form, cost_facts(visit.desk).kerf_m)
+        facts = read_costs(visit, form, cost_facts(visit.desk))
         with form.asking(**units_of(visit).names):
             set_costs(visit.desk, SetCosts(**visit.told(form), facts=facts))
     except FormProblem:

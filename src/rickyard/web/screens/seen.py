@@ -9,6 +9,7 @@ from fastapi import APIRouter
 from markupsafe import Markup
 from starlette.responses import Response
 
+from rickyard.desk.loads import load_numbered
 from rickyard.desk.naming import ConfirmNaming, NameWood, confirm_naming, name_wood
 from rickyard.desk.paging import A_PAGE, one_page
 from rickyard.desk.seen import Seen, taught
@@ -33,6 +34,8 @@ from rickyard.wood import Species, find_species
 router = APIRouter(include_in_schema=False)
 
 MOST_SEEN = 20_000
+# Loads with wood to name that a form lists; any other is said by its number.
+MOST_LOADS = 20
 NONE = "none"
 # The desk's words for what was seen, as our one field of it.
 DESK_NAMES = {
@@ -43,7 +46,7 @@ DESK_NAMES = {
     "count": "seen",
     "exponent": "seen",
     "was": "part",
-    "load": "part",
+    "load": "load_number",
     "logs": "log_numbers",
 }
 
@@ -99,7 +102,7 @@ def use(visit: Here, sent: Sent, naming_id: int) -> Response:
     """A record that was kept before is used for a load."""
     form = visit.sent(sent)
     try:
-        part = part_of(form, needed=True)
+        part = part_of(visit, form, needed=True)
         logs, share = logs_of(form), share_of(form)
         now = form.text("now", needed=True)
         form.check()
@@ -222,13 +225,24 @@ def said_of(answer: dict[str, Any], part: tuple[int, str] | None, now: str) -> s
     return "seen_used" if answer["named"] else "seen_late"
 
 
-def part_of(form: Form, *, needed: bool = False) -> tuple[int, str] | None:
-    """The load and which of its wood, as an option of the list says it; None for no load yet."""
+def part_of(visit: Visit, form: Form, *, needed: bool = False) -> tuple[int, str] | None:
+    """The load and which of its wood, as an option of the list says it; None for no load yet.
+
+    A load's number that was typed goes before the list: then which of its wood is left to the deed (`""`), so that a
+    phone that sends the form again sends the same.
+    """
+    if form.value("load_number").strip():
+        number = form.count("load_number", low=1, high=2**31 - 1)
+        try:
+            return (load_numbered(visit.desk, number, "load_number"), "") if number else None
+        except InputError as error:
+            form.complain(error)
+            return None
     typed = form.value("part").strip()
     if not typed and not needed:
         return None
-    number, _, wood = typed.partition(":")
-    if not number.isdigit() or len(number) > 9 or not wood:
+    load_id, _, wood = typed.partition(":")
+    if not load_id.isdigit() or len(load_id) > 9 or not wood:
         form.complain(
             InputError(
                 "part",
@@ -238,7 +252,7 @@ def part_of(form: Form, *, needed: bool = False) -> tuple[int, str] | None:
             )
         )
         return None
-    return int(number), wood[:60]
+    return int(load_id), wood[:60]
 
 
 def logs_of(form: Form) -> tuple[int, ...]:
@@ -285,7 +299,7 @@ def _page(visit: Visit, naming_id: int, form: Form, status: int = 200) -> Respon
         (_option(tree, tree_name(voice, tree)) for tree in key.species if tree.id not in known),
         key=lambda option: option[1].casefold(),
     )
-    parts = load_parts(visit.desk) if page.line.load_id is None else []
+    parts = load_parts(visit.desk, MOST_LOADS) if page.line.load_id is None else []
     return visit.page(
         "seen.html",
         status,
@@ -323,7 +337,7 @@ def _wood_of(line: NamingLine) -> Species | None:
 
 def tree_facts(visit: Visit) -> dict[str, Any]:
     """What the page that names trees needs of the book: the wood that can be named, and what the yard has taught."""
-    parts = load_parts(visit.desk)
+    parts = load_parts(visit.desk, MOST_LOADS)
     return {
         "parts": part_options(visit, parts),
         "logs": json.dumps(log_options(visit, parts), ensure_ascii=False),

@@ -8,9 +8,9 @@ from fastapi import APIRouter, Request
 from starlette.responses import JSONResponse, Response
 
 from rickyard.desk.cut_sheets import open_cut_sheets
+from rickyard.desk.loads import loads
 from rickyard.desk.split_sheets import open_splitting_sheets
 from rickyard.desk.stacks import stacks
-from rickyard.desk.wood_in import loads
 from rickyard.web.offline import AWAY, KEEP, keep_paths, pages, worker_text, works_offline
 from rickyard.web.visit import Here
 

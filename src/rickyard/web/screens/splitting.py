@@ -19,6 +19,7 @@ from rickyard.cut import (
 )
 from rickyard.cut.hours import SPLITTING
 from rickyard.desk.cut_sheets import cut_sheet
+from rickyard.desk.loads import LoadPage, load_page
 from rickyard.desk.paging import A_PAGE, one_page
 from rickyard.desk.split_sheets import (
     SplitClass,
@@ -40,7 +41,6 @@ from rickyard.desk.splitting import (
     time_work,
 )
 from rickyard.desk.stacks import stacks
-from rickyard.desk.wood_in import LoadPage, load_page
 from rickyard.errors import InputError
 from rickyard.jobs import Answer
 from rickyard.measure import CORD_M3
@@ -52,7 +52,7 @@ from rickyard.web.forms import Form, FormProblem
 from rickyard.web.names import NAMES
 from rickyard.web.offer_words import hours_from
 from rickyard.web.offline import works_offline
-from rickyard.web.screens.answers import ODDS, answers_of
+from rickyard.web.screens.answers import ODDS, answers_of, put_when_ready
 from rickyard.web.visit import Here, Last, Sent, Visit
 from rickyard.wood import get_species
 
@@ -115,16 +115,15 @@ def one_sheet(visit: Here, sheet_id: int) -> Response:
 
 @router.post("/splitting/{sheet_id:int}/reckon")
 def put_limit_in(visit: Here, sheet_id: int, sent: Sent) -> Response:
-    """The greatest thickness goes into the book once it is worked out; until then the page says that it waits."""
-    question = splitting_question(visit.desk, sheet_id)
-    if question is not None:
-        answer = answers_of(visit).get(question)
-        if answer.state != "ready":
-            return _page(visit, sheet_id, answer)
-        _, found = answer.value
-        command = ReckonSplittingSheet(key=f"split-limit-{sheet_id}", sheet_id=sheet_id)
-        reckon_splitting_sheet(visit.desk, command, found)
-    return visit.go(f"/splitting/{sheet_id}")
+    """The greatest thickness."""
+    command = ReckonSplittingSheet(key=f"split-limit-{sheet_id}", sheet_id=sheet_id)
+    return put_when_ready(
+        visit,
+        splitting_question(visit.desk, sheet_id),
+        lambda answer: _page(visit, sheet_id, answer),
+        lambda worked_out: reckon_splitting_sheet(visit.desk, command, worked_out[1]),
+        f"/splitting/{sheet_id}",
+    )
 
 
 @router.get("/splitting/{sheet_id:int}/sheet.pdf")

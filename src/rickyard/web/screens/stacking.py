@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from rickyard.desk.loads import LoadRow, loads
 from rickyard.desk.stacking import (
     BARK_KEPT_SHARE,
     CHAIN_KERF_M,
@@ -17,10 +20,10 @@ from rickyard.desk.stacking import (
     stack_up,
 )
 from rickyard.desk.stacks import next_stack_name, stacks
-from rickyard.desk.wood_in import LoadRow, loads
 from rickyard.errors import InputError
 from rickyard.text import T_
 from rickyard.web.forms import Form, FormProblem
+from rickyard.web.load_choice import loads_to_tick, one_meant, search_loads
 from rickyard.web.mixes import read_mix
 from rickyard.web.screens.splitting import stack_presets
 from rickyard.web.screens.wood_in import harvest_of, harvest_presets
@@ -33,7 +36,6 @@ FORMS = ("split", "round", "kindling")
 COVERS = ("none", "top", "shed")
 EXPOSURES = ("sheltered", "normal", "windy")
 GROUNDS = ("raised", "soil")
-MOST_LOADS = 40
 # The desk's words, as our fields.
 NAMES = {
     "name": "stack_name",
@@ -58,7 +60,11 @@ def new_stack(visit: Here, load: int = 0, split: int = 0) -> Response:
 @router.post("/stacks/new")
 def stack_it(visit: Here, sent: Sent) -> Response:
     form = visit.sent(sent)
+    found = search_loads(visit, form)
+    if form.value("look"):
+        return _page(visit, form, 422 if form.complaints else 200, found=found)
     try:
+        one_meant(form, found)
         sources = _sources(form)
         pieces, outside = _pieces(visit, form), dimensions(form)
         kerf_m = form.length_or_none("kerf", small=True)
@@ -76,7 +82,7 @@ def stack_it(visit: Here, sent: Sent) -> Response:
         with form.asking(**NAMES):
             answer = stack_up(visit.desk, command)
     except FormProblem:
-        return _page(visit, form, 422)
+        return _page(visit, form, 422, found=found)
     visit.nudge()
     return visit.go(f"/stacks/{answer['stack_id']}", "stacked")
 
@@ -123,14 +129,11 @@ def dimensions(form: Form) -> Dimensions:
     )
 
 
-def _page(visit: Visit, form: Form, status: int = 200) -> Response:
-    rows = loads(visit.desk, with_wood_only=True)
-    chosen = set(form.values("load"))
-    shown = [row for row in rows if str(row.id) in chosen]
-    shown += [row for row in rows if str(row.id) not in chosen][:MOST_LOADS]
-    for row in shown:
+def _page(visit: Visit, form: Form, status: int = 200, *, found: Sequence[LoadRow] = ()) -> Response:
+    rows = loads_to_tick(visit, form, found)
+    for row in rows:
         form.typed.setdefault(f"share-{row.id}", ["100"])
-    return visit.page("stack_new.html", status, form=form, loads=shown, left_words=_left_words(visit))
+    return visit.page("stack_new.html", status, form=form, loads=rows, left_words=_left_words(visit))
 
 
 def _left_words(visit: Visit) -> object:
@@ -175,6 +178,9 @@ def _sources(form: Form) -> tuple[tuple[int, float], ...]:
                 next_move=T_("Choose the loads whose logs were cut."),
             )
         )
+    for name in chosen:
+        # A load that was only typed, not listed: all of it.
+        form.typed.setdefault(f"share-{name}", ["100"])
     return tuple((int(name), form.percent(f"share-{name}", low=0.001)) for name in dict.fromkeys(chosen))
 
 

@@ -7,20 +7,12 @@ from datetime import date
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from rickyard.desk.closing import EmptyStack, ReopenStack, empty_stack, reopen_stack
 from rickyard.desk.forecasts import StackOutlook, outlook, outlooks
 from rickyard.desk.paging import A_PAGE, MOST_SEARCH, one_page
 from rickyard.desk.photos import photos_of_stack
 from rickyard.desk.readings import ReadingLine, readings
-from rickyard.desk.stacking import (
-    EmptyStack,
-    MeasureStack,
-    MoveStack,
-    ReopenStack,
-    empty_stack,
-    measure_stack,
-    move_stack,
-    reopen_stack,
-)
+from rickyard.desk.stacking import MeasureStack, MoveStack, measure_stack, move_stack
 from rickyard.desk.stacks import StackCard, stack_page, stacks
 from rickyard.desk.witness import witness_page
 from rickyard.show import Voice

@@ -6,9 +6,9 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.forecasts import progress
+from rickyard.desk.loads import loads
 from rickyard.desk.offer_views import open_offers
 from rickyard.desk.today import today
-from rickyard.desk.wood_in import loads
 from rickyard.web.offline import works_offline
 from rickyard.web.visit import Here
 

@@ -60,7 +60,7 @@ def put_in_the_book(visit: Here, sent: Sent) -> Response:
     form = visit.sent(sent)
     try:
         seen = read_seen(form)
-        part = part_of(form)
+        part = part_of(visit, form)
         told = visit.told(form)
         logs, share = logs_of(form), share_of(form)
         note, now = form.text("note"), form.text("now")

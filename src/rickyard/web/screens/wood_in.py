@@ -8,6 +8,7 @@ from starlette.responses import Response
 from rickyard.desk.cut_sheets import cut_of_load, cut_sheets
 from rickyard.desk.expectations import Expectation
 from rickyard.desk.load_measures import load_measures
+from rickyard.desk.loads import LoadRow, LogLine, count_loads, load_page, loads, sources
 from rickyard.desk.log_lists import GaugedLogs, gauge_logs
 from rickyard.desk.naming import KeepSeen, NameWood, keep_seen, name_wood
 from rickyard.desk.offer_views import offer_of_load
@@ -18,16 +19,10 @@ from rickyard.desk.split_sheets import splitting_sheets
 from rickyard.desk.trees import namings
 from rickyard.desk.wood_in import (
     Harvest,
-    LoadRow,
-    LogLine,
     TakeInLogs,
     TakeInRough,
-    count_loads,
     expect_logs,
     expect_rough,
-    load_page,
-    loads,
-    sources,
     take_in_logs,
     take_in_rough,
 )

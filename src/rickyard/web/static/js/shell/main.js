@@ -8,11 +8,13 @@ import { Sender } from "../outbox/sender.js";
 import { Store } from "../outbox/store.js";
 import { cookie, hearName } from "../outbox/who.js";
 import { sayAsOf, saySignIn, sayTight, startWorker } from "./shell.js";
+import { sayUnheard } from "./unheard.js";
+
+/** @type {Record<string, string>} */
+const words = JSON.parse(document.getElementById("outbox-words")?.dataset.words ?? "{}");
 
 async function start() {
   hearName();
-  /** @type {Record<string, string>} */
-  const words = JSON.parse(document.getElementById("outbox-words")?.dataset.words ?? "{}");
   sayAsOf(words);
   const store = await Store.open();
   const others = new BroadcastChannel("rickyard-outbox");
@@ -38,5 +40,6 @@ async function start() {
   await startWorker(words);
 }
 
+sayUnheard(words);
 // Only a secure page (localhost or HTTPS) may keep deeds and pages; the server tells how to become one.
 if (isSecureContext && "serviceWorker" in navigator && "locks" in navigator) await start();

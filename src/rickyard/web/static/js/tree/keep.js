@@ -21,6 +21,7 @@ export class Keep {
     this.name = "";
     const part = /** @type {HTMLSelectElement} */ (place("part"));
     part.addEventListener("change", () => this.#note());
+    field("load_number").addEventListener("input", () => this.#note());
     this.part = part;
     place("seen-form").querySelector("button.is-main")?.addEventListener("click", () => localStorage.setItem(KEPT, this.seen));
     const ready = () => {
@@ -50,12 +51,14 @@ export class Keep {
     this.#fill();
   }
 
-  /** Who came from a load's page means that load. */
+  /** Who came from a load's page means that load; one that the list no longer holds is said by its number. */
   #choose() {
-    const load = new URLSearchParams(location.hash.slice(1)).get("load");
-    const option = load && [...this.part.options].find(({ value }) => value.startsWith(`${load}:`));
-    if (!option) return;
-    this.part.value = option.value;
+    const from = new URLSearchParams(location.hash.slice(1));
+    const load = from.get("load");
+    if (!load) return;
+    const option = [...this.part.options].find(({ value }) => value.startsWith(`${load}:`));
+    this.part.value = option?.value ?? "";
+    field("load_number").value = option ? "" : (from.get("number") ?? "");
     this.part.dispatchEvent(new Event("change", { bubbles: true }));
   }
 
@@ -67,7 +70,7 @@ export class Keep {
 
   #note() {
     const { ui, unnamed } = this.words;
-    const note = !this.part.value
+    const note = !(this.part.value || field("load_number").value.trim())
       ? ui.willKeep
       : !this.wood
         ? ui.notSettled

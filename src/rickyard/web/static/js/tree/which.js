@@ -1,6 +1,7 @@
 // @ts-check
 /**
- * Which wood of a load: once one is chosen, its logs to tick, or how much of it.
+ * Which wood of a load: once one is chosen, its logs to tick, or how much of it. A number that is typed goes before the
+ * list, as it does where the form arrives.
  * All boxes are there from the start, so that a form typed before is filled in again; only the chosen load's count.
  */
 
@@ -13,7 +14,8 @@ function offer(place) {
   const part = place.querySelector("select");
   const boxes = place.querySelector("[data-which-logs]");
   const share = place.querySelector("[data-which-share]");
-  if (!part || !(boxes instanceof HTMLFieldSetElement) || !(share instanceof HTMLElement)) return;
+  const number = place.querySelector("#load_number");
+  if (!part || !(number instanceof HTMLInputElement) || !(boxes instanceof HTMLFieldSetElement) || !(share instanceof HTMLElement)) return;
   for (const [value, list] of Object.entries(logs)) {
     for (const [number, words] of list) {
       const box = made("input", { type: "checkbox", name: "log_numbers", value: String(number), disabled: true });
@@ -23,16 +25,18 @@ function offer(place) {
     }
   }
   const show = () => {
+    const chosen = number.value.trim() ? "" : part.value;
     for (const choice of boxes.querySelectorAll("label")) {
-      choice.hidden = choice.dataset.part !== part.value;
+      choice.hidden = choice.dataset.part !== chosen;
       const box = choice.querySelector("input");
       if (box) box.disabled = choice.hidden;
     }
-    boxes.hidden = !logs[part.value];
-    share.hidden = !part.value || Boolean(logs[part.value]);
+    boxes.hidden = !logs[chosen];
+    share.hidden = !(chosen || number.value.trim()) || Boolean(logs[chosen]);
     for (const box of share.querySelectorAll("input")) box.disabled = share.hidden;
   };
   part.addEventListener("change", show);
+  number.addEventListener("input", show);
   show();
   // What was typed here before is filled in later than this.
   new MutationObserver(show).observe(document.documentElement, { attributeFilter: ["data-outbox-ready"] });
