@@ -22,6 +22,7 @@ REGIONS = {
     "keys_deam": "LS",
     "outside_huntington": "NE",
     "outside_illinois": "LS",
+    "outside_west_virginia": "NE",
 }
 """Where the user of a handbook of one region stands; wood may come from anywhere."""
 
