@@ -255,14 +255,15 @@ def _own_page(own: dict[str, list[Row]]) -> str:
 def _regions(table: list[Row]) -> int:
     """A species that a manual of a region treats is met there now and then, if nothing else is listed.
 
-    The Michigan manual and Deam's Indiana speak for the lakes, the handbook of Dame and Brooks for New England, Snow
-    for the Midwest.
+    The Michigan manual and the books of Indiana and Illinois speak for the lakes, the handbook of Dame and Brooks
+    for New England, Snow for the Midwest.
     """
-    of_new_england, of_indiana = _treated("keys_dame_brooks"), _treated("keys_deam")
+    of_new_england = _treated("keys_dame_brooks")
+    of_the_midwest = _treated("keys_deam") | _treated("keys_illinois")
     count = 0
     for row in table:
         for region, treated in (
-            ("LS", bool(row["otis_page"]) or row["species_id"] in LOCALITIES["LS"] | of_indiana),
+            ("LS", bool(row["otis_page"]) or row["species_id"] in LOCALITIES["LS"] | of_the_midwest),
             ("NE", row["species_id"] in of_new_england),
         ):
             if treated and f"{region}:" not in row["regions"]:

@@ -21,7 +21,8 @@ REGIONS = {
     "outside_deam": "LS",
     "keys_deam": "LS",
     "outside_huntington": "NE",
-    "outside_illinois": "LS",
+    "keys_illinois": "LS",
+    "outside_west_virginia": "NE",
 }
 """Where the user of a handbook of one region stands; wood may come from anywhere."""
 

@@ -10,7 +10,7 @@ from flora_tables import NOTES, Row, absent, cell, counted, read, states, write
 
 OF_A_GROUP = {"R", "G", "F", "T", "B", "C", "W"}
 """Sources that speak of genera or groups, so that what they say holds for another species of the group."""
-MINED = {"DB", "DM", "SN", "N", "SM"}
+MINED = {"DB", "DM", "IL", "SN", "N", "SM"}
 """Books that speak of single species: what a lender now has from one of them is no longer lent."""
 CODES = {"M": "memory", "D": "assumed", "G": "genus"}
 COLUMN = {1: "latin", 2: "common_name", 3: "trade_group", 4: "genus", 5: "kind", 6: "regions"}

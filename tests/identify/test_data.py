@@ -21,41 +21,49 @@ from rickyard.identify.tables import Row, read_tables
 
 DATA = Path(__file__).resolve().parent / "data"
 SCRIPTS = Path(__file__).resolve().parents[2] / "scripts"
-OUTSIDE = ("outside_illinois", "outside_huntington", "outside_levison")
-OWN = ("keys_otis", "keys_fernow_roth", "keys_dame_brooks", "keys_snow", "keys_deam")
+OUTSIDE = ("outside_west_virginia", "outside_huntington", "outside_levison")
+OWN = ("keys_otis", "keys_fernow_roth", "keys_dame_brooks", "keys_snow", "keys_deam", "keys_illinois")
 SITUATIONS = {"leaf", "winter", "bark", "wood"}
 TOGETHER = "together"
 """All that a book says of a tree, of which it says something in two situations or more."""
 
 FIRST_AND_AMONG_THREE = {
-    ("outside_illinois", "leaf", None): (0.81, 0.93),
-    ("outside_illinois", "leaf", "LS"): (0.77, 0.94),
-    ("outside_illinois", "winter", None): (0.81, 0.88),
-    ("outside_illinois", "bark", None): (0.33, 0.54),
-    ("outside_illinois", "wood", None): (0.08, 0.31),
-    ("outside_illinois", TOGETHER, None): (0.87, 0.95),
-    ("outside_illinois", TOGETHER, "LS"): (0.82, 0.96),
-    ("outside_huntington", "winter", None): (0.79, 0.95),
+    ("outside_west_virginia", "leaf", None): (0.85, 0.97),
+    ("outside_west_virginia", "leaf", "NE"): (0.85, 0.94),
+    ("outside_west_virginia", "winter", None): (0.73, 0.88),
+    ("outside_west_virginia", "bark", None): (0.34, 0.56),
+    ("outside_west_virginia", "wood", None): (0.05, 0.17),
+    ("outside_west_virginia", TOGETHER, None): (0.85, 0.97),
+    ("outside_west_virginia", TOGETHER, "NE"): (0.85, 0.97),
+    ("outside_huntington", "winter", None): (0.78, 0.95),
     ("outside_huntington", "winter", "NE"): (0.85, 0.93),
     ("outside_huntington", "bark", None): (0.26, 0.39),
-    ("outside_levison", "wood", None): (0.72, 0.91),
+    ("outside_levison", "wood", None): (0.68, 0.89),
     ("keys_otis", "leaf", None): (0.86, 0.98),
     ("keys_otis", "winter", None): (0.85, 0.95),
     ("keys_fernow_roth", "wood", None): (0.72, 0.95),
-    ("keys_dame_brooks", "leaf", None): (0.89, 0.98),
+    ("keys_dame_brooks", "leaf", None): (0.87, 0.98),
     ("keys_dame_brooks", "leaf", "NE"): (0.95, 0.98),
     ("keys_dame_brooks", "winter", None): (0.78, 0.91),
     ("keys_dame_brooks", "bark", None): (0.36, 0.53),
     ("keys_snow", "wood", None): (0.46, 0.67),
-    ("keys_deam", "leaf", None): (0.83, 0.97),
+    ("keys_illinois", "leaf", None): (0.81, 0.96),
+    ("keys_illinois", "leaf", "LS"): (0.78, 0.96),
+    ("keys_illinois", "winter", None): (0.81, 0.88),
+    ("keys_illinois", TOGETHER, None): (0.88, 0.98),
+    ("keys_deam", "leaf", None): (0.82, 0.97),
     ("keys_deam", "winter", None): (0.73, 0.92),
     ("keys_deam", TOGETHER, None): (0.87, 0.97),
 }
-"""What is reached, less one or two trees: a change of the data that loses more must be looked at."""
+"""What is reached, less one or two trees: a change of the data that loses more must be looked at.
+
+Of West Virginia Trees in leaf it is what is wanted of an outside book: first in 0.85, among three in 0.97.
+"""
 
 AMONG_ITS_OWN_TREES = {
-    ("outside_illinois", "leaf"): (0.84, 0.95),
-    ("outside_illinois", TOGETHER): (0.85, 0.96),
+    ("outside_west_virginia", "leaf"): (0.85, 0.97),
+    ("outside_west_virginia", TOGETHER): (0.85, 0.97),
+    ("keys_illinois", "leaf"): (0.85, 0.97),
     ("outside_huntington", "winter"): (0.85, 0.97),
     ("keys_otis", "leaf"): (0.85, 0.97),
     ("keys_otis", "winter"): (0.85, 0.97),
@@ -118,16 +126,16 @@ def species_of(name: str, situation: str) -> set[str]:
 
 def test_the_outside_books_are_outside() -> None:
     """Sixty species or more in leaf and in winter, from books that no source code stands for."""
-    assert len(species_of("outside_illinois", "leaf")) >= 60
+    assert len(species_of("outside_west_virginia", "leaf")) >= 60
     assert len(species_of("outside_huntington", "winter")) >= 60
     sources = " ".join(row["citation"] for row in read_tables()["sources"])
-    for author in ("Fuller", "Huntington", "Levison"):
+    for author in ("West Virginia", "Huntington", "Levison"):
         assert author not in sources
 
 
 def test_the_own_books_are_sources() -> None:
     sources = " ".join(row["citation"] for row in read_tables()["sources"])
-    for author in ("Otis", "Roth", "Dame", "Snow", "Deam"):
+    for author in ("Otis", "Roth", "Dame", "Snow", "Deam", "Fuller"):
         assert author in sources
 
 
@@ -240,17 +248,20 @@ def test_the_second_review_draws_other_cells() -> None:
 
 @pytest.mark.parametrize("name", ["review", "review_second"])
 def test_what_the_review_found_wrong_is_mended(name: str) -> None:
-    """A wrong cell has other states now, or speaks of the genus where the page was another species'."""
+    """A wrong cell has other states now, or speaks of the genus where the page was another species', or rests on
+    another text, which states of the species itself what the wrong page did not."""
     now: dict[tuple[str, str], dict[str, str]] = defaultdict(dict)
-    bases = {}
+    bases: dict[tuple[str, str], str] = {}
+    sources: dict[tuple[str, str], set[str]] = {}
     for row in read_tables()["species_characters"]:
         place = (row["species_id"], row["character_id"])
         now[place][row["state_id"]] = row["frequency"]
-        bases[place] = row["basis"]
+        bases[place], sources[place] = row["basis"], set(row["source"].split())
     for row in rows_of(name):
         place = (row["species_id"], row["character_id"])
         if row["verdict"] == "wrong":
-            assert now[place] != cell_as_reviewed(row["cell"]) or bases[place] == "genus", row
+            elsewhere = bases[place] == "genus" or not sources[place] & set(row["source"].split())
+            assert now[place] != cell_as_reviewed(row["cell"]) or elsewhere, row
 
 
 def test_the_tables_are_what_notes_and_rules_make_of_them(
