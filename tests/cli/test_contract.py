@@ -202,6 +202,8 @@ def test_readings_move_it(answer: Any) -> None:
     wetter = answer(*FORECAST, "--oven", "2026-04-01:0.50", "--weighed", "2026-06-01:0.85")
 
     assert wetter["days"][61] != plain["days"][61]
+    same = answer(*FORECAST, "--reading", "oven:2026-04-01:0.50", "--reading", "weighed:2026-06-01:0.85")
+    assert same == wetter
 
 
 def test_season_meter(answer: Any) -> None:
@@ -251,6 +253,8 @@ def test_a_book_is_made_and_proved(answer: Any, tmp_path: Path) -> None:
         ([*FORECAST, "--target-moisture-wet", "0"], "target_moisture_wet"),
         ([*FORECAST, "--meter", "2026-02-30:20"], "meter"),
         ([*FORECAST, "--meter", "2025-02-01:20"], ""),
+        ([*FORECAST, "--reading", "scale:2026-06-01:20"], "reading"),
+        ([*FORECAST, "--reading", "meter:2026-06-01"], "meter"),
         ([*FORECAST, "--until", "2026-03-01"], "until"),
         ([*FORECAST, "--air-c", "20", "--air-rh", "50"], "place"),
         ([*FORECAST, "--members", "1"], "members"),

@@ -16,6 +16,7 @@ from rickyard.show import Voice
 from rickyard.text import T_, Text
 
 HORIZON_DAYS = 540
+READING_KINDS = ("meter", "oven", "weighed")
 
 
 def add_to(app: typer.Typer) -> None:
@@ -67,6 +68,13 @@ def forecast(
     weighed: Annotated[
         list[str], typer.Option("--weighed", help="Weighing DATE:RATIO_TO_START; may be repeated.")
     ] = [],  # noqa: B006
+    reading: Annotated[
+        list[str],
+        typer.Option(
+            "--reading",
+            help="Any reading, KIND:DATE:VALUE with the kind meter, oven or weighed; as the options of these names.",
+        ),
+    ] = [],  # noqa: B006
     json_: Json = False,
 ) -> None:
     """Moisture of the pieces day by day (10th, 50th, 90th percentile) and the odds of being ready."""
@@ -115,6 +123,7 @@ def forecast(
         *(_reading("meter", text) for text in meter),
         *(_reading("oven", text) for text in oven),
         *(_reading("weighed", text) for text in weighed),
+        *(_reading_of_kind(text) for text in reading),
     ]
     if (air_c is None) != (air_rh is None) or (place is None) == (air_c is None):
         raise InputError(
@@ -249,6 +258,18 @@ def _reading(kind: str, text: str) -> Any:
         value=parse_number(parts[1], kind, low=0.0),
         temp_c=parse_number(parts[2], kind) if len(parts) == 3 else None,
     )
+
+
+def _reading_of_kind(text: str) -> Any:
+    kind, _, rest = text.partition(":")
+    if kind not in READING_KINDS:
+        raise InputError(
+            "reading",
+            wanted=T_("KIND:DATE:VALUE with the kind meter, oven or weighed"),
+            got=text,
+            next_move=T_("Begin with the kind, for example meter:2026-06-01:24."),
+        )
+    return _reading(kind, rest)
 
 
 def _day(day: date | None) -> str:
