@@ -86,6 +86,13 @@ def screens(address: str) -> None:
         ):
             page.goto(address + path)
             page.wait_for_timeout(800)
+            # What is still worked out when the page is opened comes within a minute or two.
+            for _ in range(60):
+                if not page.get_by_role("button", name="Look again").count():
+                    break
+                page.wait_for_timeout(3000)
+                page.reload()
+                page.wait_for_timeout(800)
             page.screenshot(path=IMAGES / f"{name}.png")
         chromium.close()
 

@@ -273,6 +273,21 @@ def test_long_names_with_accents_stay_inside_the_page():
     assert image[:, :edge].min() == image[:, -edge:].min() == 255
 
 
+@pytest.mark.parametrize("quantity", [("stacked_m3", 14.5), ("loose_m3", 123.4), ("ft3", 1792.0)])
+@pytest.mark.parametrize("locale", ["en_CA", "fr_CA"])
+def test_a_large_quantity_stays_in_its_column(quantity, locale):
+    """Between the quantity and the wood there is white paper from rule to rule."""
+    image = picture(replace(TICKET, lines=(replace(LINE, quantities=(quantity,)),), locale=locale))
+    margin, gutter = (round(mm / 25.4 * 200) for mm in (10, 5))
+    inside = image.shape[1] - 2 * margin
+    ruled = np.flatnonzero((image[:, margin:-margin] < 128).mean(axis=1) > 0.95)
+    _, top, bottom = [int(rows[0]) for rows in np.split(ruled, np.flatnonzero(np.diff(ruled) > 5) + 1)][:3]
+    left = margin + round(0.4 * inside)
+
+    assert image[top + 8 : bottom - 8, left + 4 : left + gutter - 4].min() == 255
+    assert image[top + 8 : bottom - 8, margin:left].min() < 64, "the quantity is there"
+
+
 def test_what_would_break_a_template_is_only_text():
     """Data never become part of the template, so its signs mean nothing."""
     nasty = '#panic("x") $ \\ { } [ ] * _ ` <b> @ref // "quoted" #{sys}'
