@@ -151,13 +151,23 @@ class WorkLearnt:
 
 
 def splitting_sheets(
-    desk: Desk, *, load_id: int | None = None, before: int | None = None, limit: int | None = None
+    desk: Desk,
+    *,
+    load_id: int | None = None,
+    sheet_id: int | None = None,
+    before: int | None = None,
+    limit: int | None = None,
 ) -> list[SplittingCard]:
-    """All sheets, or those of a load, newest first; those after the sheet `before` in that order, at most `limit`."""
+    """All sheets, those of a load, or one, newest first; those after the sheet `before` in that order, at most `limit`.
+
+    None for a `sheet_id` that is not there.
+    """
     with desk.book.read() as session:
         query = select(SplittingSheet).where(SplittingSheet.yard_id == desk.yard_id)
         if load_id is not None:
             query = query.where(SplittingSheet.load_id == load_id)
+        if sheet_id is not None:
+            query = query.where(SplittingSheet.id == sheet_id)
         query = after_row(
             query, SplittingSheet, before, SplittingSheet.number, SplittingSheet.id, descending=True
         ).limit(limit)

@@ -20,7 +20,7 @@ from rickyard.cut import (
 from rickyard.cut.hours import SPLITTING
 from rickyard.desk.cut_sheets import cut_sheet
 from rickyard.desk.loads import LoadPage, load_page
-from rickyard.desk.paging import A_PAGE, one_page
+from rickyard.desk.paging import A_PAGE, is_number, one_page
 from rickyard.desk.split_sheets import (
     SplitClass,
     SplittingPage,
@@ -402,8 +402,8 @@ def _times_page(visit: Visit, form: Form, status: int = 200, before: int = 0) ->
     voice, learnt = visit.voice, work_learnt(visit.desk)
     cards = splitting_sheets(visit.desk, limit=MOST_CHOICES)
     chosen = form.value("part")
-    if chosen.isdigit() and chosen not in {str(card.id) for card in cards}:
-        cards += [card for card in splitting_sheets(visit.desk) if str(card.id) == chosen]
+    if is_number(chosen) and int(chosen) not in {card.id for card in cards}:
+        cards += splitting_sheets(visit.desk, sheet_id=int(chosen))
     sessions, more = one_page(work_sessions(visit.desk, before=before or None, limit=A_PAGE + 1))
     return visit.page(
         "splitting_times.html",
