@@ -17,7 +17,7 @@ from typing import Any, Literal
 class Text:
     """An English sentence with `{named}` places and what fills them.
 
-    A value may be a string, a number, a `Quantity` or another `Text`.
+    A value may be a string, a number, a `Quantity`, a `TreeName` or another `Text`.
     Format specifications (`{length:.2f}`) are honoured.
     """
 
@@ -41,6 +41,18 @@ class Quantity:
         if self.kind == "tall":
             return f"{self.value:.0f} m"
         return f"{self.value:.2f} {'m³' if self.kind == 'outside' else 'm'}"
+
+
+@dataclass(frozen=True)
+class TreeName:
+    """The names of a kind of tree or wood; the reader sees the one of their language. `str` says it in English."""
+
+    scientific: str
+    common_en: str
+    common_fr: str
+
+    def __str__(self) -> str:
+        return self.common_en or self.scientific
 
 
 def T_(msgid: str, /, **values: Any) -> Text:  # noqa: N802 - short, and like gettext's _

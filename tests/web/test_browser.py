@@ -99,6 +99,26 @@ def test_targets_are_large(page: Page, paths: dict[str, str]) -> None:
     assert bad == {}
 
 
+def test_french_pages_fit_a_phone_too(browser: Browser, address: str, paths: dict[str, str]) -> None:
+    """French is longer: nothing sticks out sideways at 390 px, and what is tapped stays large enough."""
+    context = browser.new_context(base_url=address, viewport={"width": 390, "height": 844}, has_touch=True)
+    context.add_cookies([{"name": "lang", "value": "fr_CA", "url": address}])
+    page = context.new_page()
+    bad = {}
+    for path in pages_of(paths):
+        page.goto(path)
+        assert page.evaluate("document.documentElement.lang") == "fr-CA", path
+        found = page.evaluate(SMALL_TARGETS)
+        wide = page.evaluate("document.documentElement.scrollWidth")
+        if wide > 390:
+            found.append(f"{wide} px wide")
+        if found:
+            bad[path] = found
+    context.close()
+
+    assert bad == {}
+
+
 def test_wide_screen_is_accessible_too(browser: Browser, address: str, paths: dict[str, str]) -> None:
     context = browser.new_context(base_url=address, viewport={"width": 1280, "height": 900})
     page = context.new_page()

@@ -222,7 +222,7 @@ def meter(
             *(
                 []
                 if read.within_range
-                else ["beyond the range in which pin meters can be trusted (6 to 30 %)"]
+                else ["beyond the range in which pin meters can be trusted (6 to 30 %, dry basis)"]
             ),
             *(f"note: {text}" for text in said),
             str(read.source),

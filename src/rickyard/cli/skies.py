@@ -95,7 +95,7 @@ def read_file(file: Path, place: Place | None, meaning: FileMeaning | None = Non
 
     try:
         if file.stat().st_size > MOST_BYTES:
-            raise _no_file(file, T_("{most} MB or less", most=MOST_BYTES // 1_000_000))
+            raise _no_file(file, T_("larger than {most} MB", most=MOST_BYTES // 1_000_000))
         data = file.read_bytes()
     except OSError as error:
         raise _no_file(file, error.strerror or str(error)) from error

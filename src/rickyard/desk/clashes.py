@@ -5,10 +5,8 @@ Such a report is never refused. It is taken as it came, the clash is kept beside
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
-from typing import Any
+from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -16,6 +14,7 @@ from sqlalchemy.orm import Session
 from rickyard.book.models import Clash, Reading, Stack
 from rickyard.desk.checks import some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.texts import values_from_json, values_to_json
 from rickyard.errors import ClashError, InputError
 from rickyard.text import T_, Text
 
@@ -58,7 +57,7 @@ def raise_clash(stage: Stage, subject_kind: str, subject_id: int, code: str, tex
         subject_id=subject_id,
         code=code,
         msgid=text.msgid,
-        sentence_values=_values_to_json(text.values),
+        sentence_values=values_to_json(text.values),
         raised_at=stage.recorded_at,
     )
     stage.session.add(row)
@@ -111,7 +110,7 @@ def clashes_in(
         ClashLine(
             id=row.id,
             code=row.code,
-            text=Text(row.msgid, _values_from_json(row.sentence_values)),
+            text=Text(row.msgid, values_from_json(row.sentence_values)),
             subject_kind=row.subject_kind,
             subject_id=row.subject_id,
             stack_id=stack.id,
@@ -151,28 +150,3 @@ def _unknown(clash_id: int) -> InputError:
         next_move=T_("Choose it from the list on the first page."),
         code="unknown_clash",
     )
-
-
-def _values_to_json(values: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: _to_json(value) for name, value in values.items()}
-
-
-def _values_from_json(values: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: _from_json(value) for name, value in values.items()}
-
-
-def _to_json(value: Any) -> Any:
-    """A value of a sentence as JSON; a day keeps being one, so that each language writes it its own way."""
-    if isinstance(value, Text):
-        return {"msgid": value.msgid, "values": _values_to_json(value.values)}
-    if isinstance(value, date):
-        return {"day": value.isoformat()}
-    return value
-
-
-def _from_json(value: Any) -> Any:
-    if isinstance(value, dict):
-        if "day" in value:
-            return date.fromisoformat(value["day"])
-        return Text(value["msgid"], _values_from_json(value["values"]))
-    return value

@@ -141,7 +141,9 @@ def deliver(desk: Desk, command: Deliver) -> Answer:
         order = find_order(stage, command.order_id)
         if order.state not in ("asked", "promised"):
             raise RefusedError(
-                T_("Order {number} is {state} already.", number=order.number, state=order.state),
+                T_("Order {number} is cancelled: nothing can be delivered on it.", number=order.number)
+                if order.state == "cancelled"
+                else T_("Order {number} is delivered already.", number=order.number),
                 field="order",
             )
         portions = command.portions or tuple(

@@ -116,7 +116,7 @@ def forget_lessons(desk: Desk, command: ForgetLessons) -> Answer:
         if not rows:
             raise InputError(
                 "what",
-                wanted=T_("something that the yard has been taught"),
+                wanted=T_("something that the yard has taught"),
                 got=name or command.what,
                 next_move=T_("Choose it from the page of what the yard has taught."),
                 code="nothing_to_forget",

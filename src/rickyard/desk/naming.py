@@ -100,8 +100,8 @@ def name_wood(desk: Desk, command: NameWood) -> Answer:
     if was is not None and was.id == now.id and not with_record:
         raise InputError(
             "now",
-            wanted=T_("another kind of wood than {name}", name=was.common_en),
-            got=now.common_en,
+            wanted=T_("another kind of wood than {name}", name=was.names),
+            got=T_("{name}", name=now.names),
             next_move=T_("Choose what the wood turned out to be."),
         )
 
@@ -239,7 +239,7 @@ def _part(
         raise InputError(
             "was",
             wanted=T_("a kind of wood that is still in this load"),
-            got=was.common_en,
+            got=T_("{name}", name=was.names),
             next_move=T_("Open the load and choose from its list."),
         )
     volumes = {log.number: log.volume_m3 for log in load.logs if log.species_id == was.id}
@@ -249,7 +249,7 @@ def _part(
         if must and lost:
             raise InputError(
                 "logs",
-                wanted=T_("logs that are in the book as {name}", name=was.common_en),
+                wanted=T_("logs that are in the book as {name}", name=was.names),
                 got=", ".join(str(number) for number in lost),
                 next_move=T_("Open the load and choose from its logs."),
             )
@@ -274,7 +274,7 @@ def _without_name(stage: Stage, load: Load, *, must: bool) -> Species | None:
     raise InputError(
         "load",
         wanted=T_("a load with one kind of wood that is not named yet"),
-        got=", ".join(wood.common_en for wood in found) or T_("nothing"),
+        got=T_("{names}", names=[wood.names for wood in found]) if found else T_("nothing"),
         next_move=T_("Open the load and choose from its list."),
     )
 

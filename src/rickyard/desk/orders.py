@@ -360,7 +360,9 @@ def unknown_order(order_id: int) -> InputError:
 def _still_open(order: Order) -> None:
     if order.state not in ("asked", "promised"):
         raise RefusedError(
-            T_("Order {number} is {state} and cannot be changed.", number=order.number, state=order.state),
+            T_("Order {number} is cancelled and cannot be changed.", number=order.number)
+            if order.state == "cancelled"
+            else T_("Order {number} is delivered and cannot be changed.", number=order.number),
             field="order",
         )
 

@@ -268,7 +268,7 @@ def reading_clashes(stack: Stack, reading: Reading, stranger: Species | None) ->
                 T_(
                     "{species} was read in stack {name} on {day}, but by the book none of it stands there. The "
                     "reading is kept as it was said and counts for the whole stack. Look at what stands there.",
-                    species=stranger.common_en or stranger.scientific,
+                    species=stranger.names,
                     name=stack.name,
                     day=day,
                 ),

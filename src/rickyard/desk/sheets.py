@@ -235,7 +235,8 @@ def _cautions(voice: Voice, tree: KeySpecies, notes: Footnotes) -> Part:
         for place, found in enumerate(wood_cautions(tree.wood, tree.genus))
     ]
     vine = T_(
-        "Vines of poison ivy, oak or sumac on a log: never burn them. Their oil on tools is enough for a rash."
+        "Poison ivy, poison oak or poison sumac on or among the logs: never burn them. "
+        "Their oil on tools is enough for a rash."
     )
     source = notes.text("NIOSH, Poisonous Plants: Types of Exposure, 2016; NIOSH Science Blog, 4 May 2022")
     rows.append(Row("vine", voice.text(T_("On any tree")), (Claim(voice.text(vine), (source,)),)))

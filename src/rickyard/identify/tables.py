@@ -17,7 +17,7 @@ from importlib.resources import files
 import numpy as np
 import numpy.typing as npt
 
-from rickyard.text import T_, Text
+from rickyard.text import T_, Text, TreeName
 from rickyard.wood import UNNAMED_HARDWOOD, UNNAMED_SOFTWOOD, Species, species_named
 
 Floats = npt.NDArray[np.float64]
@@ -104,6 +104,11 @@ class KeySpecies:
     kind: str
     regions: Mapping[str, str]
     wood: Species
+
+    @property
+    def names(self) -> TreeName:
+        """To fill a place of a sentence: the reader sees the name of their language."""
+        return TreeName(self.scientific, self.common_en, self.common_fr)
 
 
 @dataclass(frozen=True)

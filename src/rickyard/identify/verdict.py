@@ -164,11 +164,11 @@ def look_again(post: Posterior) -> list[LookAgain]:
         if name in against:
             found[name] = T_(
                 "It does not fit {species}, which leads, and contradicts {others}.",
-                species=leader.common_en,
+                species=leader.names,
                 others=", ".join(against[name]),
             )
         else:
-            found[name] = T_("It does not fit {species}, which leads.", species=leader.common_en)
+            found[name] = T_("It does not fit {species}, which leads.", species=leader.names)
     if grains(post.not_listed) > grains(NOT_LISTED_SAYS):
         for place, one in enumerate(post.answers):
             if bad[place].all():

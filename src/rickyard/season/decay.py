@@ -163,13 +163,13 @@ def _warnings(species: Species, known: bool) -> list[Text]:
             "but the rates of loss and how often rain wets a stack are assumed, not measured on firewood."
         ),
         T_("Half of the wood is taken to be sapwood, which rots quickly in every species."),
-        T_("A single year's index lies well above or below that of a usual year."),
+        T_("A single year's index may lie well above or below that of a usual year."),
     ]
     if not known:
         said.append(
             T_(
                 "No decay class is known for {name}: it is taken as one that hardly resists.",
-                name=species.common_en,
+                name=species.names,
             )
         )
     return said

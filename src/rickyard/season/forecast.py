@@ -431,14 +431,14 @@ def _warnings(pieces: Pieces, species: Species) -> list[Text]:
     if species.rank == "unnamed":
         said.append(T_("The wood is not named yet: the band is wide. Naming it makes the forecast firmer."))
     elif species.rank != "species":
-        said.append(T_("{name} is a group: the band covers its members.", name=species.common_en))
+        said.append(T_("{name} is a group: the band covers its members.", name=species.names))
     klass = wood_class(species)
     if klass.wet_wood:
         said.append(
             T_(
                 "{name} may hold pockets of wet wood: taken to dry more slowly than its density says, on one "
                 "observation of aspen. Split it fine and measure it.",
-                name=species.common_en,
+                name=species.names,
             )
         )
     if pieces.form in ("round", "log") and pieces.bark:

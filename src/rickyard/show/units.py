@@ -177,7 +177,18 @@ def parse_mass(
 
 
 _BASES = {
-    "wet": ("wet", "wet basis", "wb", "of total mass", "total", "sur brut", "brut", "humide"),
+    "wet": (
+        "wet",
+        "wet basis",
+        "wb",
+        "of total mass",
+        "total",
+        "base humide",
+        "de la masse totale",
+        "sur brut",
+        "brut",
+        "humide",
+    ),
     "dry": (
         "dry",
         "dry basis",
@@ -185,6 +196,8 @@ _BASES = {
         "of dry mass",
         "of oven-dry mass",
         "oven-dry",
+        "base seche",
+        "de la masse seche",
         "sur sec",
         "sec",
         "anhydre",

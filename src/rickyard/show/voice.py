@@ -62,14 +62,14 @@ _SYMBOLS: dict[str, tuple[float, str, str]] = {
 }
 
 # Units with a word in them; the word is translated, the amount is SI per unit.
-_WORDED: dict[str, tuple[float, Text]] = {
-    "stacked_m3": (1.0, T_("{amount} stacked m³")),
-    "loose_m3": (1.0, T_("{amount} loose m³")),
-    "solid_m3": (1.0, T_("{amount} solid m³")),
-    "stacked_ft3": (FT3_M3, T_("{amount} stacked ft³")),
-    "loose_ft3": (FT3_M3, T_("{amount} loose ft³")),
-    "solid_ft3": (FT3_M3, T_("{amount} solid ft³")),
-    "million_btu": (MILLION_BTU_MJ, T_("{amount} million Btu")),
+_WORDED: dict[str, float] = {
+    "stacked_m3": 1.0,
+    "loose_m3": 1.0,
+    "solid_m3": 1.0,
+    "stacked_ft3": FT3_M3,
+    "loose_ft3": FT3_M3,
+    "solid_ft3": FT3_M3,
+    "million_btu": MILLION_BTU_MJ,
 }
 
 
@@ -407,6 +407,11 @@ class Voice:
         """A stretch of days: 1 day, 12 days."""
         return self.ngettext("{count} day", "{count} days", count).format(count=self.whole(count))
 
+    def symbol(self, unit: str) -> str:
+        """The sign of a unit, as it stands beside a field: ft, in French pi. KeyError for a unit that is a word."""
+        _, english, french = _SYMBOLS[unit]
+        return french if self.locale.startswith("fr") else english
+
     # -- inside -------------------------------------------------------------------------------
     def _here(self, moment: datetime) -> datetime:
         if moment.tzinfo is None:
@@ -419,7 +424,7 @@ class Voice:
     def _size(self, unit: str) -> float:
         if unit == "cord":
             return CORD_M3
-        return _SYMBOLS[unit][0] if unit in _SYMBOLS else _WORDED[unit][0]
+        return _SYMBOLS[unit][0] if unit in _SYMBOLS else _WORDED[unit]
 
     def _figure(self, value: float, digits: int | None) -> str:
         if digits is None:
@@ -439,10 +444,28 @@ class Voice:
                 .replace(" ", NBSP)
             )
         if unit in _SYMBOLS:
-            _, english, french = _SYMBOLS[unit]
-            return f"{figure}{NBSP}{french if self.locale.startswith('fr') else english}"
-        worded = _WORDED[unit][1].msgid
-        return self.text(Text(worded, {"amount": figure})).replace(" ", NBSP)
+            return f"{figure}{NBSP}{self.symbol(unit)}"
+        worded = self._worded(unit, self._plural_count(value_si / _WORDED[unit]))
+        return worded.format(amount=figure).replace(" ", NBSP)
+
+    def _worded(self, unit: str, count: int) -> str:
+        """A unit that is a word, by number: English does not tell them apart, French does."""
+        match unit:
+            case "stacked_m3":
+                return self.ngettext("{amount} stacked m³", "{amount} stacked m³", count)
+            case "loose_m3":
+                return self.ngettext("{amount} loose m³", "{amount} loose m³", count)
+            case "solid_m3":
+                return self.ngettext("{amount} solid m³", "{amount} solid m³", count)
+            case "stacked_ft3":
+                return self.ngettext("{amount} stacked ft³", "{amount} stacked ft³", count)
+            case "loose_ft3":
+                return self.ngettext("{amount} loose ft³", "{amount} loose ft³", count)
+            case "solid_ft3":
+                return self.ngettext("{amount} solid ft³", "{amount} solid ft³", count)
+            case "million_btu":
+                return self.ngettext("{amount} million Btu", "{amount} million Btu", count)
+        raise KeyError(unit)
 
     def _plural_count(self, value: float) -> int:
         """The count by which a language picks singular or plural for a broken number.

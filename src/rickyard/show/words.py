@@ -23,7 +23,7 @@ from babel.messages.pofile import read_po
 from babel.support import Translations
 
 from rickyard.show.pseudo import PSEUDO_LOCALE, accent, pseudo
-from rickyard.text import Text
+from rickyard.text import Text, TreeName
 
 DOMAIN = "rickyard"
 LOCALES = ("en_CA", "fr_CA", "en_US", "fr_FR", "en_GB", PSEUDO_LOCALE)
@@ -139,6 +139,8 @@ def _fill(message: str, values: Mapping[str, Any], locale: str) -> str:
 def _value(value: Any, spec: str, locale: str) -> str:
     if isinstance(value, Text):
         return translate(value, locale)
+    if isinstance(value, TreeName):
+        return species_name(value, locale)
     if isinstance(value, (list, tuple)):
         return ", ".join(_value(item, spec, locale) for item in value)
     if isinstance(value, bool) or value is None:

@@ -159,7 +159,7 @@ LABELS: dict[str, Text] = {
     "thicknesses": T_("Thickness of the pieces"),
     # cutting and splitting
     "wares": T_("What is cut for"),
-    "wanted": T_("How much of it"),
+    "wanted": T_("How much of each"),
     "value": T_("What it sells for"),
     "other_length": T_("Another length"),
     "other_price": T_("Sold at, a cord"),
@@ -262,7 +262,7 @@ LABELS: dict[str, Text] = {
     # lists from other programs
     "list_kind": T_("What the list is of"),
     "list_file": T_("The list (CSV or XLSX)"),
-    "list_sheet": T_("Sheet"),
+    "list_sheet": T_("Sheet of the workbook"),
     "head_line": T_("Line with the names of the columns"),
     "short_unit": T_("Lengths of pieces without a unit are in"),
     "long_unit": T_("Lengths of stacks without a unit are in"),

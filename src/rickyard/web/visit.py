@@ -58,8 +58,8 @@ SAID: dict[str, Text] = {
     "stacked": T_("The stack is in the book. Its forecast is being made."),
     "read": T_("The reading is in the book. The forecast is being made again."),
     "read_beyond": T_(
-        "The reading is in the book. It is past the range of a pin meter (6 to 30 %) and only tells on which side "
-        "of it the wood is. An oven sample tells more."
+        "The reading is in the book. It is past the range of a pin meter (6 to 30 %, dry basis) and only tells "
+        "on which side of it the wood is. An oven sample tells more."
     ),
     "read_frozen": T_(
         "The reading is in the book and counts for little: a pin meter cannot be trusted in frozen wood. "
@@ -228,8 +228,8 @@ def render(
         name_of=lambda group, item: voice.text(NAMES[group][item]),
         names=NAMES,
         options_of=lambda group: [(item, voice.text(text)) for item, text in NAMES[group].items()],
-        v_small="cm" if voice.metric else "in",
-        v_big="m" if voice.metric else "ft",
+        v_small=voice.symbol("cm" if voice.metric else "in"),
+        v_big=voice.symbol("m" if voice.metric else "ft"),
         region_options=region_options(voice),
         names_of=lambda species: [voice.species(item) for item in species],
         woods=lambda shares: woods(voice, shares),

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from rickyard.text import TreeName
+
 Rank = Literal["species", "genus", "trade_group", "unnamed"]
 Group = Literal["hardwood", "softwood", "mixed"]
 
@@ -88,6 +90,11 @@ class Species:
     decay_class_en350: str | None
     sources: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+
+    @property
+    def names(self) -> TreeName:
+        """To fill a place of a sentence: the reader sees the name of their language."""
+        return TreeName(self.scientific, self.common_en, self.common_fr)
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Species) and other.id == self.id

@@ -132,15 +132,13 @@ def lines_of(
     for wood, solid_m3 in offered.parts:
         fitting = [ware for ware in wares if ware.takes(wood)]
         if not fitting:
-            notes.append(
-                T_("Nothing that is sold takes {wood}: it is worth nothing here.", wood=wood.common_en)
-            )
+            notes.append(T_("Nothing that is sold takes {wood}: it is worth nothing here.", wood=wood.names))
             continue
         if not any(ware.takes_all(wood) for ware in fitting):
             notes.append(
                 T_(
                     "{wood} is a wide name: it is taken to be a wood that you sell. Name it before you say yes.",
-                    wood=wood.common_en,
+                    wood=wood.names,
                 )
             )
         wait = months.get(wood.id) or usual_months()
@@ -156,7 +154,7 @@ def lines_of(
                     T_(
                         "Logs of {wood} with a rotten or hollow core of under half the cut: {count}. No piece is cut "
                         "where it lies; who sells such pieces gets more of them.",
-                        wood=wood.common_en,
+                        wood=wood.names,
                         count=cores,
                     )
                 )
@@ -166,16 +164,14 @@ def lines_of(
                     T_(
                         "More than {most} different logs of {wood}: reckoned without a cutting plan.",
                         most=MOST_PLANNED,
-                        wood=wood.common_en,
+                        wood=wood.names,
                     )
                 )
             best = max(range(len(each)), key=lambda at: kept[at] * _left_by_saw(each[at].ware, costs))
             volumes = [0.0] * len(each)
             volumes[best] = solid_m3 * _left_by_saw(each[best].ware, costs)
         if not any(volumes):
-            notes.append(
-                T_("No piece of what is sold can be cut from the logs of {wood}.", wood=wood.common_en)
-            )
+            notes.append(T_("No piece of what is sold can be cut from the logs of {wood}.", wood=wood.names))
         found += [
             replace(_line(wood, line.ware, volume, line.months, line.share), planned=planned)
             for line, volume in zip(each, volumes, strict=True)

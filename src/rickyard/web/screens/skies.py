@@ -45,7 +45,7 @@ STATES: dict[str, Text] = {
     "waiting": T_("on, not asked yet"),
     "asking": T_("on, being asked"),
     "failing": T_("on, but the last answer was no good"),
-    "good": T_("on"),
+    "good": T_("on, and answering"),
 }
 _NAMES = {
     "address": "service_address",

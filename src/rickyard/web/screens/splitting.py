@@ -240,7 +240,7 @@ def limit_words(voice: Voice, page: SplittingPage) -> Text:
     day, odds = voice.date(page.card.wanted_by), voice.odds(page.card.odds)
     if page.card.state == "never":
         return T_(
-            "However thin it is split, it is not dry by {day} with odds of {odds}. Give it longer, or a place that "
+            "However thin it is split, it is not dry by {day} (odds wanted: {odds}). Give it longer, or a place that "
             "dries sooner.",
             day=day,
             odds=odds,
@@ -248,13 +248,13 @@ def limit_words(voice: Voice, page: SplittingPage) -> Text:
     limit = voice.thickness(page.card.limit_m or 0.0)
     if page.card.state == "always":
         return T_(
-            "Up to {limit}, the thickest that was looked at, it is dry by {day} with odds of {odds}.",
+            "Up to {limit}, the thickest that was looked at, it is dry by {day} (odds wanted: {odds}).",
             limit=limit,
             day=day,
             odds=odds,
         )
     return T_(
-        "No thicker than {limit}, to be dry by {day} with odds of {odds}.", limit=limit, day=day, odds=odds
+        "No thicker than {limit}, to be dry by {day} (odds wanted: {odds}).", limit=limit, day=day, odds=odds
     )
 
 
