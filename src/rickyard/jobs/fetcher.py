@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from rickyard.desk import fetching
 from rickyard.desk.context import Desk
-from rickyard.errors import RickyardError
+from rickyard.errors import BookError, RickyardError
 from rickyard.feeds import Client
 
 log = logging.getLogger(__name__)
@@ -66,6 +66,9 @@ class WeatherFetcher:
                         return
                     if fetching.fetch(self._desk, service, self._client):
                         self._fetched()
+            except BookError as error:
+                # What is wrong is in its words; where it was noticed helps nobody.
+                log.error("no weather could be kept; trying again later: %s", error)
             except RickyardError:
                 log.exception("no weather could be kept; trying again later")
             self._wake.wait(self._idle_s)

@@ -14,7 +14,7 @@ from typing import Any
 
 from rickyard.desk import forecasts
 from rickyard.desk.context import Desk
-from rickyard.errors import RickyardError
+from rickyard.errors import BookError, RickyardError
 from rickyard.jobs.elsewhere import DiedError, Elsewhere
 
 log = logging.getLogger(__name__)
@@ -104,6 +104,10 @@ class ForecastWorker:
                 forecasts.keep_failure(self._desk, inputs, made)
             else:
                 forecasts.keep(self._desk, inputs, *made)
+        except BookError as error:
+            # What is wrong is in its words; where it was noticed helps nobody.
+            log.error("no forecast could be kept; trying again later: %s", error)
+            return False
         except RickyardError:
             log.exception("no forecast could be kept; trying again later")
             return False
