@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -33,6 +34,7 @@ def cases(draw: st.DrawFn) -> tuple[CutLog, list[Ware], Saw]:
             draw(st.sampled_from([None, None, 0.0, 0.02, 0.05])),
             draw(st.sampled_from([None, 0.1, 0.15])),
             draw(st.sampled_from([None, 0.2, 0.25])),
+            draw(st.sampled_from([0.0, 0.0, 0.02, 0.05])),
         )
         for number in range(draw(st.integers(1, 3)))
     ]
@@ -52,7 +54,7 @@ def best_by_trying(log: CutLog, wares: list[Ware], saw: Saw) -> float:
     def volume(a: float, b: float) -> float:
         return math.pi * (b - a) / 12 * (across(a) ** 2 + across(a) * across(b) + across(b) ** 2)
 
-    def place(free: float, ware: Ware) -> float | None:
+    def place(free: float, ware: Ware, long: float) -> float | None:
         start = max(free, saw.trim_m)
         fall = (log.large_d_m - log.small_d_m) / log.length_m
         if ware.max_d_m is not None and across(start) > ware.max_d_m:
@@ -63,13 +65,9 @@ def best_by_trying(log: CutLog, wares: list[Ware], saw: Saw) -> float:
         while moved:
             moved = False
             for bad in log.defects:
-                if (
-                    bad.to_m > bad.from_m
-                    and start < bad.to_m - 1e-9
-                    and start + ware.length_m > bad.from_m + 1e-7
-                ):
+                if bad.to_m > bad.from_m and start < bad.to_m - 1e-9 and start + long > bad.from_m + 1e-7:
                     start, moved = bad.to_m, True
-        end = start + ware.length_m
+        end = start + long
         if end > log.length_m - saw.trim_m + 1e-7:
             return None
         return None if ware.min_d_m is not None and across(end) < ware.min_d_m - 1e-8 else start
@@ -84,11 +82,12 @@ def best_by_trying(log: CutLog, wares: list[Ware], saw: Saw) -> float:
         )
         best = max(best, value)
         for number, ware in enumerate(wares):
-            start = place(free, ware)
-            if start is not None:
-                more = list(made)
-                more[number] += volume(start, start + ware.length_m)
-                walk(start + ware.length_m + saw.kerf_m, tuple(more))
+            for long in {ware.length_m, ware.length_m - ware.tolerance_m, ware.length_m + ware.tolerance_m}:
+                start = place(free, ware, long)
+                if start is not None:
+                    more = list(made)
+                    more[number] += volume(start, start + long)
+                    walk(start + long + saw.kerf_m, tuple(more))
 
     walk(0.0, (0.0,) * len(wares))
     return best
@@ -98,6 +97,7 @@ def best_by_trying(log: CutLog, wares: list[Ware], saw: Saw) -> float:
 @given(cases())
 @example((CutLog("x", 1.0, 0.2, 0.2), [Ware("a", 1.0, 100.0, None, 0.2, 0.2)], Saw(0.0, 0.0)))
 @example((CutLog("x", 1.001, 0.2, 0.2), [Ware("a", 0.5, 100.0)], Saw(0.001, 0.0)))
+@example((CutLog("x", 1.0, 0.2, 0.2), [Ware("a", 0.5, 100.0, tolerance_m=0.02)], Saw(0.008, 0.0)))
 def test_it_is_the_best_of_all(case: tuple[CutLog, list[Ware], Saw]) -> None:
     log, wares, saw = case
     plan = plan_cuts([log], wares, saw)
@@ -112,6 +112,45 @@ def test_it_is_the_best_of_all(case: tuple[CutLog, list[Ware], Saw]) -> None:
     hand = by_hand(plan)
     assert hand.value <= plan.value * (1 + 2e-5) + 1e-6
     assert hand.each_value <= plan.value * (1 + 2e-5) + 1e-6
+
+
+def test_a_tolerance_uses_the_end_of_the_log() -> None:
+    """Two pieces of 0.5 m and a kerf do not go into 1 m; with 2 cm less each they do.
+
+    Step by step: 0.48 + 0.008 + 0.48 = 0.968 m of 1 m; 0.48 and 0.5 take 0.988 m; 0.5 and 0.5 would need 1.008 m;
+    0.48 and 0.52 need 1.008 m too. So one full and one short piece, 0.98 m of wood, against one of 0.5 m exactly or
+    0.52 m alone.
+    """
+    log, saw = CutLog("x", 1.0, 0.2, 0.2), Saw(0.008, 0.0)
+    area = math.pi / 4 * 0.2**2
+
+    exact = plan_cuts([log], [Ware("a", 0.5, 100.0)], saw)
+    within = plan_cuts([log], [Ware("a", 0.5, 100.0, tolerance_m=0.02)], saw)
+
+    assert sum(exact.solid_m3) == pytest.approx(0.5 * area)
+    assert sorted(cut.to_m - cut.from_m for cut in within.logs[0].cuts) == pytest.approx([0.48, 0.5])
+    assert sum(within.solid_m3) == pytest.approx(0.98 * area)
+    assert by_hand(within).solid_m3 == pytest.approx(0.5 * area)
+
+
+def test_a_full_piece_goes_before_one_that_is_only_as_good() -> None:
+    log = CutLog("x", 1.0, 0.2, 0.2)
+    plan = plan_cuts([log], [Ware("a", 0.5, 100.0, tolerance_m=0.1)], Saw())
+
+    assert [cut.to_m - cut.from_m for cut in plan.logs[0].cuts] == pytest.approx([0.5, 0.5])
+
+
+@settings(max_examples=40, deadline=None)
+@given(cases())
+def test_a_tolerance_costs_nothing_and_is_kept(case: tuple[CutLog, list[Ware], Saw]) -> None:
+    log, wares, saw = case
+    plan = plan_cuts([log], wares, saw)
+    exact = plan_cuts([log], [replace(ware, tolerance_m=0.0) for ware in wares], saw)
+
+    assert plan.value >= exact.value * (1 - 2e-5) - 1e-6
+    for cut in plan.logs[0].cuts:
+        ware = plan.wares[cut.ware]
+        assert abs(cut.to_m - cut.from_m - ware.length_m) <= ware.tolerance_m + 1e-9
 
 
 def test_of_equal_plans_the_one_with_fewer_pieces() -> None:

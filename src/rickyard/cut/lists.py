@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from rickyard.cut.logs import CutLog, Defect, Ware
+from rickyard.cut.logs import MOST_TOLERANCE, CutLog, Defect, Ware
 from rickyard.errors import InputError
 from rickyard.measure.cells import UNITS_M, CellError, NoUnitError, read_number, read_size
 from rickyard.measure.loglist import LONGEST_TEXT, MOST_LOGS, LogListError, LogListProblem
@@ -41,6 +41,7 @@ WARE_COLUMNS = {
     "wanted_solid_m3": "wanted_solid_m3|wanted|voulu",
     "min_d": "min_d|d_min",
     "max_d": "max_d|d_max",
+    "length_tolerance": "length_tolerance|tolerance|tolérance",
 }
 LOG_EXAMPLE = (
     "log_id,length_m,d_large_cm,d_small_cm,species,defects\nL01,3.05,28.2,25.4,beech,1.16-1.33:nail\n"
@@ -105,12 +106,20 @@ def read_wares(text: str, *, most: int = 40) -> ReadWares:
         value = row.number("value_per_solid_m3") or 0.0
         wanted = row.number("wanted_solid_m3") if row.text("wanted_solid_m3") else None
         limits = [row.size(name) if row.text(name) else None for name in ("min_d", "max_d")]
+        tolerance = row.size("length_tolerance") if row.text("length_tolerance") else 0.0
+        if row.sound and tolerance > MOST_TOLERANCE * length:
+            row.complain(
+                "length_tolerance",
+                T_("at most a quarter of the piece's length"),
+                row.text("length_tolerance")[:60],
+                T_("Give the pieces of other lengths a ware of their own."),
+            )
         if any(known.name == name for known in wares):
             row.complain(
                 "ware", T_("a name that no other ware has"), name, T_("Give each ware its own name.")
             )
         if row.sound:
-            wares.append(Ware(name, length, value, wanted, *limits))
+            wares.append(Ware(name, length, value, wanted, *limits, tolerance_m=tolerance))
 
     table.each(take)
     return ReadWares(table.notes(), tuple(wares))

@@ -1,7 +1,7 @@
 """Logs to be cut and the wares they can give: sizes, and what is refused about them.
 
 The conventions are those of the cutting plan: positions are metres from the thick end, taper is linear, diameters
-are of the wood to be sold, every piece is a frustum of a cone exactly as long as its ware.
+are of the wood to be sold, every piece is a frustum of a cone as long as its ware: exactly, or within its tolerance.
 """
 
 from __future__ import annotations
@@ -16,6 +16,9 @@ from rickyard.text import T_
 
 TOLERANCE_M = 1e-6
 """Lengths that differ by less are the same [m]."""
+
+MOST_TOLERANCE = 0.25
+"""A piece may be shorter or longer than its ware by this share of its length at most."""
 
 KERF_M = (0.0, 0.05)
 TRIM_M = (0.0, 2.0)
@@ -123,13 +126,16 @@ class Ware:
     name
         As the list calls it.
     length_m
-        Exact length of each piece [m].
+        Length of each piece [m].
     value_per_m3
         Money for a solid cubic metre.
     wanted_m3
         Solid volume that counts, in all logs together [m³]; None: all of it.
     min_d_m, max_d_m
         Least diameter at a piece's thin end, greatest at its thick end [m]; None: any.
+    tolerance_m
+        By how much a piece may be shorter or longer [m]. Cut is to the full length, or to the shortest or the longest
+        that still counts (`lengths_m`), where that leaves less of the log over.
     """
 
     name: str
@@ -138,10 +144,12 @@ class Ware:
     wanted_m3: float | None = None
     min_d_m: float | None = None
     max_d_m: float | None = None
+    tolerance_m: float = 0.0
 
     def __post_init__(self) -> None:
         within("piece_length", self.length_m, PIECE_LENGTH_M)
         within("value_per_solid_m3", self.value_per_m3, VALUE_PER_M3, "")
+        within("length_tolerance", self.tolerance_m, (0.0, MOST_TOLERANCE * self.length_m))
         if self.wanted_m3 is not None:
             within("wanted_solid_m3", self.wanted_m3, WANTED_M3, "m³")
         for field, limit in (("min_d", self.min_d_m), ("max_d", self.max_d_m)):
@@ -154,6 +162,13 @@ class Ware:
                 got=f"{self.min_d_m:.3f} m",
                 next_move=T_("Swap the two, or leave one empty."),
             )
+
+    @property
+    def lengths_m(self) -> tuple[float, ...]:
+        """Lengths that pieces may have [m], the full one first."""
+        if self.tolerance_m == 0.0:
+            return (self.length_m,)
+        return (self.length_m, self.length_m - self.tolerance_m, self.length_m + self.tolerance_m)
 
 
 @dataclass(frozen=True)

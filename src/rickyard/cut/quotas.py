@@ -87,6 +87,10 @@ LONGEST_S = 60.0
 """But no search goes on for longer than this [s]; only a search cut short by it may differ between machines."""
 
 
+_Sequence = tuple[tuple[int, float, float], ...]
+"""Pieces by ware, start and end [m, rounded]: what tells sequences of a log apart."""
+
+
 @dataclass(frozen=True)
 class Chosen:
     """A sequence for each log, the bound on any plan's value, and how they were found."""
@@ -105,10 +109,10 @@ class _Pool:
     cuts: list[tuple[Cut, ...]] = field(default_factory=list)
     log: list[int] = field(default_factory=list)
     volumes: list[Floats] = field(default_factory=list)
-    _seen: set[tuple[int, tuple[tuple[int, float], ...]]] = field(default_factory=set)
+    _seen: set[tuple[int, _Sequence]] = field(default_factory=set)
 
     def add(self, log: int, cuts: tuple[Cut, ...]) -> bool:
-        key = (log, tuple((cut.ware, round(cut.from_m, 7)) for cut in cuts))
+        key = (log, _key(cuts))
         if not cuts or key in self._seen:
             return False
         self._seen.add(key)
@@ -150,9 +154,10 @@ def _every(tracks: Sequence[Track], useful: Sequence[int], wares: int) -> _Pool 
     left = MOST_SEQUENCES_IN_ALL
     for place, ready in enumerate(tracks):
         # Refused at once where it must be too much: half the pieces that fit, in every order.
-        shortest = min((float(ready.lengths[ware]) for ware in useful), default=1.0)
+        kinds = ready.lengths[np.isin(ready.of, useful)]
+        shortest = float(kinds.min(initial=np.inf)) if kinds.size else 1.0
         room = sum(float(end - start) for start, end in zip(ready.starts, ready.ends, strict=True))
-        if len(useful) > 1 and len(useful) ** (room / (shortest + ready.kerf_m) / 2.0) > 4 * MOST_SEQUENCES:
+        if kinds.size > 1 and kinds.size ** (room / (shortest + ready.kerf_m) / 2.0) > 4 * MOST_SEQUENCES:
             return None
         found = every_sequence(ready, useful, min(MOST_SEQUENCES, left))
         if found is None:
@@ -303,7 +308,7 @@ def _relaxed(pool: _Pool, prices: Floats, wanted: Floats) -> tuple[float, Floats
     return -float(made.fun), np.clip(-np.asarray(made.ineqlin.marginals)[:wares], 0.0, prices)
 
 
-_Known = dict[tuple[tuple[int, float], ...], tuple[Cut, ...]]
+_Known = dict[_Sequence, tuple[Cut, ...]]
 
 
 def _by_prices(tracks: Sequence[Track], prices: Floats, wanted: Floats) -> Chosen:
@@ -339,8 +344,8 @@ def _by_prices(tracks: Sequence[Track], prices: Floats, wanted: Floats) -> Chose
     return Chosen(_log_by_log(pools, start, prices, wanted), float(bound), "prices")
 
 
-def _key(cuts: tuple[Cut, ...]) -> tuple[tuple[int, float], ...]:
-    return tuple((cut.ware, round(cut.from_m, 7)) for cut in cuts)
+def _key(cuts: tuple[Cut, ...]) -> _Sequence:
+    return tuple((cut.ware, round(cut.from_m, 7), round(cut.to_m, 7)) for cut in cuts)
 
 
 def _seek(tracks: Sequence[Track], prices: Floats, wanted: Floats) -> list[tuple[float, Floats]]:

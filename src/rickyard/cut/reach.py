@@ -50,16 +50,20 @@ class Track:
     ----------
     starts, ends
         Sound stretches [m].
+    lengths, of
+        Kinds of pieces: their lengths [m], and the ware of each. First every ware at its full length, in their order,
+        then their shortest and longest; a kind is one ware for the search, its wood counts for the ware.
     first
-        For each ware the first place where the log is thin enough for it [m].
+        For each kind the first place where the log is thin enough for it [m].
     last
-        For each ware the last place where a piece may end for the log to be thick enough [m].
+        For each kind the last place where a piece may end for the log to be thick enough [m].
     """
 
     log: CutLog
     starts: Floats
     ends: Floats
     lengths: Floats
+    of: NDArray[np.int64]
     first: Floats
     last: Floats
     kerf_m: float
@@ -81,13 +85,19 @@ def track(log: CutLog, wares: Sequence[Ware], saw: Saw) -> Track:
             end = log.length_m - under / slope if slope > 0.0 else -math.inf
         first.append(begin)
         last.append(end)
+    others = [(ware.lengths_m[1:], place) for place, ware in enumerate(wares)]
+    of = [*range(len(wares)), *(place for lengths, place in others for _ in lengths)]
     return Track(
         log=log,
         starts=np.array([start for start, _ in stretches], dtype=np.float64),
         ends=np.array([end for _, end in stretches], dtype=np.float64),
-        lengths=np.array([ware.length_m for ware in wares], dtype=np.float64),
-        first=np.array(first, dtype=np.float64),
-        last=np.array(last, dtype=np.float64),
+        lengths=np.array(
+            [*(ware.length_m for ware in wares), *(length for lengths, _ in others for length in lengths)],
+            dtype=np.float64,
+        ),
+        of=np.array(of, dtype=np.int64),
+        first=np.array(first, dtype=np.float64)[of],
+        last=np.array(last, dtype=np.float64)[of],
         kerf_m=saw.kerf_m,
     )
 
@@ -128,10 +138,10 @@ def _search(
     large: float,
     slope: float,
     eps: float,
-    tie: float,
+    ties: Floats,
     most: int,
 ) -> tuple[float, NDArray[np.int64], Floats, bool]:  # pragma: no cover - compiled
-    """Best value (less `tie` for each piece), the wares of its pieces from the thick end, their starts, and whether
+    """Best value (less `ties` for its pieces), the kinds of its pieces from the thick end, their starts, and whether
     it is proven. States come off a heap in the order of their ends.
     """
     # Wood that could still be used behind each stretch's start, for the bound.
@@ -163,7 +173,7 @@ def _search(
         for ware in order:
             start = _start(free, lengths[ware], first[ware], last[ware], starts, ends, eps)
             if start >= 0.0:
-                known += prices[ware] * _volume(start, lengths[ware], large, slope) - tie
+                known += prices[ware] * _volume(start, lengths[ware], large, slope) - ties[ware]
                 free = start + lengths[ware] + kerf
                 found = True
                 break
@@ -202,7 +212,7 @@ def _search(
             start = _start(free, lengths[ware], first[ware], last[ware], starts, ends, eps)
             if start < 0.0:
                 continue
-            worth = value + prices[ware] * _volume(start, lengths[ware], large, slope) - tie
+            worth = value + prices[ware] * _volume(start, lengths[ware], large, slope) - ties[ware]
             if worth <= value:
                 continue
             if made == size:
@@ -243,19 +253,22 @@ MOST_STATES = 4_000_000
 
 
 def best_cuts(ready: Track, prices: Floats) -> tuple[float, tuple[Cut, ...]]:
-    """The best plan of one log at these prices [money/m³]: its value, less the tie-break, and its pieces.
+    """The best plan of one log at these prices [money/m³, by ware]: its value, less the tie-break, and its pieces.
 
     The value is an upper bound on that of any other plan of the log, within the tie-break.
     """
     log = ready.log
-    order = np.argsort(-prices, kind="stable")
-    order = order[prices[order] > 0.0].astype(np.int64)
+    each = prices[ready.of]
+    order = np.argsort(-each, kind="stable")
+    order = order[each[order] > 0.0].astype(np.int64)
     if not order.size or not ready.starts.size:
         return 0.0, ()
     slope = (log.large_d_m - log.small_d_m) / log.length_m
     tie = TIE_SHARE * float(prices.max()) * log.volume_m3()
-    value, wares, begins, proven = _search(
-        prices,
+    # Of plans worth the same the one with fewer pieces, then the one with more of them full.
+    ties = np.where(np.arange(each.size) < prices.size, tie, 1.5 * tie)
+    value, kinds, begins, proven = _search(
+        each,
         order,
         ready.starts,
         ready.ends,
@@ -267,16 +280,16 @@ def best_cuts(ready: Track, prices: Floats) -> tuple[float, tuple[Cut, ...]]:
         log.large_d_m,
         slope,
         EPS_M,
-        tie,
+        ties,
         MOST_STATES,
     )
     if not proven:
         raise RuntimeError(f"log {log.log_id}: more than {MOST_STATES} states")
     cuts = tuple(
-        made_cut(log, float(begin), float(ready.lengths[ware]), int(ware))
-        for ware, begin in zip(wares, begins, strict=True)
+        made_cut(log, float(begin), float(ready.lengths[kind]), int(ready.of[kind]))
+        for kind, begin in zip(kinds, begins, strict=True)
     )
-    return float(value) + len(cuts) * tie, cuts
+    return float(value) + float(ties[kinds].sum()), cuts
 
 
 def made_cut(log: CutLog, start_m: float, length_m: float, ware: int) -> Cut:
@@ -285,14 +298,15 @@ def made_cut(log: CutLog, start_m: float, length_m: float, ware: int) -> Cut:
     return Cut(start_m, end, ware, log.volume_m3(start_m, end))
 
 
-def least_start(ready: Track, free_m: float, ware: int) -> float | None:
-    """The least place at or after `free_m` where a piece of this ware may start [m]."""
+def least_start(ready: Track, free_m: float, kind: int) -> float | None:
+    """The least place at or after `free_m` where a piece of this kind may start [m]. A ware's own number is that of its
+    full pieces."""
     found = float(
         _start(
             free_m,
-            float(ready.lengths[ware]),
-            float(ready.first[ware]),
-            float(ready.last[ware]),
+            float(ready.lengths[kind]),
+            float(ready.first[kind]),
+            float(ready.last[kind]),
             ready.starts,
             ready.ends,
             EPS_M,
@@ -307,6 +321,7 @@ def every_sequence(ready: Track, wares: Sequence[int], most: int) -> list[tuple[
     A sequence that can be lengthened gives no more of any ware than the longer one.
     """
     log = ready.log
+    kinds = [kind for ware in wares for kind in np.flatnonzero(ready.of == ware).tolist()]
     found: list[tuple[Cut, ...]] = []
     todo: list[tuple[Cut, ...]] = [()]
     seen = 0
@@ -317,10 +332,11 @@ def every_sequence(ready: Track, wares: Sequence[int], most: int) -> list[tuple[
             return None
         free = cuts[-1].to_m + ready.kerf_m if cuts else 0.0
         longer = False
-        for ware in wares:
-            start = least_start(ready, free, ware)
+        for kind in kinds:
+            start = least_start(ready, free, kind)
             if start is not None:
-                todo.append((*cuts, made_cut(log, start, float(ready.lengths[ware]), ware)))
+                piece = made_cut(log, start, float(ready.lengths[kind]), int(ready.of[kind]))
+                todo.append((*cuts, piece))
                 longer = True
         if not longer:
             found.append(cuts)
