@@ -46,7 +46,8 @@ def cut_plan(
     wares: Annotated[
         Path,
         typer.Argument(
-            help="CSV: ware,piece_length_cm,value_per_solid_m3,wanted_solid_m3,min_d_cm,max_d_cm[,length_tolerance_cm].",
+            help="CSV: ware,piece_length_cm,value_per_solid_m3,wanted_solid_m3,min_d_cm,max_d_cm"
+            "[,length_tolerance_cm].",
             metavar="WARES.csv",
         ),
     ],

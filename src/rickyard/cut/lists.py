@@ -105,7 +105,7 @@ def read_wares(text: str, *, most: int = 40) -> ReadWares:
         length = row.size("piece_length")
         value = row.number("value_per_solid_m3") or 0.0
         wanted = row.number("wanted_solid_m3") if row.text("wanted_solid_m3") else None
-        limits = [row.size(name) if row.text(name) else None for name in ("min_d", "max_d")]
+        least, most_d = (row.size(name) if row.text(name) else None for name in ("min_d", "max_d"))
         tolerance = row.size("length_tolerance") if row.text("length_tolerance") else 0.0
         if row.sound and tolerance > MOST_TOLERANCE * length:
             row.complain(
@@ -119,7 +119,7 @@ def read_wares(text: str, *, most: int = 40) -> ReadWares:
                 "ware", T_("a name that no other ware has"), name, T_("Give each ware its own name.")
             )
         if row.sound:
-            wares.append(Ware(name, length, value, wanted, *limits, tolerance_m=tolerance))
+            wares.append(Ware(name, length, value, wanted, least, most_d, tolerance))
 
     table.each(take)
     return ReadWares(table.notes(), tuple(wares))
