@@ -130,8 +130,9 @@ def run_server(
 ) -> None:
     """Serves a book until a signal stops it; `announce` is called with the addresses once it answers.
 
-    Port 0 takes a free one. Without `worker` no forecasts are made in the background. Forwarded headers (the visitor's address, HTTPS or not) count only if they come
-    from one of `proxies`, addresses or networks. Whether plain HTTP will do is the caller's to check.
+    Port 0 takes a free one. Without `worker` no forecasts are made in the background. Forwarded headers (the
+    visitor's address, HTTPS or not) count only if they come from one of `proxies`, addresses or networks. Whether
+    plain HTTP will do is the caller's to check.
 
     Raises
     ------
