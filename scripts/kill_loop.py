@@ -134,6 +134,7 @@ class Nursery:
 
     def close(self) -> None:
         assert self.process.stdin is not None
+        assert self.process.stdout is not None
         self.process.stdin.close()
         # A server that lives on when something was wrong; the nursery waits for it.
         for child in psutil.Process(self.process.pid).children(recursive=True):
@@ -145,6 +146,7 @@ class Nursery:
             # Slow to go on a busy machine; nothing is lost with it.
             self.process.kill()
             self.process.wait()
+        self.process.stdout.close()
 
 
 def nursery(target: str) -> None:
