@@ -265,7 +265,7 @@ class TestClashes:
         assert (again.status_code, again.json()["error"]["code"]) == (409, "already_settled")
 
 
-@pytest.mark.parametrize("at", ["readings", "photo"])
+@pytest.mark.parametrize("at", ["reading", "photo"])
 def test_what_the_outbox_sends_is_put_off_while_the_book_cannot_be_written(
     client: httpx.Client, small_yard: SmallYard, a_photo: Painter, at: str
 ) -> None:
@@ -277,7 +277,7 @@ def test_what_the_outbox_sends_is_put_off_while_the_book_cannot_be_written(
         }
         path = "/photos/new"
     else:
-        path, what = f"/stacks/{small_yard.dry}/readings", {"data": READING | {"key": "put-off-reading"}}
+        path, what = f"/stacks/{small_yard.dry}/reading", {"data": READING | {"key": "put-off-reading"}}
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (4096, before[1]))
     try:
