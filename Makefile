@@ -93,10 +93,10 @@ EXAMPLES ?= 200
 prove-deeds: $(VENV)/.test system
 	RICKYARD_EXAMPLES=$(EXAMPLES) RICKYARD_STEPS=30 $(BIN)/python -m pytest -q tests/book/test_random_deeds.py
 
-# Twenty clients at once on both databases, DEEDS from each, each sent twice.
+# Twenty clients at once over HTTP on both databases, DEEDS from each, each sent twice.
 DEEDS ?= 100
 prove-clients: $(VENV)/.test system
-	RICKYARD_DEEDS_EACH=$(DEEDS) $(BIN)/python -m pytest -q tests/book/test_chain.py -k twenty_clients
+	RICKYARD_DEEDS_EACH=$(DEEDS) $(BIN)/python -m pytest -q tests/book/test_clients.py -k twenty_clients
 
 prove-full-disk: $(VENV)/.test system
 	$(BIN)/python -m pytest -q tests/book/test_killed.py tests/book/test_book.py \

@@ -1,11 +1,6 @@
-"""The chain over the journal: what it covers, what the database refuses, and that it holds under many writers."""
+"""The chain over the journal: what it covers, and what the database refuses."""
 
 from __future__ import annotations
-
-import os
-import subprocess
-import sys
-from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
@@ -14,10 +9,6 @@ from rickyard.book import Book, check, post
 from rickyard.book.engine import book_url, make_engine
 from rickyard.book.migrations import triggers
 from rickyard.book.models import Deed, Entry, EntryLink, Posting
-
-ROOT = Path(__file__).parents[2]
-# Deeds of each of the twenty clients; `make prove-clients` asks for more.
-EACH = int(os.environ.get("RICKYARD_DEEDS_EACH", "10"))
 
 
 def posted(yard, grams: int, reason: str = "") -> int:
@@ -119,30 +110,3 @@ def test_who_did_it_may_be_forgotten(yard) -> None:
         deed.answer = {"name": "taken out"}
 
     assert check(yard.book).problems == ()
-
-
-def test_twenty_clients_at_once(yard) -> None:
-    """Five processes of four threads: no number twice, none left out, no update lost, and one chain without a fork."""
-    words = [sys.executable, "-m", "tests.book.many", yard.book.target, str(yard.yard_id), str(EACH)]
-    clients = [
-        subprocess.Popen(words, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-        for _ in range(5)
-    ]
-    for client in clients:
-        assert client.stdout is not None
-        assert client.stdout.readline() == "ready\n"
-    for client in clients:
-        assert client.stdin is not None
-        client.stdin.write("go\n")
-        client.stdin.flush()
-    said = [client.communicate(timeout=60 + 6 * EACH)[0] for client in clients]
-
-    numbers = [int(number) for text in said for number in text.split()]
-    assert sorted(numbers) == list(range(1, 20 * EACH + 1))
-    report = check(yard.book)
-    assert (report.problems, report.entries) == ((), 20 * EACH)
-    with yard.book.read() as session:
-        assert (
-            session.scalar(sa.select(sa.func.sum(Posting.mass_g)).where(Posting.spot_id == yard.stack))
-            == 200 * EACH
-        )

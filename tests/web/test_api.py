@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from typing import Any
 
 import httpx
@@ -15,7 +16,8 @@ from schemathesis.specs.openapi.checks import positive_data_acceptance
 from rickyard.desk.context import Command
 from rickyard.web.api.bodies import body_model, command_of
 
-EXAMPLES = 20
+# Requests of each kind; `make prove-api` asks for more.
+EXAMPLES = int(os.environ.get("RICKYARD_FUZZ", "20"))
 CORD_M3 = 128 * 0.3048**3
 LOAD = {
     "key": "api-load-0001",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import re
+import resource
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
@@ -262,6 +263,31 @@ class TestClashes:
         assert settled[0]["note"] == "a slip"
         again = client.post("/api/deeds/settle-clash", json=body | {"key": "api-settle-02"})
         assert (again.status_code, again.json()["error"]["code"]) == (409, "already_settled")
+
+
+@pytest.mark.parametrize("at", ["reading", "photo"])
+def test_what_the_outbox_sends_is_put_off_while_the_book_cannot_be_written(
+    client: httpx.Client, small_yard: SmallYard, a_photo: Painter, at: str
+) -> None:
+    """Nothing is wrong with what was typed then: the phone is not to ask for other words, but to send it again."""
+    if at == "photo":
+        what: dict[str, Any] = {
+            "data": photo_form(small_yard, key="put-off-photo"),
+            "files": {"photo": ("a.png", a_photo(20, 20, "PNG"), "image/png")},
+        }
+        path = "/photos/new"
+    else:
+        path, what = f"/stacks/{small_yard.dry}/reading", {"data": READING | {"key": "put-off-reading"}}
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (4096, before[1]))
+    try:
+        refused = client.post(path, headers={"X-Outbox": "1"}, **what)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+    assert refused.status_code == 503, refused.text
+    assert refused.json()["error"]["code"] in ("disk_full", "disk_trouble")
+    assert client.post(path, headers={"X-Outbox": "1"}, **what).json() == {"go": f"/stacks/{small_yard.dry}"}
 
 
 def photo_form(yard: SmallYard, key: str = "photo-form-01", **changes: str) -> dict[str, str]:

@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 from starlette.datastructures import FormData, UploadFile
 
 from rickyard.desk.context import new_key
-from rickyard.errors import InputError, RickyardError
+from rickyard.errors import BookError, InputError, RickyardError
 from rickyard.show import (
     Voice,
     Volume,
@@ -74,6 +74,8 @@ class Form:
         self.complaints: list[Complaint] = []
         # Whether somebody else changed the thing meanwhile.
         self.is_clash = False
+        # What is wrong with the book's own file or server, and not with what was typed.
+        self.trouble: BookError | None = None
 
     @classmethod
     def fresh(cls, voice: Voice, **presets: object) -> Form:
@@ -302,6 +304,7 @@ class Form:
             yield
         except RickyardError as error:
             self.is_clash = error.code == "changed_meanwhile"
+            self.trouble = error if isinstance(error, BookError) else None
             self.complain(error, names)
             raise FormProblem from error
 

@@ -126,11 +126,13 @@ def run_server(
     announce: Callable[[Served], None],
     https: OwnHttps | None = None,
     proxies: Sequence[str] = (),
+    worker: bool = True,
 ) -> None:
     """Serves a book until a signal stops it; `announce` is called with the addresses once it answers.
 
-    Port 0 takes a free one. Forwarded headers (the visitor's address, HTTPS or not) count only if they come
-    from one of `proxies`, addresses or networks. Whether plain HTTP will do is the caller's to check.
+    Port 0 takes a free one. Without `worker` no forecasts are made in the background. Forwarded headers (the
+    visitor's address, HTTPS or not) count only if they come from one of `proxies`, addresses or networks. Whether
+    plain HTTP will do is the caller's to check.
 
     Raises
     ------
@@ -143,13 +145,13 @@ def run_server(
         listener = stack.enter_context(_listener(host, port, "port"))
         bound = _port_of(listener)
         if https is None:
-            app = create_app(target)
+            app = create_app(target, worker=worker)
             own = None
             served = Served(url=f"http://{_shown(host)}:{bound}/")
         else:
             beside = stack.enter_context(_listener(host, https.start_port, "start_port"))
             own = Https(https.folder, host=host, names=https.names, port=bound, start_port=_port_of(beside))
-            app = create_app(target, hosts=[*named_hosts(), *own.certificate.hosts])
+            app = create_app(target, worker=worker, hosts=[*named_hosts(), *own.certificate.hosts])
             app.state.https = own
             served = _secured(own)
             stack.enter_context(_start_page(own, beside))

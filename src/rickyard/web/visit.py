@@ -259,6 +259,9 @@ class Visit:
     def page(self, template: str, status: int = 200, **values: Any) -> Response:
         """A page; to the outbox of a phone, which shows its own, only what is wrong with the form."""
         form = values.get("form")
+        if sent_by_outbox(self.request) and isinstance(form, Form) and form.trouble is not None:
+            # Nothing is wrong with what was typed: the phone is to send it again by itself.
+            raise form.trouble
         if sent_by_outbox(self.request) and isinstance(form, Form) and form.complaints:
             wrong = [{"field": field, "label": label, "text": text} for field, label, text in form.summary]
             return JSONResponse({"errors": wrong}, status)
