@@ -1,0 +1,133 @@
+"""What lay where on a day of the past, by all that has been reported since."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Select, func, select
+from sqlalchemy.orm import Session
+
+from rickyard.book import StockKey, stock_by_spot
+from rickyard.book.models import Entry, Load, Lot, Posting, Spot, Stack
+from rickyard.desk.checks import EARLIEST
+from rickyard.desk.context import Desk, local_day
+from rickyard.desk.wood_in import Harvest, harvest_of
+from rickyard.errors import InputError
+from rickyard.text import T_
+from rickyard.wood import Species, get_species
+
+KINDS = ("load", "stack")
+
+
+@dataclass(frozen=True)
+class StockLine:
+    """What lay at one place on a day, of one wood from one place of harvest. `kg` is oven-dry."""
+
+    kind: str
+    number: int | None
+    name: str
+    species: Species
+    form: str
+    harvest: Harvest
+    kg: float
+
+
+@dataclass(frozen=True)
+class WoodSum:
+    """What lay there in all of one species and form, oven-dry; `places`: at how many loads and stacks."""
+
+    species: Species
+    form: str
+    kg: float
+    places: int
+
+
+def stock_on(desk: Desk, day: date) -> list[StockLine]:
+    """What lay where at the end of a day by all that is known now, whenever it was reported; loads first.
+
+    InputError for a day that is still to come, or before there were any books.
+    """
+    with desk.book.read() as session:
+        yard = desk.yard(session)
+        _day_that_was(day, local_day(yard, desk.now()))
+        moment = datetime.combine(day + timedelta(days=1), time(0), ZoneInfo(yard.timezone))
+        held = _held_before(session, desk.yard_id, moment)
+        names = _named(session, held)
+        lots = {
+            lot.id: harvest_of(lot) for lot in session.scalars(select(Lot).where(Lot.yard_id == desk.yard_id))
+        }
+        lines = [
+            StockLine(*names[spot_id], get_species(key.species_id), key.form, lots[key.lot_id], grams / 1000)
+            for spot_id, kinds in held.items()
+            for key, grams in kinds.items()
+        ]
+    return sorted(lines, key=lambda line: (line.kind, line.number or 0, line.species.id, line.form, -line.kg))
+
+
+def summed(lines: Iterable[StockLine]) -> list[WoodSum]:
+    """The same by species and form, the most first."""
+    masses: dict[tuple[str, str], float] = defaultdict(float)
+    places: dict[tuple[str, str], set[tuple[str, int | None]]] = defaultdict(set)
+    for line in lines:
+        masses[line.species.id, line.form] += line.kg
+        places[line.species.id, line.form].add((line.kind, line.number))
+    return [
+        WoodSum(get_species(species_id), form, kg, len(places[species_id, form]))
+        for (species_id, form), kg in sorted(masses.items(), key=lambda item: (-item[1], item[0]))
+    ]
+
+
+def _day_that_was(day: date, today: date) -> None:
+    if day > today:
+        raise InputError(
+            "on",
+            wanted=T_("today ({day}) or a day before it", day=today.isoformat()),
+            got=day.isoformat(),
+            next_move=T_(
+                "Choose a day that has been; what will be ready when stands on the page of each stack."
+            ),
+            code="day_to_come",
+        )
+    if day < EARLIEST:
+        raise InputError(
+            "on",
+            wanted=T_("a day from {first} to {last}", first=EARLIEST.isoformat(), last=today.isoformat()),
+            got=day.isoformat(),
+            next_move=T_("Check the date."),
+        )
+
+
+def _held_before(session: Session, yard_id: int, moment: datetime) -> dict[int, dict[StockKey, int]]:
+    """What lay in loads and stacks just before a moment: what lies there now, less what came and went since.
+
+    The stock of today stands in an index, and mostly less has happened since a day than up to it.
+    """
+    held = defaultdict(dict, stock_by_spot(session, yard_id, kinds=KINDS))
+    since: Select[tuple[int, str, str, int, int]] = (
+        select(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
+        .join(Entry, Entry.id == Posting.entry_id)
+        .join(Spot, Spot.id == Posting.spot_id)
+        .where(Entry.yard_id == yard_id, Entry.happened_at >= moment, Spot.kind.in_(KINDS))
+        .group_by(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id)
+    )
+    for spot_id, species_id, form, lot_id, grams in session.execute(since):
+        key = StockKey(species_id, form, lot_id)
+        left = held[spot_id].get(key, 0) - int(grams)
+        if left:
+            held[spot_id][key] = left
+        else:
+            held[spot_id].pop(key, None)
+    return {spot_id: kinds for spot_id, kinds in held.items() if kinds}
+
+
+def _named(session: Session, spots: Iterable[int]) -> dict[int, tuple[str, int, str]]:
+    """(kind, id, name) of these loads and stacks."""
+    ids = list(spots)
+    loads = session.execute(select(Load.spot_id, Load.id, Load.number).where(Load.spot_id.in_(ids)))
+    stacks = session.execute(select(Stack.spot_id, Stack.id, Stack.name).where(Stack.spot_id.in_(ids)))
+    named = {spot_id: ("load", load_id, str(number)) for spot_id, load_id, number in loads}
+    return named | {spot_id: ("stack", stack_id, name) for spot_id, stack_id, name in stacks}
