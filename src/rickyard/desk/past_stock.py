@@ -28,7 +28,7 @@ class StockLine:
     """What lay at one place on a day, of one wood from one place of harvest. `kg` is oven-dry."""
 
     kind: str
-    number: int | None
+    number: int
     name: str
     species: Species
     form: str
@@ -65,13 +65,13 @@ def stock_on(desk: Desk, day: date) -> list[StockLine]:
             for spot_id, kinds in held.items()
             for key, grams in kinds.items()
         ]
-    return sorted(lines, key=lambda line: (line.kind, line.number or 0, line.species.id, line.form, -line.kg))
+    return sorted(lines, key=lambda line: (line.kind, line.number, line.species.id, line.form, -line.kg))
 
 
 def summed(lines: Iterable[StockLine]) -> list[WoodSum]:
     """The same by species and form, the most first."""
     masses: dict[tuple[str, str], float] = defaultdict(float)
-    places: dict[tuple[str, str], set[tuple[str, int | None]]] = defaultdict(set)
+    places: dict[tuple[str, str], set[tuple[str, int]]] = defaultdict(set)
     for line in lines:
         masses[line.species.id, line.form] += line.kg
         places[line.species.id, line.form].add((line.kind, line.number))

@@ -189,7 +189,7 @@ class Reader:
         ]
         if sold:
             found = self._session.execute(select(Ticket.entry_id, Ticket.id).where(Ticket.entry_id.in_(sold)))
-            self._tickets |= dict(found.tuples())
+            self._tickets |= {entry_id: ticket_id for entry_id, ticket_id in found}  # noqa: C416
         for entry_id in sold:
             for _, _, spot_id, kind, grams, _ in fresh[entry_id].postings:
                 if kind in _BUYERS and grams > 0 and entry_id in self._tickets:
