@@ -6,12 +6,13 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from weakref import WeakKeyDictionary
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
-from rickyard.book import StockKey, stock_by_spot
+from rickyard.book import Book, StockKey, stock_by_spot
 from rickyard.book.models import Entry, Load, Lot, Posting, Spot, Stack
 from rickyard.desk.checks import EARLIEST
 from rickyard.desk.context import Desk, local_day
@@ -21,6 +22,10 @@ from rickyard.text import T_
 from rickyard.wood import Species, get_species
 
 KINDS = ("load", "stack")
+# By book and yard: the number of the newest entry, and what lies where by all of them.
+_NOW: WeakKeyDictionary[Book, dict[int, tuple[int | None, dict[int, dict[StockKey, int]]]]] = (
+    WeakKeyDictionary()
+)
 
 
 @dataclass(frozen=True)
@@ -55,7 +60,7 @@ def stock_on(desk: Desk, day: date) -> list[StockLine]:
         yard = desk.yard(session)
         _day_that_was(day, local_day(yard, desk.now()))
         moment = datetime.combine(day + timedelta(days=1), time(0), ZoneInfo(yard.timezone))
-        held = _held_before(session, desk.yard_id, moment)
+        held = _held_before(session, desk.book, desk.yard_id, moment)
         names = _named(session, held)
         lots = {
             lot.id: harvest_of(lot) for lot in session.scalars(select(Lot).where(Lot.yard_id == desk.yard_id))
@@ -101,12 +106,25 @@ def _day_that_was(day: date, today: date) -> None:
         )
 
 
-def _held_before(session: Session, yard_id: int, moment: datetime) -> dict[int, dict[StockKey, int]]:
+def _held_now(session: Session, book: Book, yard_id: int) -> dict[int, dict[StockKey, int]]:
+    """What lies in loads and stacks now; the sum over a journal of ten years is kept until there is another entry."""
+    newest = session.scalar(select(func.max(Entry.number)).where(Entry.yard_id == yard_id))
+    known = _NOW.setdefault(book, {}).get(yard_id)
+    if known is None or known[0] != newest:
+        known = newest, stock_by_spot(session, yard_id, kinds=KINDS)
+        _NOW[book][yard_id] = known
+    return known[1]
+
+
+def _held_before(
+    session: Session, book: Book, yard_id: int, moment: datetime
+) -> dict[int, dict[StockKey, int]]:
     """What lay in loads and stacks just before a moment: what lies there now, less what came and went since.
 
-    The stock of today stands in an index, and mostly less has happened since a day than up to it.
+    Mostly less has happened since a day than up to it.
     """
-    held = defaultdict(dict, stock_by_spot(session, yard_id, kinds=KINDS))
+    held: dict[int, dict[StockKey, int]] = defaultdict(dict)
+    held |= {spot_id: dict(kinds) for spot_id, kinds in _held_now(session, book, yard_id).items()}
     since: Select[tuple[int, str, str, int, int]] = (
         select(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
         .join(Entry, Entry.id == Posting.entry_id)

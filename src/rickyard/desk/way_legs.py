@@ -17,7 +17,7 @@ from datetime import date, datetime
 from typing import Any, Final, NamedTuple
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import or_, select
+from sqlalchemy import select, union
 from sqlalchemy.orm import Session
 
 from rickyard.book.models import Deed, Entry, Posting, Spot, Ticket
@@ -98,8 +98,8 @@ class _Row:
 class Reader:
     """Reads history piece by piece; `history` is what is known by then."""
 
-    def __init__(self, session: Session, yard_id: int, zone: ZoneInfo) -> None:
-        self._session, self._yard_id, self._zone = session, yard_id, zone
+    def __init__(self, session: Session, zone: ZoneInfo) -> None:
+        self._session, self._zone = session, zone
         self._rows: dict[int, _Row] = {}
         self._tickets: dict[int, int] = {}
         self._returned: dict[int, int] = {}
@@ -136,11 +136,9 @@ class Reader:
         spots = {place.id for place in places}
         touched = select(Posting.entry_id).where(Posting.spot_id.in_(spots))
         back = select(Posting.entry_id).where(Posting.spot_id.in_(buyers), Posting.mass_g < 0)
-        which = [
-            Posting.entry_id.in_(ids)
-            for ids, some in ((touched, spots), (entries, entries), (back, buyers))
-            if some
-        ]
+        begun = select(Entry.id).where(Entry.id.in_(entries))
+        # One list of entries, found by spot: an "or" of several, or the yard, would read the whole journal.
+        asked = [ids for ids, some in ((touched, spots), (back, buyers), (begun, entries)) if some]
         rows = self._session.execute(
             select(
                 Entry.id,
@@ -158,7 +156,7 @@ class Reader:
             )
             .join(Entry, Entry.id == Posting.entry_id)
             .join(Spot, Spot.id == Posting.spot_id)
-            .where(Posting.yard_id == self._yard_id, or_(*which))
+            .where(Posting.entry_id.in_(union(*asked) if len(asked) > 1 else asked[0]))
             .order_by(Posting.id)
         )
         fresh: dict[int, _Row] = {}

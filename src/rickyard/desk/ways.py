@@ -136,7 +136,7 @@ def way_of(desk: Desk, subject: str, number: int, *, least_g: float = LEAST_G) -
     with desk.book.read() as session:
         zone = ZoneInfo(desk.yard(session).timezone)
         asked = _question(session, desk.yard_id, subject, number)
-        reader = Reader(session, desk.yard_id, zone)
+        reader = Reader(session, zone)
         reader.follow(asked.places, entries=asked.entries)
         found = trace(reader.history, asked.places)
 
