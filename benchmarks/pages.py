@@ -20,7 +20,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import httpx
@@ -114,6 +114,12 @@ def pages_of(client: httpx.Client, book: str) -> dict[str, str]:
         "one cut sheet": f"/cutting/{_newest(client, 'cut-sheets')}",
         "one splitting sheet": f"/splitting/{_newest(client, 'splitting-sheets')}",
         "/splitting/times": "/splitting/times",
+        "/stock": "/stock",
+        "/stock a year ago": f"/stock?on={datetime.now(UTC).date() - timedelta(days=365)}",
+        "way of a stack": f"/wood/stack/{stack.id}/way",
+        "way of a load": f"/wood/load/{client.get('/api/loads').json()[0]['id']}/way",
+        "way of a ticket": f"/wood/ticket/{ticket['id']}/way",
+        "way of a household": f"/wood/household/{home}/way",
     }
 
 

@@ -614,6 +614,7 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/stacks/{stack_id:int}/weigh": f"/stacks/{yard.mixed}/weigh",
         "/yard/taught": "/yard/taught",
         "/wood/{subject}/{number:int}/way": f"/wood/stack/{yard.mixed}/way",
+        "/stock": "/stock?on=2026-11-20",
         "/wood/{subject}/{number:int}/way load": f"/wood/load/{yard.rough_load}/way",
         "/wood/{subject}/{number:int}/way ticket": f"/wood/ticket/{yard.ticket}/way",
         "/wood/{subject}/{number:int}/way household": f"/wood/household/{yard.home}/way",

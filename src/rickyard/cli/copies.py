@@ -179,7 +179,7 @@ def stock(
 ) -> None:
     """What lay in loads and stacks on a day of the past, by all that has been reported since."""
     from rickyard.desk.housekeeping import open_book
-    from rickyard.desk.ways import stock_on
+    from rickyard.desk.past_stock import stock_on
     from rickyard.desk.yards import open_desk
     from rickyard.show.units import parse_date
 

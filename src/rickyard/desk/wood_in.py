@@ -52,6 +52,13 @@ class Harvest:
     certificate: str = ""
 
 
+def harvest_of(lot: Lot) -> Harvest:
+    """The place of harvest that a lot stands for."""
+    return Harvest(
+        country=lot.country, subdivision=lot.subdivision, county=lot.county, certificate=lot.certificate
+    )
+
+
 @dataclass(frozen=True, kw_only=True)
 class TakeInRough(Command):
     """A load by its outside volume, solid volume or green mass, with shares of species by volume.

@@ -21,6 +21,8 @@ LABELS: dict[str, Text] = {
     # people
     "password": T_("Password"),
     "role": T_("Role"),
+    # what lay where on a day
+    "on": T_("On the day"),
     # wood in
     "quantity": T_("How much"),
     "wood": T_("Which wood"),

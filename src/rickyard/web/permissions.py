@@ -121,6 +121,8 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         GET /wood-in/{load_id:int}
         GET /wood-in/{load_id:int}/lying
         GET /wood/{subject}/{number:int}/way
+        GET /stock
+        GET /api/stock
         GET /tree/seen
         GET /tree/seen/{naming_id:int}
         GET /yard/taught

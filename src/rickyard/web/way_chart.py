@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, field
 
+from rickyard.desk.way_legs import SOURCES, Place
 from rickyard.desk.ways import Way, WayPlace
+from rickyard.measure import Spread
 
 WIDTH = 360.0
 BAR = 8.0
-# Room for a name and a mass beside each bar.
-LEAST_HEIGHT = 36.0
+# Room for a name, a mass and its range beside each bar.
+LEAST_HEIGHT = 48.0
 FULL_HEIGHT = 150.0
 GAP = 8.0
 # A bold letter of the drawing's names.
@@ -38,15 +40,23 @@ class Bar:
     def place(self) -> WayPlace | None:
         return self.places[0] if len(self.places) == 1 else None
 
+    @property
+    def is_difference(self) -> bool:
+        return any(place.is_difference for place in self.places)
+
 
 @dataclass(frozen=True)
 class Band:
-    """Wood from one bar to another as an outline; `kg` for its title."""
+    """Wood from one bar to another as an outline; the masses of its steps for its title."""
 
     path: str
     start: Bar
     end: Bar
-    kg: float
+    masses: tuple[Spread, ...]
+
+    @property
+    def is_difference(self) -> bool:
+        return self.start.is_difference or self.end.is_difference
 
 
 @dataclass(frozen=True)
@@ -67,20 +77,23 @@ def way_chart(way: Way) -> WayChart:
     """Loads to the left, buyers and what is gone to the right, stacks between them in the order of the wood."""
     column_of = _columns(way)
     bars: list[Bar] = []
-    bar_of: dict[int, Bar] = {}
+    bar_of: dict[Place, Bar] = {}
     for column in range(max(column_of.values(), default=0) + 1):
-        here = [place for place in way.places if column_of[place.spot_id] == column]
-        # The place in question is always drawn by itself.
-        here.sort(key=lambda place: (place.spot_id != way.focus, -place.kg))
+        here = [place for place in way.places if column_of[place.at] == column]
+        # The place in question and differences are always drawn by themselves.
+        here.sort(key=lambda place: (place.at != way.focus, not place.is_difference, -place.kg))
         for group in [[place] for place in here[:MOST]] + ([here[MOST:]] if here[MOST:] else []):
-            bar = Bar(column, group, sum(p.kg for p in group), focus=group[0].spot_id == way.focus)
+            bar = Bar(column, group, sum(p.kg for p in group), focus=group[0].at == way.focus)
             bars.append(bar)
-            bar_of |= {place.spot_id: bar for place in group}
-    flows: dict[tuple[int, int], float] = defaultdict(float)
+            bar_of |= {place.at: bar for place in group}
+    steps: dict[tuple[int, int], list[Spread]] = defaultdict(list)
     for step in way.steps:
         start, end = bar_of[step.start], bar_of[step.end]
-        if start is not end:
-            flows[bars.index(start), bars.index(end)] += step.kg
+        # What was found more in a load stands in its own column; the list below the drawing has it.
+        if start is not end and end.column:
+            steps[bars.index(start), bars.index(end)].append(step.mass)
+    flows = {ends: sum(mass.mid for mass in masses) for ends, masses in steps.items()}
+    drawn = {number for ends in flows for number in ends} | {n for n, bar in enumerate(bars) if bar.focus}
     through = [
         max(
             sum(kg for (_, end), kg in flows.items() if end == number),
@@ -95,7 +108,7 @@ def way_chart(way: Way) -> WayChart:
     for column in range(count):
         y = TOP
         for number, bar in enumerate(bars):
-            if bar.column == column:
+            if bar.column == column and number in drawn:
                 bar.x = column * WIDTH / count
                 bar.y, bar.height = y, max(2.0, through[number] * scale)
                 y += max(bar.height, LEAST_HEIGHT) + GAP
@@ -103,33 +116,35 @@ def way_chart(way: Way) -> WayChart:
     bands = []
     for (first, last), kg in sorted(flows.items(), key=lambda item: (bars[item[0][0]].y, bars[item[0][1]].y)):
         start, end = bars[first], bars[last]
-        bands.append(Band(_outline(start, end, kg * scale), start, end, kg))
+        bands.append(Band(_outline(start, end, kg * scale), start, end, tuple(steps[first, last])))
         start._out += kg * scale
         end._in += kg * scale
     heads = tuple((column * WIDTH / count, _head(column, count)) for column in range(count))
-    return WayChart(WIDTH, lowest, heads, tuple(bars), tuple(bands))
+    seen = tuple(bar for number, bar in enumerate(bars) if number in drawn)
+    return WayChart(WIDTH, lowest, heads, seen, tuple(bands))
 
 
-def _columns(way: Way) -> dict[int, int]:
+def _columns(way: Way) -> dict[Place, int]:
     """Which column a place stands in: by the longest way from a load, ends at the right; round trips are cut."""
-    kinds = {place.spot_id: place.kind for place in way.places}
-    before: dict[int, list[int]] = defaultdict(list)
+    before: dict[Place, list[Place]] = defaultdict(list)
     for step in sorted(way.steps, key=lambda step: step.first_on):
-        if kinds[step.start] in ("load", "stack") and kinds[step.end] == "stack":
+        if step.start.kind in ("load", "stack") and step.end.kind == "stack":
             before[step.end].append(step.start)
 
-    def depth(spot_id: int, seen: frozenset[int]) -> int:
-        if kinds[spot_id] == "load":
+    def depth(at: Place, seen: frozenset[Place]) -> int:
+        if at.kind == "load" or at.kind in SOURCES:
             return 0
-        earlier = [start for start in before[spot_id] if start not in seen]
-        return 1 + max((depth(start, seen | {spot_id}) for start in earlier), default=0)
+        earlier = [start for start in before[at] if start not in seen]
+        return 1 + max((depth(start, seen | {at}) for start in earlier), default=0)
 
     # Two columns of stacks are all that a phone shows.
     depths = {
-        spot: min(depth(spot, frozenset()), 2) for spot, kind in kinds.items() if kind in ("load", "stack")
+        place.at: min(depth(place.at, frozenset()), 2)
+        for place in way.places
+        if place.kind in ("load", "stack") or place.kind in SOURCES
     }
     last = max(depths.values(), default=0) + 1
-    return {spot: depths.get(spot, last) for spot in kinds}
+    return {place.at: depths.get(place.at, last) for place in way.places}
 
 
 def _head(column: int, count: int) -> str:

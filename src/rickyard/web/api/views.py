@@ -15,6 +15,7 @@ from rickyard.desk import (
     learning,
     load_measures,
     orders,
+    past_stock,
     people,
     photos,
     readings,
@@ -33,6 +34,7 @@ from rickyard.show import LOCALES
 from rickyard.weather import suggest_places
 from rickyard.web.api import gauging_models as g
 from rickyard.web.api import models as m
+from rickyard.web.api import stock_models as s
 from rickyard.web.api import weather_models as w
 from rickyard.web.api.bodies import PlainText
 from rickyard.web.api.common import ERRORS, Limit, Number, RowId, TheDesk
@@ -70,6 +72,12 @@ def what_needs_doing(desk: TheDesk, request: Request) -> Any:
 def progress(desk: TheDesk) -> Any:
     """How far the forecasts are."""
     return forecasts.progress(desk)
+
+
+@router.get("/stock", tags=["wood in"], response_model=s.StockOut)
+def stock(desk: TheDesk, on: date) -> Any:
+    """What lay in loads and stacks at the end of a day of the past, by all that has been reported since."""
+    return s.stock_out(on, past_stock.stock_on(desk, on))
 
 
 @router.get("/loads", tags=["wood in"], response_model=list[m.LoadOut])

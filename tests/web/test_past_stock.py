@@ -1,0 +1,54 @@
+"""What lay where on a day: the page and the API say the same, and no day to come."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import httpx
+
+from rickyard.desk.context import Desk
+from rickyard.desk.past_stock import stock_on
+
+
+def test_page_and_api_say_what_the_desk_says(web: httpx.Client, small_yard: Any, desk_of: Desk) -> None:
+    today = desk_of.today()
+    lines = stock_on(desk_of, today)
+    whole = sum(line.kg for line in lines)
+
+    said = web.get("/api/stock", params={"on": today.isoformat()}).json()
+    page = web.get("/stock", params={"on": today.isoformat()})
+
+    assert whole > 0
+    assert abs(said["oven_dry_kg"] - whole) < 1e-6
+    assert [(line["place"], line["id"], line["form"]) for line in said["lines"]] == [
+        (line.kind, line.number, line.form) for line in lines
+    ]
+    assert abs(sum(wood["oven_dry_kg"] for wood in said["by_wood"]) - whole) < 1e-6
+    assert page.status_code == 200
+    for line in lines:
+        link = f"/wood-in/{line.number}" if line.kind == "load" else f"/stacks/{line.number}"
+        assert f'href="{link}"' in page.text
+    assert 'href="/stock"' in web.get("/stacks").text
+
+
+def test_before_the_book_nothing_lay_there(web: httpx.Client, small_yard: Any) -> None:
+    assert web.get("/api/stock", params={"on": "1995-01-01"}).json()["lines"] == []
+    assert "no wood lay in the yard" in web.get("/stock", params={"on": "1995-01-01"}).text
+
+
+def test_a_day_to_come_is_refused_with_the_next_move(
+    web: httpx.Client, small_yard: Any, desk_of: Desk
+) -> None:
+    tomorrow = "2031-01-01"
+
+    page = web.get("/stock", params={"on": tomorrow})
+    error = web.get("/api/stock", params={"on": tomorrow})
+
+    assert page.status_code == error.status_code == 422
+    assert "Choose a day that has been" in page.text
+    assert f'value="{tomorrow}"' in page.text
+    assert not re.search(r"By place", page.text)
+    assert error.json()["error"]["field"] == "on"
+    assert "Choose a day that has been" in error.json()["error"]["message"]
+    assert web.get("/stock", params={"on": "the day before"}).status_code == 422
