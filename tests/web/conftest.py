@@ -680,6 +680,7 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/sign-in": "/sign-in",
         "/people": "/people",
         "/people/deeds": "/people/deeds",
+        "/downloads": "/downloads",
         "/h/{token}": f"/h/{yard.link}",
         "/clashes/{clash_id:int}": f"/clashes/{yard.clash}",
         "/photos/new": f"/photos/new?of=stack-{yard.mixed}",

@@ -5,7 +5,16 @@ The only package that opens a database, and only the desk and the jobs call it.
 
 from rickyard.book.book import Book
 from rickyard.book.check import CheckReport, Kept, Problem, check
-from rickyard.book.copies import Copied, Made, back_up, export_book, import_book, kept_in, restore
+from rickyard.book.copies import (
+    Copied,
+    Made,
+    back_up,
+    export_archive,
+    export_book,
+    import_book,
+    kept_in,
+    restore,
+)
 from rickyard.book.deeds import do_once
 from rickyard.book.files import FileStore
 from rickyard.book.journal import Move, StockKey, next_number, portion, post, reverse, stock, stock_by_spot
@@ -23,6 +32,7 @@ __all__ = [
     "back_up",
     "check",
     "do_once",
+    "export_archive",
     "export_book",
     "import_book",
     "kept_in",

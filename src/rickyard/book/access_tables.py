@@ -44,7 +44,7 @@ class SignIn(Base):
 
 
 class SignInTry(Base):
-    """A sign-in that failed: under the name that was typed, under the address it came from, and under both.
+    """A sign-in that failed, or is being compared: under the name that was typed, the address it came from, and both.
 
     `of` is a hash: what people type by mistake where a name belongs may be their password.
     """

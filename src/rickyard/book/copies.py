@@ -93,6 +93,18 @@ def export_book(target: Target, folder: Path, *, files: str | Path | None = None
     return _copied(str(folder), manifest)
 
 
+def export_archive(target: Target, to: Path, *, files: str | Path | None = None) -> Copied:
+    """The same export in one new archive: unpacked, it is the folder that `export_book` writes."""
+    url = book_url(target)
+    look_at(url)
+    with trouble(str(to)), _beside(to) as folder:
+        (folder / "set").mkdir()
+        manifest, sources = _tables_of(url, folder / "set", files_of(url, files))
+        _pack(folder / "archive.zip", sources, manifest)
+        os.replace(folder / "archive.zip", to)
+    return _copied(str(to), manifest, size=to.stat().st_size)
+
+
 def import_book(
     folder: Path, target: Target, *, files: str | Path | None = None, anyway: bool = False
 ) -> Made:

@@ -13,13 +13,12 @@ import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from argon2 import PasswordHasher
-from argon2.exceptions import Argon2Error, InvalidHashError
 from sqlalchemy import delete, select, update
 from sqlalchemy.orm import Session
 
 from rickyard.book.models import Password, Person, SignIn, SignInTry
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.hashing import NOBODY, hash_of, matches, place
 from rickyard.errors import InputError, RefusedError
 from rickyard.text import T_
 
@@ -29,16 +28,11 @@ LEAST_CHARACTERS, MOST_CHARACTERS = 10, 200
 # A phone in the yard is used daily or weekly; a month unused means it is lost or given away.
 LASTS = timedelta(days=30)
 SEEN_EVERY = timedelta(hours=1)
-# Wrong sign-ins borne in WITHIN; common practice, no source. The narrow one is for one name from one address, so
-# that nobody can keep the owner out from another.
+# Sign-ins borne in WITHIN that are wrong or not yet compared; common practice, no source. The narrow one is for one
+# name from one address, so that nobody can keep the owner out from another.
 WITHIN = timedelta(minutes=15)
 MOST_WRONG = {"pair": 5, "address": 20, "name": 50}
 ROLES = ("owner", "helper", "driver", "bookkeeper")
-
-# The costs are the library's own (RFC 9106, second recommended option: 64 MiB, three passes, four lanes).
-_HASHER = PasswordHasher()
-# Compared with when nobody has the name, so that the time taken does not tell.
-_NOBODY = _HASHER.hash(secrets.token_urlsafe(16))
 
 
 @dataclass(frozen=True)
@@ -108,6 +102,8 @@ def is_locked(desk: Desk) -> bool:
 def set_password(desk: Desk, command: SetPassword, password: str) -> Answer:
     """Answer: person_id, sign_ins_ended. InputError if the password is too short, too long, or the person's name."""
     checked = _checked(password)
+    # Before the deed: no writer waits while a password is hashed.
+    argon2 = hash_of(checked)
 
     def run(stage: Stage) -> Answer:
         person = find_person(stage, command.who_id)
@@ -132,7 +128,7 @@ def set_password(desk: Desk, command: SetPassword, password: str) -> Answer:
         if kept is None:
             kept = Password(person_id=person.id, yard_id=stage.yard.id)
             stage.session.add(kept)
-        kept.argon2, kept.set_at = _HASHER.hash(checked), stage.recorded_at
+        kept.argon2, kept.set_at = argon2, stage.recorded_at
         return {"person_id": person.id, "sign_ins_ended": _end_all(stage, person.id)}
 
     return do(desk, "set_password", command, run)
@@ -192,50 +188,77 @@ def end_sign_in(desk: Desk, command: EndSignIn) -> Answer:
 def sign_in(desk: Desk, name: str, password: str, *, address: str, device: str) -> str:
     """Signs a person in and gives the secret that their browser keeps.
 
+    A try is in the book before its password is compared, by the transaction that counts: of any number that come at
+    the same moment only so many are compared as are borne one after the other. The right one is taken out again.
+
     Raises
     ------
     RefusedError
         `too_many_tries` after too many wrong ones of late; `wrong_sign_in` if name and password do not belong
-        together, without saying which is wrong.
+        together, without saying which is wrong; `busy_sign_in` if too many are compared just now.
     """
     now = desk.now()
     keys = _keys(name, address)
     with desk.book.read() as session:
+        # A flood of tries that are refused anyway must not keep those waiting who write.
         _not_too_many(session, desk.yard_id, keys, now)
+    with place():
+        found = _counted(desk, name, keys, now)
+        argon2 = found.argon2 if found is not None else NOBODY
+        # Outside any transaction: it takes a tenth of a second by design.
+        right = len(password) <= MOST_CHARACTERS and matches(argon2, password)
+    if not right or found is None:
+        raise _wrong()
+    token = secrets.token_urlsafe(32)
+    with desk.book.write(desk.yard_id) as session:
+        kept = session.get(Password, found.person_id)
+        if kept is None or kept.argon2 != found.argon2:
+            # Another password was set, or they were kept out, while this one was compared.
+            raise _wrong()
+        session.add(
+            SignIn(
+                yard_id=desk.yard_id,
+                person_id=found.person_id,
+                token_sha256=hashed(token),
+                device=device[:120],
+                begun_at=now,
+                seen_at=now,
+                expires_at=now + LASTS,
+            )
+        )
+        session.execute(
+            delete(SignInTry).where(
+                SignInTry.id.in_(found.tries) | ((SignInTry.kind == "pair") & (SignInTry.of == keys["pair"]))
+            )
+        )
+    return token
+
+
+@dataclass(frozen=True)
+class _Found:
+    """Who has the name that was typed, and the rows that this try was counted with."""
+
+    person_id: int
+    argon2: str
+    tries: tuple[int, ...]
+
+
+def _counted(desk: Desk, name: str, keys: dict[str, str], now: datetime) -> _Found | None:
+    """Counts one more try, or refuses it; who has the name, if anybody."""
+    with desk.book.write(desk.yard_id) as session:
+        _not_too_many(session, desk.yard_id, keys, now)
+        session.execute(delete(SignInTry).where(SignInTry.at < now - WITHIN))
+        tries = [SignInTry(yard_id=desk.yard_id, kind=kind, of=of, at=now) for kind, of in keys.items()]
+        session.add_all(tries)
+        session.flush()
         rows = session.execute(
             select(Person.id, Person.name, Password.argon2)
             .join(Password, Password.person_id == Person.id)
             .where(Person.yard_id == desk.yard_id)
         )
         # Compared here: the databases do not agree on what a capital É is.
-        found = next((row for row in rows if row.name.casefold() == name.strip().casefold()), None)
-    # Outside any transaction: it takes a tenth of a second by design.
-    right = _matches(found.argon2 if found else _NOBODY, password) and found is not None
-    with desk.book.write(desk.yard_id) as session:
-        session.execute(delete(SignInTry).where(SignInTry.at < now - WITHIN))
-        if right and found is not None:
-            token = secrets.token_urlsafe(32)
-            session.add(
-                SignIn(
-                    yard_id=desk.yard_id,
-                    person_id=found.id,
-                    token_sha256=hashed(token),
-                    device=device[:120],
-                    begun_at=now,
-                    seen_at=now,
-                    expires_at=now + LASTS,
-                )
-            )
-            session.execute(delete(SignInTry).where(SignInTry.kind == "pair", SignInTry.of == keys["pair"]))
-            return token
-        session.add_all(
-            SignInTry(yard_id=desk.yard_id, kind=kind, of=of, at=now) for kind, of in keys.items()
-        )
-    raise RefusedError(
-        T_("Name and password do not belong together. Check both, and whether capitals are on."),
-        code="wrong_sign_in",
-        field="password",
-    )
+        row = next((row for row in rows if row.name.casefold() == name.strip().casefold()), None)
+        return None if row is None else _Found(row.id, row.argon2, tuple(one.id for one in tries))
 
 
 def signed_in(desk: Desk, token: str) -> Comer | None:
@@ -363,13 +386,12 @@ def _checked(password: str) -> str:
     return password
 
 
-def _matches(argon2: str, password: str) -> bool:
-    if len(password) > MOST_CHARACTERS:
-        return False
-    try:
-        return _HASHER.verify(argon2, password)
-    except (Argon2Error, InvalidHashError):
-        return False
+def _wrong() -> RefusedError:
+    return RefusedError(
+        T_("Name and password do not belong together. Check both, and whether capitals are on."),
+        code="wrong_sign_in",
+        field="password",
+    )
 
 
 def _keys(name: str, address: str) -> dict[str, str]:

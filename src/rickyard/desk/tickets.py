@@ -56,7 +56,7 @@ class TicketCard:
 
 
 def pay(desk: Desk, command: Pay) -> Answer:
-    """Answer: ticket_id, owed_minor."""
+    """Answer: ticket_id, paid_minor, owed_minor."""
 
     def run(stage: Stage) -> Answer:
         ticket = stage.session.get(Ticket, command.ticket_id)
@@ -66,7 +66,7 @@ def pay(desk: Desk, command: Pay) -> Answer:
         add_payment(stage, ticket, command.amount_minor, command.method, command.paid_on)
         stage.session.flush()
         stage.session.refresh(ticket)
-        return {"ticket_id": ticket.id, "owed_minor": _owed(ticket)}
+        return {"ticket_id": ticket.id, "paid_minor": command.amount_minor, "owed_minor": _owed(ticket)}
 
     return do(desk, "pay", command, run)
 

@@ -22,7 +22,7 @@ from rickyard.desk.context import Desk
 from rickyard.desk.housekeeping import open_book
 from rickyard.desk.yards import open_desk, yard_facts
 from rickyard.errors import BookError, ClashError, RefusedError, RickyardError
-from rickyard.jobs import Answers, ForecastWorker, WeatherFetcher
+from rickyard.jobs import Answers, Copier, ForecastWorker, WeatherFetcher
 from rickyard.text import T_, Text
 from rickyard.web.api import api_router
 from rickyard.web.assets import Assets
@@ -137,12 +137,14 @@ def create_app(
     """
     answers = Answers(background=worker) if answers is None else answers
     office = Office(target, worker=worker, clock=clock)
+    copier = Copier(target, background=worker)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         office.desk()
         yield
         answers.stop()
+        copier.stop()
         office.close()
 
     app = _Guarded(
@@ -160,6 +162,7 @@ def create_app(
     app.state.desk = office.desk
     app.state.nudge = office.nudge
     app.state.answers = answers
+    app.state.copier = copier
     app.state.assets = assets or Assets()
     # Set by the server that shows the yard's own certificate (`rickyard.web.https.Https`).
     app.state.https = None

@@ -211,6 +211,8 @@ LABELS: dict[str, Text] = {
     "wanted_by": T_("Wanted by"),
     "portions": T_("From which stacks"),
     "delivered_on": T_("Delivered on"),
+    "first_day": T_("First day"),
+    "last_day": T_("Last day"),
     "piled": T_("Measured as"),
     "vehicle": T_("Vehicle"),
     "driver": T_("Driver"),

@@ -298,6 +298,9 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         _MONEY_SEEN,
         """
         GET /people/deeds
+        GET /downloads
+        GET /downloads/bookkeeping.zip
+        GET /api/downloads/bookkeeping.zip
         GET /api/ask
         GET /api/costs
         GET /api/offers
@@ -311,6 +314,10 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
     (
         _OWNER,
         """
+        GET /downloads/backup.zip
+        GET /downloads/book.zip
+        GET /api/downloads/backup.zip
+        GET /api/downloads/book.zip
         GET /household-options
         GET /orders/new
         POST /orders/new

@@ -2,9 +2,9 @@
 
 from fastapi import APIRouter
 
-from rickyard.web.api import access, deeds, drawings, health, identify, offers, sheets, sums, views
+from rickyard.web.api import access, deeds, downloads, drawings, health, identify, offers, sheets, sums, views
 
 api_router = APIRouter()
-for _part in (health, views, sheets, drawings, deeds, access, sums, identify, offers):
+for _part in (health, views, sheets, drawings, deeds, access, downloads, sums, identify, offers):
     api_router.include_router(_part.router)
 """Router of the whole API."""

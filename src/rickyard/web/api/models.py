@@ -628,6 +628,7 @@ class TicketMade(BaseModel):
 
 class Paid(BaseModel):
     ticket_id: int
+    paid_minor: int | None = None
     owed_minor: int
 
 

@@ -18,7 +18,9 @@ from rickyard.desk.access import (
     set_role,
 )
 from rickyard.desk.audit import DEEDS_A_PAGE, deeds_done
+from rickyard.desk.paging import one_page
 from rickyard.desk.people import AddPerson, add_person
+from rickyard.web.deed_words import path_of, read_words
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.permissions import ROLE_WORDS
 from rickyard.web.visit import Here, Last, Sent, Visit
@@ -97,9 +99,18 @@ def end_one(visit: Here, sign_in_id: int, sent: Sent) -> Response:
 @router.get("/people/deeds")
 def deeds_page(visit: Here, before: Last = 0, person: Last = 0) -> Response:
     """Who did what, newest first, a page at a time."""
-    found = deeds_done(visit.desk, before=before or None, person_id=person or None)
-    older = found[-1].id if len(found) == DEEDS_A_PAGE else 0
-    return visit.page("deeds.html", deeds=found, older=older, person=person, people=people_rows(visit.desk))
+    rows = deeds_done(visit.desk, before=before or None, person_id=person or None, limit=DEEDS_A_PAGE + 1)
+    found, more = one_page(rows, DEEDS_A_PAGE)
+    return visit.page(
+        "deeds.html",
+        deeds=found,
+        older=found[-1].id if more else 0,
+        before=before,
+        person=person,
+        people=people_rows(visit.desk),
+        path_of=path_of,
+        read_words=lambda kind, value: read_words(visit.voice, kind, value),
+    )
 
 
 def _page(visit: Visit, form: Form, status: int = 200, *, of: int = 0) -> Response:
