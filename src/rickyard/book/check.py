@@ -17,8 +17,10 @@ from pathlib import Path
 from sqlalchemy import ColumnElement, Integer, and_, func, or_, select
 from sqlalchemy.orm import Session, aliased, selectinload
 
-from rickyard.book import chain
+from rickyard.book import chain, seals
 from rickyard.book.book import Book
+from rickyard.book.check_chains import Kept as Kept
+from rickyard.book.check_chains import hold_against, look_at_chains
 from rickyard.book.check_papers import look_at_papers
 from rickyard.book.files import FileStore, no_folder
 from rickyard.book.journal import stock_by_spot
@@ -90,26 +92,18 @@ class Problem(Text):
 
 
 @dataclass(frozen=True)
-class Kept:
-    """An entry's number and hash in the chain of a yard, as they were said once."""
-
-    yard_id: int
-    number: int
-    hash: str
-
-
-@dataclass(frozen=True)
 class CheckReport:
     """What `check` found. `balance_g` is the sum over all spots, which is zero in a sound book.
 
-    `chain`: of each yard the last entry's number and hash. Kept elsewhere, it proves that a later book still holds
-    what this one did.
+    `chain`: of each yard the last entry's number and hash; `links`: of the last link over deeds and papers. Kept
+    elsewhere, they prove that a later book still holds what this one did.
     """
 
     problems: tuple[Problem, ...]
     entries: int
     balance_g: int
     chain: Mapping[int, tuple[int, str]] = field(default_factory=dict)
+    links: Mapping[int, tuple[int, str]] = field(default_factory=dict)
 
     @property
     def ok(self) -> bool:
@@ -135,11 +129,12 @@ def look_through(
     session: Session, files: FileStore | None, where: str, kept: Iterable[Kept] = ()
 ) -> CheckReport:
     """The same for a book that a transaction has just filled and not yet committed."""
-    found = [*_problems(session), *_kept(session, kept), *_photos(session, files, where)]
+    found = [*_problems(session), *hold_against(session, kept), *_photos(session, files, where)]
     problems = [Problem(text.msgid, text.values, code) for code, text in found]
     entries = session.scalar(select(func.count()).select_from(Entry)) or 0
     balance_g = int(session.scalar(select(func.sum(Posting.mass_g))) or 0)
-    return CheckReport(tuple(problems), entries, balance_g, chain.heads(session.connection()))
+    connection = session.connection()
+    return CheckReport(tuple(problems), entries, balance_g, chain.heads(connection), seals.heads(connection))
 
 
 Found = Iterator[tuple[str, Text]]
@@ -151,7 +146,7 @@ def _problems(session: Session) -> Found:
     yield from _whole_numbers(session)
     yield from _balance(session)
     yield from _reversals(session)
-    yield from _chain(session)
+    yield from look_at_chains(session)
     for yard_id in session.scalars(select(Yard.id).order_by(Yard.id)).all():
         yield from _serials(session, yard_id)
         yield from _negative_stock(session, yard_id)
@@ -171,7 +166,10 @@ def _storage(session: Session) -> Found:
     for name in triggers.missing(connection):
         yield (
             "unprotected",
-            T_("The journal is not protected against changes: the trigger {name} is missing.", name=name),
+            T_(
+                "The book is not protected against changes: the trigger {name} is missing or not as it was made.",
+                name=name,
+            ),
         )
 
 
@@ -292,63 +290,6 @@ def _reversals(session: Session) -> Found:
             "reversal_differs",
             T_("Entry {number} does not undo entry {undone} exactly.", number=number, undone=undone),
         )
-
-
-def _chain(session: Session) -> Found:
-    """Every entry is still what was sealed."""
-    for found in chain.breaks(session.connection()):
-        number = found.number
-        yield {
-            "unsealed": ("chain_broken", T_("Entry {number} has no seal in the chain.", number=number)),
-            "changed": (
-                "chain_broken",
-                T_(
-                    "Entry {number}, or the harvest place of its wood, is not what was sealed: it was changed "
-                    "afterwards. Compare it with a backup.",
-                    number=number,
-                ),
-            ),
-            "reason": (
-                "chain_broken",
-                T_("The reason of entry {number} is not the one that was sealed.", number=number),
-            ),
-            "order": (
-                "chain_broken",
-                T_("The seal of entry {number} does not hang on the one before it.", number=number),
-            ),
-            "gone": (
-                "chain_broken",
-                T_("Entry {number} was sealed and is gone. Look for it in a backup.", number=number),
-            ),
-        }[found.what]
-
-
-def _kept(session: Session, kept: Iterable[Kept]) -> Found:
-    """The journal up to each kept entry is what it was: its hash hangs on all before it."""
-    for one in kept:
-        now = chain.hash_of(session.connection(), one.yard_id, one.number)
-        if now is None:
-            yield (
-                "journal_shorter",
-                T_(
-                    "Entry {number} of yard {yard} was in the book once and is not any more: this book is older, "
-                    "another one, or cut off.",
-                    number=one.number,
-                    yard=one.yard_id,
-                ),
-            )
-        elif now != one.hash:
-            yield (
-                "journal_rewritten",
-                T_(
-                    "Entry {number} of yard {yard} is sealed {now}, but it was sealed {was}: this is another book, or "
-                    "its journal was changed up to there and sealed anew.",
-                    number=one.number,
-                    yard=one.yard_id,
-                    now=now,
-                    was=one.hash,
-                ),
-            )
 
 
 def _serials(session: Session, yard_id: int) -> Found:
