@@ -12,7 +12,7 @@ class EntryLink(Base):
     """The seal of one entry: `hash` is made from the entry, its postings and the hash of the entry before it.
 
     The reason is free text and may name somebody, so it is in the chain by a salted hash of its own only: with text
-    and salt taken out, the chain still holds and says nothing of the person.
+    and salt taken out (by a deed `forget_reason`), the chain still holds and says nothing of the person.
     """
 
     __tablename__ = "entry_link"

@@ -51,7 +51,9 @@ from rickyard.text import T_, Text
 # How far below zero a kind of wood at a spot may stand before it is a problem: rounding and estimates, not thefts.
 NEGATIVE_G = 1000
 NEGATIVE_SHARE = 0.01
-# How far a ticket's volume may be from its postings', and promises from the stack [share of it].
+# How far a ticket's volume may be from its postings', which are parts of it, and promises from the stack [share of
+# it].
+TICKET_SHARE = 1e-6
 VOLUME_SHARE = 0.01
 # A file without a photo is no finding until this long after it was written [s]: its deed may not be done yet.
 ORPHAN_AGE_S = 3600.0
@@ -394,7 +396,7 @@ def _tickets(session: Session, yard_id: int) -> Found:
         .order_by(Ticket.number)
     )
     for ticket_id, number, outside_m3, entry_number, kind in tickets:
-        if kind == "reverse" or abs(arrived[ticket_id] - outside_m3) > VOLUME_SHARE * outside_m3:
+        if kind == "reverse" or abs(arrived[ticket_id] - outside_m3) > TICKET_SHARE * outside_m3:
             yield (
                 "ticket_differs",
                 T_(
@@ -489,9 +491,12 @@ def _readings(session: Session, yard_id: int) -> Found:
 
 
 def _photos(session: Session, files: FileStore | None, where: str) -> Found:
-    """Every photo's file is there with the bytes that were kept, and no file is without its photo."""
+    """Every photo's and paper's file is there with the bytes that were kept, and no file belongs to nothing."""
+    paper = Ticket.facts["paper"]["sha256"].as_string()
+    papers = dict(session.execute(select(paper, Ticket.number).where(paper.is_not(None))).tuples().all())
     wanted = set(session.scalars(select(Photo.sha256).distinct()))
     wanted |= set(session.scalars(select(WeatherFile.sha256).distinct()))
+    wanted |= papers.keys()
     if files is None:
         if wanted:
             yield "no_files_folder", no_folder(where).text
@@ -499,7 +504,18 @@ def _photos(session: Session, files: FileStore | None, where: str) -> Found:
     there = dict(files.all())
     for sha256 in sorted(wanted):
         path = there.get(sha256)
-        if path is None:
+        if sha256 in papers and (path is None or _hash_of(path) != sha256):
+            yield (
+                "paper_missing" if path is None else "paper_damaged",
+                T_(
+                    "The paper of ticket {number} is missing from {folder} or is not what was issued: file {name}. "
+                    "Bring it back from a backup.",
+                    number=papers[sha256],
+                    folder=str(files.folder),
+                    name=sha256,
+                ),
+            )
+        elif path is None:
             yield (
                 "photo_missing",
                 T_(
@@ -520,7 +536,7 @@ def _photos(session: Session, files: FileStore | None, where: str) -> Found:
         if sha256 not in wanted and time.time() - path.stat().st_mtime > ORPHAN_AGE_S:
             yield (
                 "orphan_file",
-                T_("The file {path} belongs to no photo of this book. It may be deleted.", path=str(path)),
+                T_("The file {path} belongs to nothing in this book. It may be deleted.", path=str(path)),
             )
 
 

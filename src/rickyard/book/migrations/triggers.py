@@ -78,7 +78,10 @@ _AFTER = "SELECT 1 FROM entry_link WHERE yard_id = NEW.yard_id AND number > NEW.
 _MISFIT = f"NOT EXISTS ({_ITS_ENTRY}) OR EXISTS ({_AFTER}) OR NEW.previous <> COALESCE(({_BEFORE}), '')"
 _HAS_SEAL = "SELECT 1 FROM entry_link WHERE entry_id = NEW.entry_id"
 _STILL_SALTED = "SELECT 1 FROM entry_link WHERE entry_id = OLD.id AND reason_salt <> ''"
-_STILL_SEALED = "SELECT 1 FROM row_seal WHERE table_name = '{table}' AND row_id = OLD.id AND (words_hash = '' OR salt <> '')"
+_STILL_SEALED = (
+    "SELECT 1 FROM row_seal WHERE table_name = '{table}' AND row_id = OLD.id "
+    "AND (words_hash = '' OR salt <> '')"
+)
 
 
 @dataclass(frozen=True)
