@@ -13,7 +13,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from sqlalchemy.orm import Session
 
-from rickyard.book import migrations
+from rickyard.book import migrations, seals
 from rickyard.book.engine import (
     APPLICATION_ID,
     Target,
@@ -98,11 +98,14 @@ class Book:
         """A session whose work is committed as one when the block ends, and undone if it raises.
 
         Writers take turns from their first statement on: on SQLite all of them, on PostgreSQL those of the same
-        yard, or all if the yard is not said.
+        yard, or all if the yard is not said. What was written to sealed tables is sealed at the end.
         """
         engine: Engine = self._writer.execution_options(yard_id=yard_id)
         with self._guard(writing=True), Session(engine, expire_on_commit=False) as session, session.begin():
+            touched = seals.watch(session)
             yield session
+            session.flush()
+            seals.seal_rows(session.connection(), touched)
 
     @contextmanager
     def _guard(self, *, writing: bool) -> Iterator[None]:

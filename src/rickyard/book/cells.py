@@ -35,10 +35,11 @@ _UNESCAPES = {"\\": "\\", "n": "\n", "r": "\r"}
 
 def kind_of(column: sa.Column[Any]) -> str:
     """The kind of a column. TypeError for a type that no export knows: it must be added here."""
+    kept_as = column.type.impl_instance if isinstance(column.type, sa.TypeDecorator) else column.type
     for name, wanted, _ in _KINDS:
-        if isinstance(column.type, wanted):
+        if isinstance(kept_as, wanted):
             return name
-    if isinstance(column.type, sa.Float):
+    if isinstance(kept_as, sa.Float):
         return "number"
     raise TypeError(f"no kind for the column {column}: {column.type!r}")
 

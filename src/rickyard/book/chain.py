@@ -5,7 +5,8 @@ Whoever changes a posting, an entry or the place of harvest of its wood by other
 say the last entry's hash, to be kept elsewhere: a later book must still hold it.
 
 No personal data is hashed: of an entry its yard, number, kind, moments, deed and reversal, of each posting the spot,
-the wood and the measurement. Spots are numbers; the reason is there by a salted hash of its own (`EntryLink`).
+the wood and the measurement. Spots are numbers; the reason is there by a salted hash of its own (`EntryLink`) and
+can be taken out by a deed.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from datetime import UTC, datetime
 from itertools import groupby
 from typing import Any
 
-from sqlalchemy import BigInteger, Connection, Double, Row, text
+from sqlalchemy import JSON, BigInteger, Connection, Double, Row, text
 
 from rickyard.book.types import UtcDateTime
 
@@ -76,6 +77,7 @@ def seal_all(connection: Connection) -> None:
 def breaks(connection: Connection) -> Iterator[Break]:
     """Walks the whole journal and says where an entry is not what was sealed."""
     seals = {row.entry_id: row for row in connection.execute(_SEALS)}
+    forgotten = {(row.yard_id, row.answer.get("entry")) for row in connection.execute(_FORGOTTEN)}
     yard_id, previous = None, ""
     for entry, postings in _journal(connection):
         if entry.yard_id != yard_id:
@@ -89,9 +91,9 @@ def breaks(connection: Connection) -> Iterator[Break]:
         elif entry_hash(seal.previous, entry, postings, seal.reason_hash) != seal.hash:
             yield Break(entry.yard_id, entry.number, "changed")
         elif seal.reason_hash != reason_hash(seal.reason_salt, entry.reason) and (
-            entry.reason or seal.reason_salt
+            # Text and salt both gone, by a deed: taken out because it named somebody.
+            entry.reason or seal.reason_salt or (entry.yard_id, entry.number) not in forgotten
         ):
-            # Text and salt both gone: taken out because it named somebody.
             yield Break(entry.yard_id, entry.number, "reason")
         previous = seal.hash
     for seal in seals.values():
@@ -200,6 +202,7 @@ _POSTINGS = text(
 ).columns(**_MEASURES)
 _POSTINGS_OF_ONE = text(f"{_POSTING} WHERE posting.entry_id = :entry_id").columns(**_MEASURES)
 _SEALS = text("SELECT * FROM entry_link ORDER BY yard_id, number")
+_FORGOTTEN = text("SELECT yard_id, answer FROM deed WHERE kind = 'forget_reason'").columns(answer=JSON())
 _LAST = text(
     "SELECT hash FROM entry_link WHERE yard_id = :yard_id AND number < :number ORDER BY number DESC LIMIT 1"
 )

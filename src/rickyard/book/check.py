@@ -17,8 +17,10 @@ from pathlib import Path
 from sqlalchemy import ColumnElement, Integer, and_, func, or_, select
 from sqlalchemy.orm import Session, aliased, selectinload
 
-from rickyard.book import chain
+from rickyard.book import chain, seals
 from rickyard.book.book import Book
+from rickyard.book.check_chains import Kept as Kept
+from rickyard.book.check_chains import hold_against, look_at_chains
 from rickyard.book.check_papers import look_at_papers
 from rickyard.book.files import FileStore, no_folder
 from rickyard.book.journal import stock_by_spot
@@ -49,7 +51,9 @@ from rickyard.text import T_, Text
 # How far below zero a kind of wood at a spot may stand before it is a problem: rounding and estimates, not thefts.
 NEGATIVE_G = 1000
 NEGATIVE_SHARE = 0.01
-# How far a ticket's volume may be from its postings', and promises from the stack [share of it].
+# How far a ticket's volume may be from its postings', which are parts of it, and promises from the stack [share of
+# it].
+TICKET_SHARE = 1e-6
 VOLUME_SHARE = 0.01
 # A file without a photo is no finding until this long after it was written [s]: its deed may not be done yet.
 ORPHAN_AGE_S = 3600.0
@@ -90,26 +94,18 @@ class Problem(Text):
 
 
 @dataclass(frozen=True)
-class Kept:
-    """An entry's number and hash in the chain of a yard, as they were said once."""
-
-    yard_id: int
-    number: int
-    hash: str
-
-
-@dataclass(frozen=True)
 class CheckReport:
     """What `check` found. `balance_g` is the sum over all spots, which is zero in a sound book.
 
-    `chain`: of each yard the last entry's number and hash. Kept elsewhere, it proves that a later book still holds
-    what this one did.
+    `chain`: of each yard the last entry's number and hash; `links`: of the last link over deeds and papers. Kept
+    elsewhere, they prove that a later book still holds what this one did.
     """
 
     problems: tuple[Problem, ...]
     entries: int
     balance_g: int
     chain: Mapping[int, tuple[int, str]] = field(default_factory=dict)
+    links: Mapping[int, tuple[int, str]] = field(default_factory=dict)
 
     @property
     def ok(self) -> bool:
@@ -135,11 +131,12 @@ def look_through(
     session: Session, files: FileStore | None, where: str, kept: Iterable[Kept] = ()
 ) -> CheckReport:
     """The same for a book that a transaction has just filled and not yet committed."""
-    found = [*_problems(session), *_kept(session, kept), *_photos(session, files, where)]
+    found = [*_problems(session), *hold_against(session, kept), *_photos(session, files, where)]
     problems = [Problem(text.msgid, text.values, code) for code, text in found]
     entries = session.scalar(select(func.count()).select_from(Entry)) or 0
     balance_g = int(session.scalar(select(func.sum(Posting.mass_g))) or 0)
-    return CheckReport(tuple(problems), entries, balance_g, chain.heads(session.connection()))
+    connection = session.connection()
+    return CheckReport(tuple(problems), entries, balance_g, chain.heads(connection), seals.heads(connection))
 
 
 Found = Iterator[tuple[str, Text]]
@@ -151,7 +148,7 @@ def _problems(session: Session) -> Found:
     yield from _whole_numbers(session)
     yield from _balance(session)
     yield from _reversals(session)
-    yield from _chain(session)
+    yield from look_at_chains(session)
     for yard_id in session.scalars(select(Yard.id).order_by(Yard.id)).all():
         yield from _serials(session, yard_id)
         yield from _negative_stock(session, yard_id)
@@ -171,7 +168,10 @@ def _storage(session: Session) -> Found:
     for name in triggers.missing(connection):
         yield (
             "unprotected",
-            T_("The journal is not protected against changes: the trigger {name} is missing.", name=name),
+            T_(
+                "The book is not protected against changes: the trigger {name} is missing or not as it was made.",
+                name=name,
+            ),
         )
 
 
@@ -294,63 +294,6 @@ def _reversals(session: Session) -> Found:
         )
 
 
-def _chain(session: Session) -> Found:
-    """Every entry is still what was sealed."""
-    for found in chain.breaks(session.connection()):
-        number = found.number
-        yield {
-            "unsealed": ("chain_broken", T_("Entry {number} has no seal in the chain.", number=number)),
-            "changed": (
-                "chain_broken",
-                T_(
-                    "Entry {number}, or the harvest place of its wood, is not what was sealed: it was changed "
-                    "afterwards. Compare it with a backup.",
-                    number=number,
-                ),
-            ),
-            "reason": (
-                "chain_broken",
-                T_("The reason of entry {number} is not the one that was sealed.", number=number),
-            ),
-            "order": (
-                "chain_broken",
-                T_("The seal of entry {number} does not hang on the one before it.", number=number),
-            ),
-            "gone": (
-                "chain_broken",
-                T_("Entry {number} was sealed and is gone. Look for it in a backup.", number=number),
-            ),
-        }[found.what]
-
-
-def _kept(session: Session, kept: Iterable[Kept]) -> Found:
-    """The journal up to each kept entry is what it was: its hash hangs on all before it."""
-    for one in kept:
-        now = chain.hash_of(session.connection(), one.yard_id, one.number)
-        if now is None:
-            yield (
-                "journal_shorter",
-                T_(
-                    "Entry {number} of yard {yard} was in the book once and is not any more: this book is older, "
-                    "another one, or cut off.",
-                    number=one.number,
-                    yard=one.yard_id,
-                ),
-            )
-        elif now != one.hash:
-            yield (
-                "journal_rewritten",
-                T_(
-                    "Entry {number} of yard {yard} is sealed {now}, but it was sealed {was}: this is another book, or "
-                    "its journal was changed up to there and sealed anew.",
-                    number=one.number,
-                    yard=one.yard_id,
-                    now=now,
-                    was=one.hash,
-                ),
-            )
-
-
 def _serials(session: Session, yard_id: int) -> Found:
     """Numbers run from 1 without gaps; they are unique by a constraint, so counting them proves it."""
     issued = {
@@ -453,7 +396,7 @@ def _tickets(session: Session, yard_id: int) -> Found:
         .order_by(Ticket.number)
     )
     for ticket_id, number, outside_m3, entry_number, kind in tickets:
-        if kind == "reverse" or abs(arrived[ticket_id] - outside_m3) > VOLUME_SHARE * outside_m3:
+        if kind == "reverse" or abs(arrived[ticket_id] - outside_m3) > TICKET_SHARE * outside_m3:
             yield (
                 "ticket_differs",
                 T_(
@@ -548,9 +491,12 @@ def _readings(session: Session, yard_id: int) -> Found:
 
 
 def _photos(session: Session, files: FileStore | None, where: str) -> Found:
-    """Every photo's file is there with the bytes that were kept, and no file is without its photo."""
+    """Every photo's and paper's file is there with the bytes that were kept, and no file belongs to nothing."""
+    paper = Ticket.facts["paper"]["sha256"].as_string()
+    papers = dict(session.execute(select(paper, Ticket.number).where(paper.is_not(None))).all())
     wanted = set(session.scalars(select(Photo.sha256).distinct()))
     wanted |= set(session.scalars(select(WeatherFile.sha256).distinct()))
+    wanted |= papers.keys()
     if files is None:
         if wanted:
             yield "no_files_folder", no_folder(where).text
@@ -558,7 +504,18 @@ def _photos(session: Session, files: FileStore | None, where: str) -> Found:
     there = dict(files.all())
     for sha256 in sorted(wanted):
         path = there.get(sha256)
-        if path is None:
+        if sha256 in papers and (path is None or _hash_of(path) != sha256):
+            yield (
+                "paper_missing" if path is None else "paper_damaged",
+                T_(
+                    "The paper of ticket {number} is missing from {folder} or is not what was issued: file {name}. "
+                    "Bring it back from a backup.",
+                    number=papers[sha256],
+                    folder=str(files.folder),
+                    name=sha256,
+                ),
+            )
+        elif path is None:
             yield (
                 "photo_missing",
                 T_(
@@ -579,7 +536,7 @@ def _photos(session: Session, files: FileStore | None, where: str) -> Found:
         if sha256 not in wanted and time.time() - path.stat().st_mtime > ORPHAN_AGE_S:
             yield (
                 "orphan_file",
-                T_("The file {path} belongs to no photo of this book. It may be deleted.", path=str(path)),
+                T_("The file {path} belongs to nothing in this book. It may be deleted.", path=str(path)),
             )
 
 

@@ -13,7 +13,7 @@ from typing import Any
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session, selectinload
 
-from rickyard.book.models import Entry, LogPiece, Lot, Order, Payment, Posting, Ticket
+from rickyard.book.models import Entry, LogPiece, Lot, Order, Payment, Posting, Stack, Ticket
 from rickyard.book.offer_tables import Offer
 from rickyard.book.sheet_tables import CutSheet, CutSheetLog, SplittingSheet
 from rickyard.text import T_, Text
@@ -23,6 +23,9 @@ TAX_MINOR = 1
 PLACE_M = 0.005
 # How far the lines of a ticket may be from its volume [share of it].
 LINES_SHARE = 0.001
+# How far a share of wood on a ticket may be from its postings': it is rounded to three digits, they to grams.
+WOOD_SHARE = 0.002
+WOOD_G = 10
 # Bark goes with its wood and is no kind of its own on a paper.
 BARK = "bark"
 
@@ -38,13 +41,15 @@ def look_at_papers(session: Session, yard_id: int) -> Found:
 
 
 def _tickets(session: Session, yard_id: int) -> Found:
-    wood: dict[int, set[str]] = defaultdict(set)
+    wood: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
+    of_stack: dict[tuple[int, str], dict[str, int]] = defaultdict(lambda: defaultdict(int))
     places: dict[int, set[tuple[str, ...]]] = defaultdict(set)
     rows = session.execute(
         select(
             Posting.entry_id,
             Posting.species_id,
-            Posting.form,
+            Posting.mass_g,
+            Stack.name,
             Lot.country,
             Lot.subdivision,
             Lot.county,
@@ -52,13 +57,15 @@ def _tickets(session: Session, yard_id: int) -> Found:
         )
         .join(Ticket, Ticket.entry_id == Posting.entry_id)
         .join(Lot, Lot.id == Posting.lot_id)
-        .where(Ticket.yard_id == yard_id, Posting.mass_g > 0)
-        .distinct()
+        .outerjoin(Stack, Stack.spot_id == Posting.spot_id)
+        .where(Ticket.yard_id == yard_id, Posting.form != BARK)
     )
-    for entry_id, species_id, form, *place in rows:
-        places[entry_id].add(tuple(place))
-        if form != BARK:
-            wood[entry_id].add(species_id)
+    for entry_id, species_id, mass_g, stack, *place in rows:
+        if mass_g > 0:
+            places[entry_id].add(tuple(place))
+            wood[entry_id][species_id] += mass_g
+        elif stack is not None:
+            of_stack[entry_id, stack][species_id] -= mass_g
     tickets = session.execute(
         select(
             Ticket.number,
@@ -95,7 +102,14 @@ def _tickets(session: Session, yard_id: int) -> Found:
                 "ticket_of_another",
                 T_("Ticket {number} and its order are not of the same household.", number=number),
             )
-        if wrong := _unlike(facts, outside_m3, order_number, wood[entry_id], places[entry_id]):
+        if wrong := _unlike(
+            facts,
+            outside_m3,
+            order_number,
+            {name: of_stack[entry_id, name] for name in _stacks(facts)},
+            wood[entry_id],
+            places[entry_id],
+        ):
             yield (
                 "ticket_facts",
                 T_(
@@ -111,7 +125,8 @@ def _unlike(
     facts: dict[str, Any],
     outside_m3: float,
     order_number: int | None,
-    wood: set[str],
+    of_stack: dict[str, dict[str, int]],
+    wood: dict[str, int],
     places: set[tuple[str, ...]],
 ) -> Text | None:
     """The first thing that the paper says otherwise than the book."""
@@ -122,14 +137,30 @@ def _unlike(
         volume = sum(float(line["ranked_m3"]) for line in lines)
         if abs(volume - outside_m3) > LINES_SHARE * outside_m3:
             return T_("volume")
-        if not wood <= {str(species_id) for line in lines for species_id, _ in line["shares"]}:
+        if {species_id for line in lines for species_id, _ in line["shares"]} != wood.keys():
             return T_("wood")
+        for line in lines:
+            # A stack may have got another name since; then there is nothing to hold its line to.
+            taken = of_stack[str(line.get("stack"))]
+            if taken and not _shares_fit(dict(line["shares"]), taken):
+                return T_("wood")
     keys = ("country", "subdivision", "county", "certificate")
-    if "harvests" in facts and not places <= {
+    if "harvests" in facts and places != {
         tuple(harvest[key] for key in keys) for harvest in facts["harvests"]
     }:
         return T_("places of harvest")
     return None
+
+
+def _stacks(facts: dict[str, Any]) -> set[str]:
+    return {str(line.get("stack")) for line in facts.get("lines", ())}
+
+
+def _shares_fit(shares: dict[str, float], taken: dict[str, int]) -> bool:
+    """Whether the shares that a line says are those of the wood that was taken from its stack."""
+    whole = sum(taken.values())
+    near = WOOD_SHARE + WOOD_G / whole
+    return all(abs(shares.get(name, 0.0) - taken.get(name, 0) / whole) <= near for name in {*shares, *taken})
 
 
 def _payments(session: Session, yard_id: int) -> Found:

@@ -234,7 +234,7 @@ def restore(
 
 
 def kept_in(copy: Path) -> tuple[Kept, ...]:
-    """The last entry of each yard in a backup's archive or an export's folder, proven whole first.
+    """The last entry and link of each yard in a backup's archive or an export's folder, proven whole first.
 
     BookError if it is no whole copy, or of a version that had no chain.
     """
@@ -255,7 +255,10 @@ def kept_in(copy: Path) -> tuple[Kept, ...]:
             code="no_chain",
             field="against",
         )
-    return tuple(Kept(int(yard), head.number, head.hash) for yard, head in manifest.chain.items())
+    return (
+        *(Kept(int(yard), head.number, head.hash) for yard, head in manifest.chain.items()),
+        *(Kept(int(yard), head.number, head.hash, "link") for yard, head in manifest.links.items()),
+    )
 
 
 def _snapshot(url: URL, folder: Path, files: str | Path | None) -> tuple[Manifest, dict[str, Path]]:

@@ -22,7 +22,7 @@ import sqlalchemy as sa
 from sqlalchemy import Connection, MetaData, Table
 
 from rickyard import __version__
-from rickyard.book import chain, migrations
+from rickyard.book import chain, migrations, seals
 from rickyard.book.cells import TYPES, cell_of, kind_of, value_of
 from rickyard.book.files import FileStore
 from rickyard.errors import BookError
@@ -50,7 +50,7 @@ class Piece:
 
 @dataclass(frozen=True)
 class Head:
-    """The last entry of a yard's journal and its hash in the chain."""
+    """The last entry of a yard's journal, or the last link of its deeds and papers, and its hash in the chain."""
 
     number: int
     hash: str
@@ -66,6 +66,7 @@ class Manifest:
     format: int = FORMAT
     tables: dict[str, dict[str, Any]] = field(default_factory=dict)
     chain: dict[str, Head] = field(default_factory=dict)
+    links: dict[str, Head] = field(default_factory=dict)
     contents: dict[str, Piece] = field(default_factory=dict)
 
 
@@ -73,14 +74,17 @@ def describe(connection: Connection, made_at: datetime) -> Manifest:
     """The head of a manifest for the book on this connection; its contents are still to come."""
     schema = migrations.revision_of(connection)
     assert schema is not None
-    heads: Mapping[int, tuple[int, str]] = {}
-    if sa.inspect(connection).has_table("entry_link"):
-        heads = chain.heads(connection)
+    there = sa.inspect(connection)
     return Manifest(
         schema=schema,
         made_at=made_at.isoformat(),
-        chain={str(yard_id): Head(number, made) for yard_id, (number, made) in heads.items()},
+        chain=_heads(chain.heads(connection) if there.has_table("entry_link") else {}),
+        links=_heads(seals.heads(connection) if there.has_table("row_link") else {}),
     )
+
+
+def _heads(found: Mapping[int, tuple[int, str]]) -> dict[str, Head]:
+    return {str(yard_id): Head(number, made) for yard_id, (number, made) in found.items()}
 
 
 def tables_of(connection: Connection) -> list[Table]:
@@ -202,6 +206,8 @@ def read_manifest(folder: Path) -> Manifest:
                 for name, note in raw["tables"].items()
             },
             chain={yard: Head(note["number"], note["hash"]) for yard, note in raw["chain"].items()},
+            # Not in a set of a version before.
+            links={yard: Head(note["number"], note["hash"]) for yard, note in raw.get("links", {}).items()},
             contents={
                 name: Piece(int(note["size"]), str(note["sha256"])) for name, note in raw["contents"].items()
             },

@@ -28,6 +28,8 @@ from rickyard.book.base import Base as Base
 from rickyard.book.base import check as _check
 from rickyard.book.base import one_of as _one_of
 from rickyard.book.chain_tables import EntryLink as EntryLink
+from rickyard.book.chain_tables import RowLink as RowLink
+from rickyard.book.chain_tables import RowSeal as RowSeal
 from rickyard.book.gauging_tables import LoadFollowing as LoadFollowing
 from rickyard.book.gauging_tables import LoadMeasure as LoadMeasure
 from rickyard.book.gauging_tables import PhotoGauging as PhotoGauging

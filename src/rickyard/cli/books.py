@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -15,8 +15,11 @@ from rickyard.cli.targets import BookOption as BookOption
 from rickyard.cli.targets import DatabaseOption as DatabaseOption
 from rickyard.cli.targets import FilesOption as FilesOption
 from rickyard.cli.targets import book_target as book_target
-from rickyard.errors import InputError
+from rickyard.errors import BookError, InputError
 from rickyard.text import T_
+
+if TYPE_CHECKING:
+    from rickyard.desk.housekeeping import Kept
 
 
 def add_to(app: typer.Typer) -> None:
@@ -25,6 +28,7 @@ def add_to(app: typer.Typer) -> None:
     books.command("demo")(demo)
     books.command("check")(check)
     books.command("upgrade")(upgrade)
+    books.command("forget-reason")(forget_reason)
     copies.add_to(books)
     lists.add_to(books)
     app.add_typer(books, name="book")
@@ -73,8 +77,8 @@ def check(
         list[str] | None,
         typer.Option(
             "--chain",
-            help="An entry that was written down, YARD:NUMBER:HASH: the journal up to it must be as it was then; "
-            "may be repeated.",
+            help="What was written down, YARD:NUMBER:HASH of an entry or YARD:link:NUMBER:HASH of a link: all up to it "
+            "must be as it was then; may be repeated.",
         ),
     ] = None,
     against: Annotated[
@@ -100,9 +104,13 @@ def check(
         "chain_broken",
         "journal_shorter",
         "journal_rewritten",
+        "seal_broken",
+        "links_shorter",
+        "links_rewritten",
     }:
-        lines.append("The journal still holds all that it is held against, unchanged.")
+        lines.append("The book still holds all that it is held against, unchanged.")
     lines += [f"Last entry of yard {yard}: {n}, sealed {h}" for yard, (n, h) in report.chain.items()]
+    lines += [f"Last link of yard {yard}: link:{n}, sealed {h}" for yard, (n, h) in report.links.items()]
     give(
         {
             "ok": report.ok,
@@ -110,6 +118,7 @@ def check(
             "entries": report.entries,
             "balance_g": report.balance_g,
             "chain": {str(yard): {"number": n, "hash": h} for yard, (n, h) in report.chain.items()},
+            "links": {str(yard): {"number": n, "hash": h} for yard, (n, h) in report.links.items()},
         },
         lines,
         json_,
@@ -117,17 +126,19 @@ def check(
     return 0 if report.ok else 1
 
 
-def _head(said: str) -> tuple[int, int, str]:
-    """Yard, number and hash of an entry as they were written down."""
-    found = re.fullmatch(r"(\d{1,9}):(\d{1,9}):([0-9a-fA-F]{64})", said.strip())
+def _head(said: str) -> Kept:
+    """Yard, number and hash of an entry, or of a link, as they were written down."""
+    found = re.fullmatch(r"(\d{1,9}):(link:)?(\d{1,9}):([0-9a-fA-F]{64})", said.strip())
     if found is None:
         raise InputError(
             "chain",
-            wanted=T_("YARD:NUMBER:HASH, the hash with all of its 64 digits"),
+            wanted=T_("YARD:NUMBER:HASH or YARD:link:NUMBER:HASH, the hash with all of its 64 digits"),
             got=said,
             next_move=T_("Copy them from the last line of an earlier check or backup."),
         )
-    return int(found[1]), int(found[2]), found[3].lower()
+    from rickyard.desk.housekeeping import Kept
+
+    return Kept(int(found[1]), int(found[3]), found[4].lower(), "link" if found[2] else "entry")
 
 
 def upgrade(
@@ -157,3 +168,31 @@ def upgrade(
     if saved is not None:
         lines.insert(0, f"As it was, it is saved in {saved.where}.")
     give({"book": url, "backup": saved.where if saved else None}, lines, json_)
+
+
+def forget_reason(
+    entry: Annotated[int, typer.Option("--entry", help="Number of the entry in the yard's journal.", min=1)],
+    book: BookOption = None,
+    database: DatabaseOption = None,
+    json_: Json = False,
+) -> None:
+    """Takes the reason of an entry out for good, because it names somebody, say. The chain holds as before."""
+    from rickyard.desk.context import new_key
+    from rickyard.desk.forgetting import ForgetReason
+    from rickyard.desk.forgetting import forget_reason as forget
+    from rickyard.desk.housekeeping import open_book
+    from rickyard.desk.yards import open_desk
+
+    with open_book(book_target(book, database)) as opened:
+        desk = open_desk(opened)
+        if desk is None:
+            raise BookError(T_("The book has no yard yet. Set one up first."), code="no_yard")
+        answer = forget(desk, ForgetReason(key=new_key(), entry=entry))
+    give(
+        answer,
+        [
+            f"The reason of entry {entry} is taken out. Backups and exports made before still hold it: "
+            "delete those that need not be kept."
+        ],
+        json_,
+    )

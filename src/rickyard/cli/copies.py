@@ -47,12 +47,19 @@ def backup(
     from rickyard.desk.housekeeping import save_book
 
     done = save_book(book_target(book, database), to, keep=keep, files=files, anyway=anyway)
-    heads = {yard: {"number": head.number, "hash": head.hash} for yard, head in done.manifest.chain.items()}
+    heads, links = (
+        {yard: {"number": head.number, "hash": head.hash} for yard, head in found.items()}
+        for found in (done.manifest.chain, done.manifest.links)
+    )
     lines = [
         f"Saved in {done.where} ({done.size_bytes / 1e6:.1f} MB, {done.files} photos), restored on trial and proven.",
         *(
             f"Last entry of yard {yard}: {head.number}, sealed {head.hash}"
             for yard, head in done.manifest.chain.items()
+        ),
+        *(
+            f"Last link of yard {yard}: link:{head.number}, sealed {head.hash}"
+            for yard, head in done.manifest.links.items()
         ),
         *(f"The check says: {problem}" for problem in done.problems),
         *(f"Removed: {path}" for path in done.removed),
@@ -64,6 +71,7 @@ def backup(
             "files": done.files,
             "schema": done.manifest.schema,
             "chain": heads,
+            "links": links,
             "problems": [str(problem) for problem in done.problems],
             "removed": list(done.removed),
         },

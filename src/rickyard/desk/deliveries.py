@@ -21,11 +21,12 @@ from rickyard.desk.orders import GOOD_ODDS, find_order
 from rickyard.desk.remeasure import follow_late
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacks import StackCard, card_of, cards_in, find_stack, harvests_of, stacks
-from rickyard.desk.ticket_paper import refuse_unlawful_words, ticket_data
+from rickyard.desk.ticket_paper import data_of, refuse_unlawful_words
 from rickyard.desk.tickets import add_payment, prorate
 from rickyard.desk.wares import WareCard, ware, ware_card, wares
 from rickyard.errors import InputError, RefusedError
 from rickyard.measure import CORD_M3
+from rickyard.paper import render_ticket
 from rickyard.text import T_
 
 # A quarter of a cord: less is not worth walking to the stack for.
@@ -170,6 +171,7 @@ def deliver(desk: Desk, command: Deliver) -> Answer:
         order.state = "delivered"
         ticket = _issue(
             stage,
+            desk.book,
             sold,
             portions,
             home=order.household,
@@ -225,6 +227,7 @@ def sell_at_gate(desk: Desk, command: SellAtGate) -> Answer:
         within("price", price / 100, (0.0, 1e6), stage.yard.currency)
         ticket = _issue(
             stage,
+            desk.book,
             sold,
             ((command.stack_id, command.ranked_m3),),
             home=home,
@@ -245,6 +248,7 @@ def sell_at_gate(desk: Desk, command: SellAtGate) -> Answer:
 
 def _issue(
     stage: Stage,
+    book: Book,
     sold: WareCard,
     portions: tuple[tuple[int, float], ...],
     *,
@@ -357,25 +361,16 @@ def _issue(
                 {"country": place[0], "subdivision": place[1], "county": place[2], "certificate": place[3]}
                 for place, _ in sorted(lots.items(), key=lambda item: -item[1])
             ],
+            # As the paper is printed today: what the yard sets later does not change it.
+            "paper": {"locale": yard.locale, "units": yard.units, "timezone": yard.timezone},
         },
     )
-    language = yard.locale.partition("_")[0]
-    refuse_unlawful_words(
-        ticket_data(
-            issued.facts,
-            number=number,
-            issued_at=issued.issued_at,
-            delivered_on=delivered_on,
-            price_minor=price_minor,
-            tax_minor=tax,
-            total_minor=price_minor + tax,
-            currency=yard.currency,
-            locale=yard.locale,
-            units=yard.units,
-            timezone=yard.timezone,
-        ),
-        language,
-    )
+    data = data_of(issued)
+    refuse_unlawful_words(data, yard.locale.partition("_")[0])
+    if book.has_files:
+        # On the disk before the book speaks of it. Without a folder the paper can still be printed from its facts.
+        paper = {**issued.facts["paper"], "sha256": book.files.put(render_ticket(data))}
+        issued.facts = {**issued.facts, "paper": paper}
     stage.session.add(issued)
     stage.session.flush()
     return issued

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
 
+from rickyard.book.models import Ticket
 from rickyard.errors import RefusedError
 from rickyard.paper import Dryness, Party, TicketData, TicketLine, ticket_texts
 from rickyard.rules import check_wording, place_rules, quantity_in_lawful_units
@@ -17,6 +18,24 @@ from rickyard.wood import get_species, wet_from_db
 
 _REACH = 1.2816  # 10th and 90th percentile of a normal error
 OVEN_SD_WET = 0.01
+
+
+def data_of(ticket: Ticket) -> TicketData:
+    """What the paper of a ticket needs, as it was issued; of one that froze how it is printed."""
+    how = ticket.facts["paper"]
+    return ticket_data(
+        ticket.facts,
+        number=ticket.number,
+        issued_at=ticket.issued_at,
+        delivered_on=ticket.delivered_on,
+        price_minor=ticket.price_minor,
+        tax_minor=ticket.tax_minor,
+        total_minor=ticket.total_minor,
+        currency=ticket.currency,
+        locale=how["locale"],
+        units=how["units"],
+        timezone=how["timezone"],
+    )
 
 
 def ticket_data(

@@ -141,14 +141,24 @@ def unknown_ticket(ticket_id: int) -> InputError:
 
 
 def ticket_pdf(desk: Desk, ticket_id: int, *, locale: str | None = None) -> bytes:
-    """The ticket as a PDF, in the yard's language or another; the same ticket gives the same bytes."""
-    return render_ticket(paper_of(desk, ticket(desk, ticket_id), locale=locale))
+    """The ticket as a PDF: the paper itself that was issued, or the same in another language than it was issued in.
+
+    A ticket whose paper was not kept (by an earlier version, or where no folder for files is named) is printed from
+    its facts. BookError if the paper was kept and is gone or damaged.
+    """
+    card = ticket(desk, ticket_id)
+    issued = card.facts.get("paper", {})
+    if "sha256" in issued and locale in (None, issued["locale"]):
+        return desk.book.files.get(issued["sha256"])
+    return render_ticket(paper_of(desk, card, locale=locale))
 
 
 def paper_of(desk: Desk, card: TicketCard, *, locale: str | None = None) -> TicketData:
-    """All that the ticket's paper says."""
+    """All that the ticket's paper says, in units and time zone as they were when it was issued, if it says them."""
     with desk.book.read() as session:
         yard = desk.yard(session)
+        issued = {"locale": yard.locale, "units": yard.units, "timezone": yard.timezone}
+        issued |= card.facts.get("paper", {})
         return ticket_data(
             card.facts,
             number=card.number,
@@ -158,9 +168,9 @@ def paper_of(desk: Desk, card: TicketCard, *, locale: str | None = None) -> Tick
             tax_minor=card.tax_minor,
             total_minor=card.total_minor,
             currency=card.currency,
-            locale=locale or yard.locale,
-            units=yard.units,
-            timezone=yard.timezone,
+            locale=locale or issued["locale"],
+            units=issued["units"],
+            timezone=issued["timezone"],
         )
 
 

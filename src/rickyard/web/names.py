@@ -179,6 +179,7 @@ NAMES: dict[str, dict[str, Text]] = {
         "end_link": T_("a household's link ended"),
         "end_sign_in": T_("a browser signed out"),
         "forget_lessons": T_("what was learnt forgotten"),
+        "forget_reason": T_("a reason taken out"),
         "judge_reading": T_("a reading judged"),
         "keep_seen": T_("what was seen of a tree"),
         "lock_out": T_("somebody kept out"),

@@ -359,6 +359,7 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /who/rename
         POST /api/deeds/change-yard
         POST /api/deeds/forget-lessons
+        POST /api/deeds/forget-reason
         POST /api/deeds/add-person
         POST /api/deeds/rename-person
         POST /api/deeds/set-role

@@ -2,7 +2,8 @@
 
 `REVISIONS` lists every version this program knows, oldest first; a book is of one of them, or newer.
 On SQLite a later migration changes a table with `op.batch_alter_table`, which rebuilds it and keeps its CHECKs but
-not its triggers: make those again with `triggers.protect`.
+not its triggers: make those again with `triggers.protect`. A column that comes to a sealed table (`seals.SEALED`)
+may be NULL, or `seals.LATER` says what the rows hold that were there.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ REVISIONS = (
     "0012",
     "0013",
     "0014",
+    "0016",
 )
 HEAD = REVISIONS[-1]
 # Alembic's own name for it is "alembic_version"; another program's database must not be taken for a book.

@@ -576,6 +576,10 @@ class LessonsForgotten(BaseModel):
     forgotten: int
 
 
+class ReasonForgotten(BaseModel):
+    entry: int
+
+
 class StackReopened(BaseModel):
     stack_id: int
     brought_back_g: int

@@ -265,9 +265,9 @@ def ticket(desk: TheDesk, ticket_id: Number) -> Any:
 def ticket_pdf(
     desk: TheDesk,
     ticket_id: Number,
-    lang: Annotated[str, Query(pattern=f"^({'|'.join(LOCALES)})$")] = "en_CA",
+    lang: Annotated[str | None, Query(pattern=f"^({'|'.join(LOCALES)})$")] = None,
 ) -> Response:
-    """The ticket as it is printed."""
+    """The ticket's paper as it was issued, or printed in another language."""
     return Response(tickets.ticket_pdf(desk, ticket_id, locale=lang), media_type="application/pdf")
 
 
