@@ -310,9 +310,7 @@ def _taken_back(session, yard, later) -> None:
     twice = Payment(ticket_id=ticket.id, amount_minor=500, method="cash", paid_on=later.date(), **own)
     session.add(twice)
     session.flush()
-    session.add(
-        Undoing(deed_id=deed.id, undone_at=later, reason="entered twice", payment_id=twice.id, **own)
-    )
+    session.add(Undoing(deed_id=deed.id, undone_at=later, reason="entered twice", payment_id=twice.id, **own))
 
 
 def _access(session, yard, later) -> None:
