@@ -268,7 +268,7 @@ def _stack(visit: Visit, stack_id: int, form: Form, status: int = 200) -> Respon
         crumbs=[("/stacks", T_("Stacks")), (f"/stacks/{stack_id}", T_("Stack {name}", name=card.name))],
         undoable=undoable_stack(visit.desk, stack_id),
         notes=[
-            T_("The wood is again where it was before, as logs, with its kerf and waste."),
+            T_("The wood is again where it was before, with the kerf and the waste."),
             T_("The name {name} is free for the right one; this one is kept under another.", name=card.name),
             T_("Its readings, measures and photos stay with it; forecasts learn nothing from them any more."),
         ],
