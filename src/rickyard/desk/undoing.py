@@ -250,17 +250,14 @@ def undoing_of(
     return session.scalar(query)
 
 
-def live_entries(session: Session, spot_id: int) -> list[Entry]:
-    """The entries that moved wood to or from a spot and were not taken back, oldest first."""
+def live_entries(session: Session, spot_id: int, kind: str = "") -> list[Entry]:
+    """The entries (of this kind) that moved wood to or from a spot and were not taken back, oldest first."""
     undone = select(Entry.reverses_id).where(Entry.reverses_id.is_not(None))
     here = select(Posting.entry_id).where(Posting.spot_id == spot_id)
-    return list(
-        session.scalars(
-            select(Entry)
-            .where(Entry.id.in_(here), Entry.reverses_id.is_(None), Entry.id.not_in(undone))
-            .order_by(Entry.number)
-        )
-    )
+    query = select(Entry).where(Entry.id.in_(here), Entry.reverses_id.is_(None), Entry.id.not_in(undone))
+    if kind:
+        query = query.where(Entry.kind == kind)
+    return list(session.scalars(query.order_by(Entry.number)))
 
 
 def hangs_on_ticket(session: Session, ticket: Ticket) -> Text | None:
@@ -276,8 +273,8 @@ def hangs_on_ticket(session: Session, ticket: Ticket) -> Text | None:
         buyer = yard_spot(session, ticket.yard_id, "gate")
     else:
         buyer = session.get_one(Household, ticket.household_id).spot_id
-    for entry in live_entries(session, buyer):
-        if entry.kind == "return" and entry.deed_id is not None:
+    for entry in live_entries(session, buyer, "return"):
+        if entry.deed_id is not None:
             deed = session.get_one(Deed, entry.deed_id)
             if deed.answer.get("ticket_id") == ticket.id:
                 return T_(
@@ -418,8 +415,8 @@ def _way_of(kind: str) -> Text:
 def _closed_since(session: Session, entry: Entry) -> Text | None:
     """A stack of the entry that was written off after it: what it held then is gone by the book."""
     for stack in _stacks_of(session, entry):
-        for later in live_entries(session, stack.spot_id):
-            if later.kind == "empty" and later.number > entry.number:
+        for later in live_entries(session, stack.spot_id, "empty"):
+            if later.number > entry.number:
                 return T_(
                     "Stack {name} was closed since. Open it again first, on its page.",
                     name=stack.name,
@@ -466,7 +463,7 @@ def _settle_stacks(stage: Stage, entry: Entry, but: int | None = None) -> list[i
         held = stock(stage.session, stack.spot_id)
         gave = {posting.spot_id for posting in entry.postings if posting.mass_g > 0}
         if stack.spot_id in gave and any(grams < -NEGATIVE_G for grams in held.values()):
-            last = live_entries(stage.session, stack.spot_id)[-1]
+            last = [one for one in live_entries(stage.session, stack.spot_id) if one.kind != "remeasure"][-1]
             raise RefusedError(
                 T_(
                     "The wood went on from stack {name} since, last by entry {entry}. Take that back first.",
