@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections import defaultdict
 from datetime import UTC, date, datetime, timedelta
 
 from hypothesis import HealthCheck, settings
@@ -15,23 +16,29 @@ from hypothesis.stateful import (
     rule,
     run_state_machine_as_test,
 )
-from sqlalchemy import select
+from sqlalchemy import func, select
 
-from rickyard.book import Book, check, reverse, stock_by_spot
+from rickyard.book import Book, StockKey, check, stock_by_spot
 from rickyard.book.check import NEGATIVE_G
-from rickyard.book.models import Clash, Entry, Load, Spot, Stack, Yard
+from rickyard.book.models import Clash, Entry, Load, Payment, Spot, Stack, Ticket, Yard
 from rickyard.desk.closing import EmptyStack, ReopenStack, empty_stack, reopen_stack
 from rickyard.desk.context import Desk, new_key
+from rickyard.desk.deliveries import Deliver, SellAtGate, deliver, sell_at_gate
+from rickyard.desk.households import SetHousehold, household, set_household
 from rickyard.desk.moving import (
     DivideStack,
     PutOnto,
     RejectLoad,
+    ReturnWood,
     TakeAway,
     divide_stack,
     put_onto,
     reject_load,
+    return_wood,
     take_away,
 )
+from rickyard.desk.moving_views import returns
+from rickyard.desk.orders import PlaceOrder, place_order
 from rickyard.desk.remeasure import OVERDRAWN
 from rickyard.desk.stacking import (
     Dimensions,
@@ -43,8 +50,23 @@ from rickyard.desk.stacking import (
     opening_stack,
     stack_up,
 )
+from rickyard.desk.stacks import WENT, stack_card
+from rickyard.desk.tickets import tickets
+from rickyard.desk.undoing import (
+    UndoDelivery,
+    UndoMoving,
+    UndoPayment,
+    UndoStackUp,
+    UndoTakeIn,
+    undo_delivery,
+    undo_moving,
+    undo_payment,
+    undo_stack_up,
+    undo_take_in,
+)
+from rickyard.desk.wares import SetWare, WareFacts, set_ware
 from rickyard.desk.wood_in import Harvest, TakeInRough, take_in_rough
-from rickyard.errors import InputError
+from rickyard.errors import InputError, RefusedError, RickyardError
 
 NOW = datetime(2026, 10, 1, 15, tzinfo=UTC)
 SHARE = st.sampled_from([0.01, 0.3, 0.5, 0.999, 1.0])
@@ -52,6 +74,14 @@ WOODS = st.sampled_from([(("sugar maple", 60.0), ("red oak", 40.0)), (("balsam f
 # `make prove-deeds` asks for many more.
 EXAMPLES, STEPS = int(os.environ.get("RICKYARD_EXAMPLES", "6")), int(os.environ.get("RICKYARD_STEPS", "12"))
 PLACES = st.sampled_from([Harvest(country="CA", subdivision="NB", county=c) for c in ("York", "Kent")])
+
+
+def amounts(entry: Entry) -> dict[tuple[int, str, str, int], int]:
+    """Grams by place and kind of wood."""
+    found: dict[tuple[int, str, str, int], int] = defaultdict(int)
+    for posting in entry.postings:
+        found[posting.spot_id, posting.species_id, posting.form, posting.lot_id] += posting.mass_g
+    return dict(found)
 
 
 class RandomDeeds(RuleBasedStateMachine):
@@ -76,6 +106,15 @@ class RandomDeeds(RuleBasedStateMachine):
             )
         self.desk = Desk(self.book, yard.id, lambda: NOW)
         self.number = 0
+        facts = WareFacts(
+            name="Wood",
+            species=("sugar maple", "red oak", "balsam fir"),
+            piece_length_m=0.4,
+            max_mc_wet=None,
+            price_minor=30000,
+        )
+        self.ware = set_ware(self.desk, SetWare(key=new_key(), facts=facts))["ware_id"]
+        self.home = set_household(self.desk, SetHousehold(key=new_key(), name="Somebody"))["household_id"]
 
     def ids(self, table: type[Load] | type[Stack]) -> list[int]:
         with self.book.read() as session:
@@ -185,35 +224,218 @@ class RandomDeeds(RuleBasedStateMachine):
         self.do(reopen_stack, ReopenStack(key=new_key(), stack_id=stack_id, reason="it stands"))
         assert self.stock() == before
 
-    @precondition(lambda self: self.entries())
-    @rule(data=st.data())
-    def undo_and_redo(self, data: st.DataObject) -> None:
-        """A reversal takes exactly its entry away again; reversed itself, all is as it was."""
-        entry_id = data.draw(st.sampled_from(self.entries()))
-        before = self.stock()
-        for _ in range(2):
-            with self.book.write(self.desk.yard_id) as session:
-                entry = session.get_one(Entry, entry_id)
-                moved = {(p.spot_id, p.species_id, p.form, p.lot_id) for p in entry.postings}
-                back = reverse(
-                    session, entry, reason="a slip", happened_at=entry.happened_at, recorded_at=NOW
-                )
-                entry_id = back.id
-            between = self.stock()
-            changed = {
-                (spot, *key)
-                for spot in {*before, *between}
-                for key in {*before.get(spot, {}), *between.get(spot, {})}
-                if before.get(spot, {}).get(key, 0) != between.get(spot, {}).get(key, 0)
-            }
-            assert changed <= moved
-        assert self.stock() == before
+    @precondition(lambda self: self.ids(Stack))
+    @rule(data=st.data(), share=SHARE, paid=st.booleans())
+    def sell(self, data: st.DataObject, share: float, paid: bool) -> None:
+        self.told(sell_at_gate, self.sale(data, share, paid))
 
-    def entries(self) -> list[int]:
+    @precondition(lambda self: self.ids(Stack))
+    @rule(data=st.data(), share=SHARE, paid=st.booleans(), promised=st.booleans())
+    def order_and_deliver(self, data: st.DataObject, share: float, paid: bool, promised: bool) -> None:
+        stack_id = self.some(data, Stack)
+        m3 = max(0.05, self.ranked(stack_id) * share)
+        portions = ((stack_id, m3),)
+        order = self.told(
+            place_order,
+            PlaceOrder(
+                key=new_key(),
+                household_id=self.home,
+                ware_id=self.ware,
+                ranked_m3=m3,
+                wanted_by=NOW.date(),
+                portions=portions if promised else (),
+            ),
+        )
+        if order is not None:
+            self.told(
+                deliver,
+                Deliver(
+                    key=new_key(),
+                    order_id=order["order_id"],
+                    delivered_on=NOW.date(),
+                    portions=() if promised else portions,
+                    paid_in_full=paid,
+                ),
+            )
+
+    @precondition(lambda self: self.tickets())
+    @rule(data=st.data(), share=SHARE)
+    def come_back(self, data: st.DataObject, share: float) -> None:
+        ticket_id = data.draw(st.sampled_from(self.tickets()))
+        if returns(self.desk, ticket_id=ticket_id):
+            return  # twice is a clash of its own, and leaves the buyer below zero
+        stack_id = self.some(data, Stack)
+        self.do(
+            return_wood,
+            ReturnWood(key=new_key(), ticket_id=ticket_id, share=share, stack_id=stack_id, reason="wet"),
+        )
+
+    @precondition(lambda self: self.ids(Load) and self.ids(Stack))
+    @rule(
+        data=st.data(), share=SHARE, what=st.sampled_from(["load", "stack", "part", "went", "onto", "sale"])
+    )
+    def done_and_undone(self, data: st.DataObject, share: float, what: str) -> None:
+        """Taken back at once, everything is as it was: every gram at every place, and what is owed."""
+        before, owed = self.stock(), self.owed()
+        undo = self.begun(data, share, what)
+        if undo is not None:
+            deed, command = undo
+            assert deed(self.desk, command) == deed(self.desk, command)
+        assert self.stock() == before
+        assert self.owed() == owed
+
+    def begun(self, data: st.DataObject, share: float, what: str):
+        """Something done, and the deed that takes it back; None if it was refused."""
+        key, why = {"key": new_key()}, {"reason": "a slip"}
+        outside = Dimensions(length_m=2.0, heights_m=(1.0,))
+        if what == "load":
+            command = TakeInRough(
+                source="B",
+                harvest=Harvest(country="CA", subdivision="NB", county="Kent"),
+                arrived_on=date(2026, 3, 2),
+                quantity=7.0,
+                shares=(("red oak", 1.0),),
+                **key,
+            )
+            load_id = take_in_rough(self.desk, command)["load_id"]
+            return undo_take_in, UndoTakeIn(key=new_key(), load_id=load_id, **why)
+        if what in ("stack", "part"):
+            if what == "stack":
+                sources = ((self.some(data, Load), share),)
+                made = self.told(
+                    stack_up, StackUp(sources=sources, pieces=self.pieces(), outside=outside, **key)
+                )
+            else:
+                whole = self.some(data, Stack)
+                if not self.ranked(whole):
+                    return None  # an empty one stays open only with a clash
+                name = self.pieces().name
+                made = self.told(divide_stack, DivideStack(stack_id=whole, share=0.3, name=name, **key))
+            if made is None:
+                return None
+            return undo_stack_up, UndoStackUp(key=new_key(), stack_id=made["stack_id"], **why)
+        if what == "sale":
+            sold = self.told(sell_at_gate, self.sale(data, share, paid=False))
+            return sold and (undo_delivery, UndoDelivery(key=new_key(), ticket_id=sold["ticket_id"], **why))
+        stack_id = self.some(data, Stack)
+        if what == "went":
+            command = TakeAway(left_for="lost", stack_id=stack_id, share=share, reason="so", **key)
+            done = take_away(self.desk, command)
+        else:
+            others = [one for one in self.ids(Stack) if one != stack_id]
+            if not others:
+                return None
+            onto = data.draw(st.sampled_from(others))
+            done = put_onto(self.desk, PutOnto(sources=((stack_id, share),), stack_id=onto, **key))
+        if not done["mass_g"]:
+            return None
+        kinds = ("lost",) if what == "went" else ("merge", "fill")
+        return undo_moving, UndoMoving(key=new_key(), number=self.live(kinds)[-1], **why)
+
+    @rule(data=st.data())
+    def undo(self, data: st.DataObject) -> None:
+        """Something done before is taken back: exactly its entries, reversed; or refused, and nothing is changed."""
+        every = [
+            *((undo_take_in, UndoTakeIn, "load_id", one) for one in self.ids(Load)),
+            *((undo_stack_up, UndoStackUp, "stack_id", one) for one in self.ids(Stack)),
+            *((undo_delivery, UndoDelivery, "ticket_id", one) for one in self.tickets()),
+            *((undo_payment, UndoPayment, "payment_id", one) for one in self.payments()),
+            *((undo_moving, UndoMoving, "number", one) for one in self.live(WENT)),
+        ]
+        if not every:
+            return
+        deed, make, name, of = data.draw(st.sampled_from(every))
+        command = make(key=new_key(), reason="a slip", **{name: of})
+        before, owed, last = self.stock(), self.owed(), self.last_entry()
+        try:
+            answer = deed(self.desk, command)
+        except RickyardError as error:
+            if error.code not in ("hangs_on_it", "already_undone"):
+                raise
+            assert (self.stock(), self.owed(), self.last_entry()) == (before, owed, last)
+            return
+        assert deed(self.desk, command) == answer
+        self.is_undone(deed, answer, before, owed, last)
+
+    def is_undone(self, deed, answer, before, owed: int, last: int) -> None:
+        expected = {spot: dict(kinds) for spot, kinds in before.items()}
+        with self.book.read() as session:
+            query = select(Entry).where(Entry.yard_id == self.desk.yard_id, Entry.number > last)
+            for entry in session.scalars(query):
+                assert entry.kind in ("reverse", "remeasure")
+                if entry.kind == "reverse":
+                    undone = session.get_one(Entry, entry.reverses_id)
+                    assert entry.happened_at == undone.happened_at
+                    assert amounts(entry) == {key: -grams for key, grams in amounts(undone).items()}
+                for (spot, *key), grams in amounts(entry).items():
+                    held = expected.setdefault(spot, {})
+                    held[StockKey(*key)] = held.get(StockKey(*key), 0) + grams
+            billed = 0
+            if deed is undo_delivery:
+                ticket = session.get_one(Ticket, answer["ticket_id"])
+                billed = -ticket.total_minor if ticket.household_id else 0
+            elif deed is undo_payment:
+                payment = session.get_one(Payment, answer["payment_id"])
+                billed = payment.amount_minor if payment.ticket.household_id else 0
+        clean = {
+            spot: {key: grams for key, grams in kinds.items() if grams} for spot, kinds in expected.items()
+        }
+        assert self.stock() == {spot: kinds for spot, kinds in clean.items() if kinds}
+        assert self.owed() == owed + billed
+
+    def sale(self, data: st.DataObject, share: float, paid: bool) -> SellAtGate:
+        stack_id = self.some(data, Stack)
+        m3 = max(0.05, self.ranked(stack_id) * share)
+        return SellAtGate(
+            key=new_key(),
+            stack_id=stack_id,
+            ware_id=self.ware,
+            ranked_m3=m3,
+            price_minor=5000,
+            paid_in_full=paid,
+        )
+
+    def told(self, deed, command):
+        """Sent twice; None where stock or promises forbid it."""
+        try:
+            first = deed(self.desk, command)
+        except RefusedError as error:
+            if error.code not in ("not_enough", "wrong_ware"):
+                raise
+            return None
+        except InputError as error:
+            if error.field not in ("load", "length", "quantity", "portions"):
+                raise
+            return None
+        assert deed(self.desk, command) == first
+        return first
+
+    def ranked(self, stack_id: int) -> float:
+        return stack_card(self.desk, stack_id).ranked_m3
+
+    def owed(self) -> int:
+        return household(self.desk, self.home).owed_minor
+
+    def tickets(self) -> list[int]:
+        return [card.id for card in tickets(self.desk)][::-1]
+
+    def payments(self) -> list[int]:
+        return [line.id for card in tickets(self.desk) for line in card.payments]
+
+    def last_entry(self) -> int:
+        with self.book.read() as session:
+            return (
+                session.scalar(select(func.max(Entry.number)).where(Entry.yard_id == self.desk.yard_id)) or 0
+            )
+
+    def live(self, kinds) -> list[int]:
+        """Numbers of the entries of these kinds that were not taken back."""
         with self.book.read() as session:
             undone = select(Entry.reverses_id).where(Entry.reverses_id.is_not(None))
-            query = select(Entry.id).where(Entry.yard_id == self.desk.yard_id, Entry.id.not_in(undone))
-            return list(session.scalars(query.order_by(Entry.id)))
+            query = select(Entry.number).where(
+                Entry.yard_id == self.desk.yard_id, Entry.kind.in_(kinds), Entry.id.not_in(undone)
+            )
+            return list(session.scalars(query.order_by(Entry.number)))
 
     def stock(self):
         with self.book.read() as session:

@@ -42,6 +42,7 @@ from rickyard.book.models import (
     StackForecast,
     StackMeasure,
     Ticket,
+    Undoing,
     Witness,
     WorkSession,
     YardCosts,
@@ -222,7 +223,7 @@ def fill(yard, *, words: str = HARD, tenths: float = 0.1) -> None:
         session.add_all(
             [
                 NamingTruth(naming_id=naming.id, deed_id=deed.id, key_id=None, how="leaf", **own),
-                Payment(ticket_id=ticket.id, amount_minor=34_500, method="cash", paid_on=start.date(), **own),
+                Payment(ticket_id=ticket.id, amount_minor=34_000, method="cash", paid_on=start.date(), **own),
                 Witness(
                     stack_id=yard.stack_id,
                     deed_id=deed.id,
@@ -297,9 +298,19 @@ def fill(yard, *, words: str = HARD, tenths: float = 0.1) -> None:
         )
 
     with book.write() as session:
+        _taken_back(session, yard, later)
         _access(session, yard, later)
         _measures_and_offers(session, yard, later)
         _sheets(session, yard, later)
+
+
+def _taken_back(session, yard, later) -> None:
+    own = {"yard_id": yard.yard_id}
+    deed, ticket = (session.scalars(select(table).limit(1)).one() for table in (Deed, Ticket))
+    twice = Payment(ticket_id=ticket.id, amount_minor=500, method="cash", paid_on=later.date(), **own)
+    session.add(twice)
+    session.flush()
+    session.add(Undoing(deed_id=deed.id, undone_at=later, reason="entered twice", payment_id=twice.id, **own))
 
 
 def _access(session, yard, later) -> None:

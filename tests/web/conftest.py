@@ -32,7 +32,7 @@ from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from rickyard.desk import answers as desk_answers
-from rickyard.desk import forecasts
+from rickyard.desk import forecasts, tickets
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.cutting import (
     FoundInLog,
@@ -47,6 +47,7 @@ from rickyard.desk.deliveries import Deliver, deliver
 from rickyard.desk.household_links import MakeLink, make_link
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.housekeeping import new_book, open_book
+from rickyard.desk.moving import TakeAway, take_away
 from rickyard.desk.naming import ConfirmNaming, KeepSeen, confirm_naming, keep_seen
 from rickyard.desk.offers import NoteOffer, OfferFacts, RefuseOffer, TreeFacts, note_offer, refuse_offer
 from rickyard.desk.orders import PlaceOrder, place_order
@@ -62,6 +63,8 @@ from rickyard.desk.splitting import (
     time_work,
 )
 from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, StackUp, opening_stack, stack_up
+from rickyard.desk.stacks import stack_page
+from rickyard.desk.tickets import Pay, pay
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
 from rickyard.desk.witness import MarkPieces, WeighPieces, mark_pieces, weigh_pieces
 from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, take_in_logs, take_in_rough
@@ -134,6 +137,8 @@ class SmallYard:
     cut: int
     split: int
     waiting: int
+    gone: int
+    payment: int
 
 
 def draw_photo(width: int = 640, height: int = 400, kind: str = "JPEG") -> bytes:
@@ -293,6 +298,8 @@ def make_small_yard(target: str) -> SmallYard:
             key=new_key(), stack_id=heap, weights=(("1", 1.8), ("2", 2.3)), happened_on=date(2026, 10, 1)
         ),
     )
+    take_away(desk, TakeAway(key=new_key(), left_for="lost", stack_id=heap, share=0.002, reason="Back row"))
+    gone = stack_page(desk, heap).journal[0].number
     make_up_forecasts(desk)
     asked, promised, delivered = (
         int(
@@ -338,6 +345,8 @@ def make_small_yard(target: str) -> SmallYard:
             desk, Deliver(key=new_key(), order_id=delivered, delivered_on=TODAY, driver="Quentin Marlowe-Pye")
         )["ticket_id"]
     )
+    pay(desk, Pay(key=new_key(), ticket_id=ticket, amount_minor=5000, paid_on=TODAY))
+    (payment,) = (line.id for line in tickets.ticket(desk, ticket).payments)
     acorn = Seen(answers=(Answer("fruit", ("acorn",)), Answer("porosity", ("ring",), 0.3)), region="NE")
     seen = int(
         keep_seen(
@@ -414,6 +423,8 @@ def make_small_yard(target: str) -> SmallYard:
         cut,
         split,
         waiting,
+        gone,
+        payment,
     )
 
 
@@ -624,6 +635,12 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/stacks/{stack_id:int}/gone": f"/stacks/{yard.mixed}/gone",
         "/stacks/{stack_id:int}/came-back": f"/stacks/{yard.mixed}/came-back",
         "/wood-in/{load_id:int}/gone": f"/wood-in/{yard.logs_load}/gone",
+        "/wood-in/{load_id:int}/undo": f"/wood-in/{yard.logs_load}/undo",
+        "/wood-in/{load_id:int}/undo hangs": f"/wood-in/{yard.rough_load}/undo",
+        "/stacks/{stack_id:int}/undo": f"/stacks/{yard.mixed}/undo",
+        "/journal/{number:int}/undo": f"/journal/{yard.gone}/undo",
+        "/tickets/{ticket_id:int}/undo": f"/tickets/{yard.ticket}/undo",
+        "/payments/{payment_id:int}/undo": f"/payments/{yard.payment}/undo",
         "/wood-in/{load_id:int}/back": f"/wood-in/{yard.rough_load}/back",
         "/tickets/{ticket_id:int}/came-back": f"/tickets/{yard.ticket}/came-back",
         "/household-options": "/household-options?home_name=Quent",

@@ -21,7 +21,7 @@ from rickyard.book import chain, seals
 from rickyard.book.book import Book
 from rickyard.book.check_chains import Kept as Kept
 from rickyard.book.check_chains import hold_against, look_at_chains
-from rickyard.book.check_papers import look_at_papers
+from rickyard.book.check_papers import cancelled_tickets, look_at_papers
 from rickyard.book.files import FileStore, no_folder
 from rickyard.book.journal import stock_by_spot
 from rickyard.book.migrations import triggers
@@ -410,11 +410,13 @@ def _tickets(session: Session, yard_id: int) -> Found:
 
 
 def _orders(session: Session, yard_id: int) -> Found:
-    """A delivered order has its ticket; only a promised one has wood reserved."""
+    """A delivered order has its ticket, and only one that counts; only a promised one has wood reserved."""
     delivered = select(Order.number).where(
         Order.yard_id == yard_id,
         Order.state == "delivered",
-        ~select(Ticket.id).where(Ticket.order_id == Order.id).exists(),
+        ~select(Ticket.id)
+        .where(Ticket.order_id == Order.id, Ticket.id.not_in(cancelled_tickets(yard_id)))
+        .exists(),
     )
     for number in session.scalars(delivered):
         yield "order_without_ticket", T_("Order {number} is delivered but has no ticket.", number=number)

@@ -10,10 +10,10 @@ from collections import defaultdict
 from collections.abc import Iterator
 from typing import Any
 
-from sqlalchemy import func, or_, select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy import Select, func, or_, select
+from sqlalchemy.orm import Session, aliased, selectinload
 
-from rickyard.book.models import Entry, LogPiece, Lot, Order, Payment, Posting, Stack, Ticket
+from rickyard.book.models import Entry, Load, LogPiece, Lot, Order, Payment, Posting, Stack, Ticket, Undoing
 from rickyard.book.offer_tables import Offer
 from rickyard.book.sheet_tables import CutSheet, CutSheetLog, SplittingSheet
 from rickyard.text import T_, Text
@@ -35,6 +35,7 @@ Found = Iterator[tuple[str, Text]]
 def look_at_papers(session: Session, yard_id: int) -> Found:
     yield from _tickets(session, yard_id)
     yield from _payments(session, yard_id)
+    yield from _taken_back(session, yard_id)
     yield from _offers(session, yard_id)
     yield from _cut_sheets(session, yard_id)
     yield from _splitting_sheets(session, yard_id)
@@ -168,7 +169,8 @@ def _payments(session: Session, yard_id: int) -> Found:
     rows = session.execute(
         select(Ticket.number, Ticket.total_minor, paid)
         .join(Payment, Payment.ticket_id == Ticket.id)
-        .where(Ticket.yard_id == yard_id)
+        .outerjoin(Undoing, Undoing.payment_id == Payment.id)
+        .where(Ticket.yard_id == yard_id, Undoing.id.is_(None))
         .group_by(Ticket.id, Ticket.number, Ticket.total_minor)
         .having(paid > Ticket.total_minor)
         .order_by(Ticket.number)
@@ -183,6 +185,70 @@ def _payments(session: Session, yard_id: int) -> Found:
                 paid=int(sum_) / 100,
             ),
         )
+
+
+def cancelled_tickets(yard_id: int) -> Select[int | None]:
+    """Ids of the tickets that were taken back."""
+    # Without NULLs: `NOT IN` over them would be true of nothing.
+    return select(Undoing.ticket_id).where(Undoing.yard_id == yard_id, Undoing.ticket_id.is_not(None))
+
+
+def _taken_back(session: Session, yard_id: int) -> Found:
+    """A ticket is cancelled when its wood is taken back, and only then; no money stands on it, no wood in its load."""
+    back = aliased(Entry)
+    rows = session.execute(
+        select(Ticket.number, Undoing.id)
+        .outerjoin(Undoing, Undoing.ticket_id == Ticket.id)
+        .outerjoin(back, back.reverses_id == Ticket.entry_id)
+        .where(Ticket.yard_id == yard_id, Undoing.id.is_(None) != back.id.is_(None))
+        .order_by(Ticket.number)
+    )
+    for number, undoing_id in rows:
+        yield (
+            "ticket_half_cancelled",
+            T_("The wood of ticket {number} was taken back, but the ticket is not cancelled.", number=number)
+            if undoing_id is None
+            else T_("Ticket {number} is cancelled, but its wood was not taken back.", number=number),
+        )
+    counting = Ticket.id.not_in(cancelled_tickets(yard_id))
+    orders = session.execute(
+        select(Order.number, Order.state, func.count(Ticket.id))
+        .join(Ticket, Ticket.order_id == Order.id)
+        .where(Order.yard_id == yard_id, counting)
+        .group_by(Order.id, Order.number, Order.state)
+        .having(or_(Order.state != "delivered", func.count(Ticket.id) > 1))
+        .order_by(Order.number)
+    )
+    for number, state, count in orders:
+        yield (
+            "ticket_of_open_order",
+            T_("Order {number} has {count} tickets that count.", number=number, count=count)
+            if state == "delivered"
+            else T_("Order {number} has a ticket that counts, but is not delivered.", number=number),
+        )
+    paid = session.scalars(
+        select(Ticket.number)
+        .join(Payment, Payment.ticket_id == Ticket.id)
+        .outerjoin(Undoing, Undoing.payment_id == Payment.id)
+        .where(Ticket.yard_id == yard_id, Undoing.id.is_(None), ~counting)
+        .distinct()
+        .order_by(Ticket.number)
+    )
+    for number in paid:
+        yield (
+            "paid_on_cancelled",
+            T_("Ticket {number} is cancelled, but a payment stands on it.", number=number),
+        )
+    held = session.scalars(
+        select(Load.number)
+        .join(Undoing, Undoing.load_id == Load.id)
+        .join(Posting, Posting.spot_id == Load.spot_id)
+        .where(Load.yard_id == yard_id)
+        .group_by(Load.id, Load.number, Posting.species_id, Posting.form, Posting.lot_id)
+        .having(func.sum(Posting.mass_g) != 0)
+    )
+    for number in sorted(set(held)):
+        yield "load_half_undone", T_("Load {number} was taken back, but wood of it is left.", number=number)
 
 
 def _offers(session: Session, yard_id: int) -> Found:

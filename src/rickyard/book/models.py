@@ -47,6 +47,7 @@ from rickyard.book.sheet_tables import CutTick as CutTick
 from rickyard.book.sheet_tables import SplittingSheet as SplittingSheet
 from rickyard.book.sheet_tables import WorkSession as WorkSession
 from rickyard.book.types import WholeNumber
+from rickyard.book.undoing_tables import Undoing as Undoing
 
 SPOT_KINDS = ("load", "stack", "household", "gate", "own_use", "loss", "outside")
 FORMS = ("log", "round", "split", "kindling", "bark", "kerf", "waste")
@@ -537,6 +538,7 @@ class Ticket(Base):
 
     payments: Mapped[list[Payment]] = relationship(back_populates="ticket", order_by="Payment.id")
     household: Mapped[Household | None] = relationship()
+    undoing: Mapped[Undoing | None] = relationship(back_populates="ticket")
 
 
 class Payment(Base):
@@ -551,6 +553,7 @@ class Payment(Base):
     paid_on: Mapped[date]
 
     ticket: Mapped[Ticket] = relationship(back_populates="payments")
+    undoing: Mapped[Undoing | None] = relationship(back_populates="payment")
 
 
 class StackForecast(Base):

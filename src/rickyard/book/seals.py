@@ -40,6 +40,7 @@ SEALED: Mapping[str, tuple[str, ...]] = {
     "stack": ("name", "row_label", "note"),
     "stack_measure": (),
     "ticket": ("facts",),
+    "undoing": ("reason",),
 }
 # Tables whose rows are sealed with the row they belong to, and by which column.
 PARTS: Mapping[str, tuple[str, str]] = {"log_piece": ("load", "load_id")}

@@ -13,6 +13,7 @@ from rickyard.desk.context import Answer, Command, Desk, Stage, do, local_day
 from rickyard.desk.remeasure import reckon_from
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacks import find_stack, wood_in_stock
+from rickyard.desk.undoing import undoing_of
 from rickyard.errors import InputError
 from rickyard.text import T_
 
@@ -81,6 +82,14 @@ def reopen_stack(desk: Desk, command: ReopenStack) -> Answer:
                 got=stack.name,
                 next_move=T_("It stands in the book: measure it."),
                 code="stack_stands",
+            )
+        if undoing_of(stage.session, stack_id=stack.id) is not None:
+            raise InputError(
+                "stack",
+                wanted=T_("a stack that was closed"),
+                got=T_("{name}, whose stacking was taken back", name=stack.name),
+                next_move=T_("Stack it up anew: its wood is where it was before."),
+                code="already_undone",
             )
         held = sum(wood_in_stock(stock(stage.session, stack.spot_id)).values())
         closing = stage.session.scalars(

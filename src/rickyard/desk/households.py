@@ -9,7 +9,7 @@ from datetime import date
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
-from rickyard.book.models import Household, Payment, Spot, Ticket
+from rickyard.book.models import Household, Payment, Spot, Ticket, Undoing
 from rickyard.desk.checks import some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.editing import must_be_as_seen, state_of
@@ -172,10 +172,14 @@ def _card(home: Household, owed: dict[int, int], last: dict[int, date]) -> House
 def _money(
     session: Session, yard_id: int, homes: Sequence[int] | None
 ) -> tuple[dict[int, int], dict[int, date]]:
-    """What these households (None: all) owe, and when the last wood went to them."""
+    """What these households (None: all) owe, and when the last wood went to them.
+
+    What was taken back does not count.
+    """
     of_them = [
         Ticket.yard_id == yard_id,
         Ticket.household_id.is_not(None) if homes is None else Ticket.household_id.in_(homes),
+        ~select(Undoing.id).where(Undoing.ticket_id == Ticket.id).exists(),
     ]
     billed = session.execute(
         select(Ticket.household_id, func.sum(Ticket.total_minor), func.max(Ticket.delivered_on))
@@ -186,7 +190,7 @@ def _money(
         session.execute(
             select(Ticket.household_id, func.sum(Payment.amount_minor))
             .join(Payment, Payment.ticket_id == Ticket.id)
-            .where(*of_them)
+            .where(*of_them, ~select(Undoing.id).where(Undoing.payment_id == Payment.id).exists())
             .group_by(Ticket.household_id)
         ).all()
     )

@@ -6,17 +6,18 @@ import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from sqlalchemy import ScalarSelect, func, select
 from sqlalchemy.orm import Session
 
 from rickyard.book import StockKey, stock, stock_by_spot
-from rickyard.book.models import Entry, Load, LogPiece, Posting
+from rickyard.book.models import Entry, Load, LogPiece, Posting, Undoing
 from rickyard.desk.context import Desk
 from rickyard.desk.expectations import Expectation, expectation
 from rickyard.desk.log_lists import row_of
 from rickyard.desk.paging import after_row, contains, is_number
+from rickyard.desk.stacks import JournalLine, journal_of
 from rickyard.desk.wood_in import Harvest, unknown_load
 from rickyard.errors import InputError
 from rickyard.measure import TO_10_90, Defect, Spread, YardFactor
@@ -24,7 +25,7 @@ from rickyard.text import T_, Text
 from rickyard.wood import Species, all_groups, get_species
 
 # Deeds that say what a load was when it had come in.
-FIRST_KINDS = ("opening", "take_in", "name", "reverse")
+FIRST_KINDS = ("opening", "take_in", "name")
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,8 @@ class LoadRow:
     shares: tuple[tuple[Species, float], ...]
     left_share: float
     left_kg: float
+    undone_at: datetime | None
+    undone_for: str
 
 
 @dataclass(frozen=True)
@@ -70,6 +73,7 @@ class LoadPage:
     logs: tuple[LogLine, ...]
     as_arrived: Expectation
     left: Expectation
+    journal: tuple[JournalLine, ...]
 
 
 def loads(
@@ -107,7 +111,11 @@ def loads(
         spots = [load.spot_id for load in page]
         held = stock_by_spot(session, desk.yard_id, spots=spots)
         came = came_in(session, desk.yard_id, spots)
-        rows = [_row(load, held.get(load.spot_id, {}), came.get(load.spot_id, {})) for load in page]
+        undone = _undone(session, desk.yard_id, [load.id for load in page])
+        rows = [
+            _row(load, held.get(load.spot_id, {}), came.get(load.spot_id, {}), undone.get(load.id))
+            for load in page
+        ]
     return [row for row in rows if row.left_share > 0.001] if with_wood_only else rows
 
 
@@ -155,7 +163,7 @@ def load_page(
         left = stock(session, load.spot_id)
         came = came_in(session, desk.yard_id, (load.spot_id,)).get(load.spot_id, {})
         return LoadPage(
-            row=_row(load, left, came),
+            row=_row(load, left, came, _undone(session, desk.yard_id, [load.id]).get(load.id)),
             harvest=Harvest(
                 country=load.lot.country,
                 subdivision=load.lot.subdivision,
@@ -171,6 +179,7 @@ def load_page(
             left=expectation(
                 left, load.mass_sd_share, piece_length_m=piece_length_m, mc_wet=mc_wet, factor=factor
             ),
+            journal=journal_of(session, load.spot_id),
         )
 
 
@@ -215,12 +224,22 @@ def came_in(
     *,
     kinds: tuple[str, ...] = (*FIRST_KINDS, "remeasure"),
 ) -> dict[int, dict[StockKey, int]]:
-    """What each load (by its spot) held once it had come in, been named and measured: but not what went to use."""
+    """What each load (by its spot) held once it had come in, been named and measured: but not what went to use.
+
+    Nor what was taken back: neither the mistake nor its reversal.
+    """
     rows = session.execute(
         select(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
         .join(Entry, Posting.entry_id == Entry.id)
         .join(Load, Load.spot_id == Posting.spot_id)
-        .where(Load.yard_id == yard_id, Posting.spot_id.in_(spots), Entry.kind.in_(kinds))
+        .where(
+            Load.yard_id == yard_id,
+            Posting.spot_id.in_(spots),
+            Entry.kind.in_(kinds),
+            Entry.id.not_in(
+                select(Entry.reverses_id).where(Entry.yard_id == yard_id, Entry.reverses_id.is_not(None))
+            ),
+        )
         .group_by(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id)
     )
     came: dict[int, dict[StockKey, int]] = defaultdict(dict)
@@ -236,6 +255,13 @@ def _wood_left(kinds: Sequence[str] = ()) -> ScalarSelect[int]:
     if kinds:
         left = left.where(Posting.species_id.in_(kinds))
     return left.correlate(Load).scalar_subquery()
+
+
+def _undone(session: Session, yard_id: int, load_ids: Sequence[int]) -> dict[int, Undoing]:
+    rows = session.scalars(
+        select(Undoing).where(Undoing.yard_id == yard_id, Undoing.load_id.in_(tuple(load_ids)))
+    )
+    return {row.load_id: row for row in rows if row.load_id is not None}
 
 
 def _log_line(log: LogPiece) -> LogLine:
@@ -261,7 +287,9 @@ def _log_line(log: LogPiece) -> LogLine:
     )
 
 
-def _row(load: Load, held: dict[StockKey, int], came: dict[StockKey, int]) -> LoadRow:
+def _row(
+    load: Load, held: dict[StockKey, int], came: dict[StockKey, int], undoing: Undoing | None
+) -> LoadRow:
     wood: dict[str, int] = defaultdict(int)
     for key, grams in came.items():
         if key.form != "bark":
@@ -282,4 +310,6 @@ def _row(load: Load, held: dict[StockKey, int], came: dict[StockKey, int]) -> Lo
         ),
         left_share=left / total if total else 0.0,
         left_kg=left / 1000,
+        undone_at=undoing.undone_at if undoing else None,
+        undone_for=undoing.reason if undoing else "",
     )

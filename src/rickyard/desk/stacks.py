@@ -12,7 +12,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, selectinload
 
 from rickyard.book import StockKey, stock, stock_by_spot
-from rickyard.book.models import Entry, Lot, PhotoGauging, Posting, Promise, Stack
+from rickyard.book.models import Entry, Lot, PhotoGauging, Posting, Promise, Stack, Undoing
 from rickyard.desk.clashes import ClashLine, clashes_in
 from rickyard.desk.context import Desk, Stage
 from rickyard.desk.paging import after_row, contains, spellings
@@ -23,6 +23,8 @@ from rickyard.text import T_, Text
 from rickyard.wood import Species, get_species
 
 WOOD_FORMS = ("log", "round", "split", "kindling")
+# Wood that went its way by an entry that can be taken back by itself (`desk.undoing`).
+WENT = ("merge", "fill", "reject", "own_use", "decay", "lost", "return")
 
 
 @dataclass(frozen=True)
@@ -77,11 +79,19 @@ class JournalLine:
     reason: str
     mass_kg: float
     species: tuple[Species, ...]
+    undone: bool
+
+    @property
+    def may_be_undone(self) -> bool:
+        return self.kind in WENT and not self.undone
 
 
 @dataclass(frozen=True)
 class StackPage:
-    """`by_photo`: the newest measure's outside volume with its range, if it was made from a photo [m³]."""
+    """`by_photo`: the newest measure's outside volume with its range, if it was made from a photo [m³].
+
+    `undone_at`: when its stacking was taken back, if it was.
+    """
 
     card: StackCard
     note: str
@@ -91,6 +101,8 @@ class StackPage:
     journal: tuple[JournalLine, ...]
     warnings: tuple[Text, ...]
     clashes: tuple[ClashLine, ...]
+    undone_at: datetime | None
+    undone_for: str
 
 
 def stacks(
@@ -150,6 +162,7 @@ def stack_page(desk: Desk, stack_id: int) -> StackPage:
             warnings.append(T_("More is promised from this stack than stands in it."))
         if any(grams < -1000 for grams in held.values()):
             warnings.append(T_("The book took more out of this stack than it held. Measure it again."))
+        undoing = session.scalar(select(Undoing).where(Undoing.stack_id == stack.id))
         return StackPage(
             card=card,
             note=stack.note,
@@ -159,6 +172,8 @@ def stack_page(desk: Desk, stack_id: int) -> StackPage:
             journal=journal_of(session, stack.spot_id),
             warnings=tuple(warnings),
             clashes=tuple(clashes_in(session, desk.yard_id, open_only=False, stack_id=stack.id)),
+            undone_at=undoing.undone_at if undoing else None,
+            undone_for=undoing.reason if undoing else "",
         )
 
 
@@ -312,6 +327,7 @@ def journal_of(session: Session, spot_id: int) -> tuple[JournalLine, ...]:
     lines: dict[int, tuple[Entry, list[Posting]]] = {}
     for entry, posting in rows:
         lines.setdefault(entry.id, (entry, []))[1].append(posting)
+    undone = set(session.scalars(select(Entry.reverses_id).where(Entry.reverses_id.in_(list(lines)))))
     return tuple(
         JournalLine(
             number=entry.number,
@@ -320,6 +336,7 @@ def journal_of(session: Session, spot_id: int) -> tuple[JournalLine, ...]:
             reason=entry.reason,
             mass_kg=sum(item.mass_g for item in postings) / 1000,
             species=tuple(get_species(name) for name in dict.fromkeys(p.species_id for p in postings)),
+            undone=entry.id in undone,
         )
         for entry, postings in lines.values()
     )

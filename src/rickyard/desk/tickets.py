@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Any
@@ -15,7 +15,7 @@ from rickyard.desk.checks import day_between, one_of
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.paging import after_row, contains, is_number
 from rickyard.desk.ticket_paper import ticket_data
-from rickyard.errors import InputError
+from rickyard.errors import InputError, RefusedError
 from rickyard.paper import TicketData, render_ticket
 from rickyard.text import T_
 
@@ -31,8 +31,23 @@ class Pay(Command):
 
 
 @dataclass(frozen=True)
+class PaymentLine:
+    """A payment as it was entered; `undone_at` says that it was entered wrongly and counts no more."""
+
+    id: int
+    amount_minor: int
+    method: str
+    paid_on: date
+    undone_at: datetime | None
+    undone_for: str
+
+
+@dataclass(frozen=True)
 class TicketCard:
-    """`facts` is what the paper says, frozen when the ticket was issued (see `_facts`)."""
+    """`facts` is what the paper says, frozen when the ticket was issued (see `_facts`).
+
+    A ticket that was taken back is cancelled: it keeps its number, and nothing is owed on it.
+    """
 
     id: int
     number: int
@@ -49,10 +64,13 @@ class TicketCard:
     paid_minor: int
     currency: str
     facts: dict[str, Any]
+    payments: tuple[PaymentLine, ...]
+    cancelled_at: datetime | None
+    cancelled_for: str
 
     @property
     def owed_minor(self) -> int:
-        return self.total_minor - self.paid_minor
+        return 0 if self.cancelled_at else self.total_minor - self.paid_minor
 
 
 def pay(desk: Desk, command: Pay) -> Answer:
@@ -66,7 +84,7 @@ def pay(desk: Desk, command: Pay) -> Answer:
         add_payment(stage, ticket, command.amount_minor, command.method, command.paid_on)
         stage.session.flush()
         stage.session.refresh(ticket)
-        return {"ticket_id": ticket.id, "paid_minor": command.amount_minor, "owed_minor": _owed(ticket)}
+        return {"ticket_id": ticket.id, "paid_minor": command.amount_minor, "owed_minor": owed_on(ticket)}
 
     return do(desk, "pay", command, run)
 
@@ -88,7 +106,11 @@ def tickets(
         query = (
             select(Ticket)
             .where(Ticket.yard_id == desk.yard_id)
-            .options(selectinload(Ticket.payments), selectinload(Ticket.household))
+            .options(
+                selectinload(Ticket.payments).selectinload(Payment.undoing),
+                selectinload(Ticket.household),
+                selectinload(Ticket.undoing),
+            )
         )
         query = after_row(query, Ticket, before, Ticket.number, Ticket.id, descending=True).limit(limit)
         if search.strip():
@@ -144,22 +166,26 @@ def ticket_pdf(desk: Desk, ticket_id: int, *, locale: str | None = None) -> byte
     """The ticket as a PDF: the paper itself that was issued, or the same in another language than it was issued in.
 
     A ticket whose paper was not kept (by an earlier version, or where no folder for files is named) is printed from
-    its facts. BookError if the paper was kept and is gone or damaged.
+    its facts, and so is one that is cancelled, which its paper says across. BookError if the paper was kept and is
+    gone or damaged.
     """
     card = ticket(desk, ticket_id)
     issued = card.facts.get("paper", {})
-    if "sha256" in issued and locale in (None, issued["locale"]):
+    if card.cancelled_at is None and "sha256" in issued and locale in (None, issued["locale"]):
         return desk.book.files.get(issued["sha256"])
     return render_ticket(paper_of(desk, card, locale=locale))
 
 
 def paper_of(desk: Desk, card: TicketCard, *, locale: str | None = None) -> TicketData:
-    """All that the ticket's paper says, in units and time zone as they were when it was issued, if it says them."""
+    """All that the ticket's paper says, in units and time zone as they were when it was issued, if it says them.
+
+    And that it is cancelled, if it is.
+    """
     with desk.book.read() as session:
         yard = desk.yard(session)
         issued = {"locale": yard.locale, "units": yard.units, "timezone": yard.timezone}
         issued |= card.facts.get("paper", {})
-        return ticket_data(
+        data = ticket_data(
             card.facts,
             number=card.number,
             issued_at=card.issued_at,
@@ -172,6 +198,7 @@ def paper_of(desk: Desk, card: TicketCard, *, locale: str | None = None) -> Tick
             units=issued["units"],
             timezone=issued["timezone"],
         )
+    return replace(data, cancelled_at=card.cancelled_at)
 
 
 def prorate(amount_minor: int, share: float) -> int:
@@ -187,8 +214,18 @@ def with_tax(price_minor: int, tax_rate: float) -> int:
 
 def add_payment(stage: Stage, ticket: Ticket, amount_minor: int, method: str, paid_on: date) -> None:
     """Records a payment on a ticket; InputError if it is not above zero and at most what is owed."""
+    if ticket.undoing is not None:
+        raise RefusedError(
+            T_(
+                "Ticket {number} is cancelled: nothing is to be paid on it. Enter the payment on the ticket that "
+                "counts.",
+                number=ticket.number,
+            ),
+            code="ticket_cancelled",
+            field="ticket",
+        )
     one_of("method", method, PAY_METHODS)
-    owed = _owed(ticket)
+    owed = owed_on(ticket)
     if not 0 < amount_minor <= owed:
         raise InputError(
             "amount",
@@ -207,8 +244,10 @@ def add_payment(stage: Stage, ticket: Ticket, amount_minor: int, method: str, pa
     )
 
 
-def _owed(ticket: Ticket) -> int:
-    return ticket.total_minor - sum(payment.amount_minor for payment in ticket.payments)
+def owed_on(ticket: Ticket) -> int:
+    return ticket.total_minor - sum(
+        payment.amount_minor for payment in ticket.payments if payment.undoing is None
+    )
 
 
 def _card(ticket: Ticket) -> TicketCard:
@@ -225,7 +264,20 @@ def _card(ticket: Ticket) -> TicketCard:
         price_minor=ticket.price_minor,
         tax_minor=ticket.tax_minor,
         total_minor=ticket.total_minor,
-        paid_minor=ticket.total_minor - _owed(ticket),
+        paid_minor=ticket.total_minor - owed_on(ticket),
         currency=ticket.currency,
         facts=ticket.facts,
+        payments=tuple(
+            PaymentLine(
+                id=payment.id,
+                amount_minor=payment.amount_minor,
+                method=payment.method,
+                paid_on=payment.paid_on,
+                undone_at=payment.undoing.undone_at if payment.undoing else None,
+                undone_for=payment.undoing.reason if payment.undoing else "",
+            )
+            for payment in ticket.payments
+        ),
+        cancelled_at=ticket.undoing.undone_at if ticket.undoing else None,
+        cancelled_for=ticket.undoing.reason if ticket.undoing else "",
     )

@@ -239,7 +239,8 @@ def _came_g(session: Session, spots: Iterable[int]) -> dict[int, int]:
         .where(
             Posting.spot_id.in_(list(spots)),
             Posting.form.in_(WOOD_FORMS),
-            Entry.kind.in_(("take_in", "name", "reverse", "remeasure")),
+            Entry.kind.in_(("take_in", "name", "remeasure")),
+            Entry.id.not_in(select(Entry.reverses_id).where(Entry.reverses_id.is_not(None))),
         )
         .group_by(Posting.spot_id)
     )

@@ -130,6 +130,7 @@ class TicketData:
     `treatment` is the number of a heat-treatment certificate, or empty.
     `qr` is the text of the code; empty makes no code.
     `paid_minor` is what was paid on the spot; None leaves payment off the paper.
+    `cancelled_at` says since when the ticket counts no more; it is written across the top.
     """
 
     seller: Party
@@ -151,6 +152,7 @@ class TicketData:
     vehicle: str = ""
     driver: str = ""
     note: str = ""
+    cancelled_at: datetime | None = None
     cautions: tuple[Text, ...] = CAUTIONS
     qr: str = ""
     place: str = ""
@@ -204,6 +206,7 @@ def _words(data: TicketData) -> dict[str, Any]:
         "title": title,
         "kind": voice.text(T_("Delivery ticket")),
         "number": number,
+        "cancelled": _cancelled(data, voice),
         "seller": {"name": data.seller.name, "lines": _lines(data.seller.address, data.seller.phone)},
         "buyer": {
             "label": voice.text(T_("Delivered to")),
@@ -227,6 +230,16 @@ def _words(data: TicketData) -> dict[str, Any]:
         "qr": _qr(data, title),
         "footer": _footer(data, voice),
     }
+
+
+def _cancelled(data: TicketData, voice: Voice) -> dict[str, str]:
+    if data.cancelled_at is None:
+        return {"word": "", "more": ""}
+    since = T_(
+        "since {when}. This ticket was issued in error: no wood was sold on it, and nothing is to be paid.",
+        when=voice.moment(data.cancelled_at),
+    )
+    return {"word": voice.text(T_("CANCELLED")), "more": voice.text(since)}
 
 
 def _lines(address: str, phone: str) -> list[str]:

@@ -212,6 +212,15 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /api/deeds/divide-stack
         POST /api/deeds/take-away
         POST /api/deeds/settle-clash
+        GET /wood-in/{load_id:int}/undo
+        POST /wood-in/{load_id:int}/undo
+        GET /stacks/{stack_id:int}/undo
+        POST /stacks/{stack_id:int}/undo
+        GET /journal/{number:int}/undo
+        POST /journal/{number:int}/undo
+        POST /api/deeds/undo-take-in
+        POST /api/deeds/undo-stack-up
+        POST /api/deeds/undo-moving
         GET /cutting/new
         GET /splitting/new
         POST /api/deeds/found-in-log
@@ -292,6 +301,12 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /tickets/{ticket_id:int}/came-back
         POST /api/deeds/deliver
         POST /api/deeds/pay
+        GET /tickets/{ticket_id:int}/undo
+        POST /tickets/{ticket_id:int}/undo
+        GET /payments/{payment_id:int}/undo
+        POST /payments/{payment_id:int}/undo
+        POST /api/deeds/undo-delivery
+        POST /api/deeds/undo-payment
         """,
     ),
     (

@@ -116,6 +116,18 @@ SAID: dict[str, Text] = {
     "delivered": T_("Delivered. The ticket is ready to print."),
     "sold": T_("Sold. The ticket is ready to print."),
     "paid": T_("The payment is in the book."),
+    "ticket_undone": T_("Taken back. The ticket is cancelled, and the wood is where it was."),
+    "ticket_undone_promised": T_(
+        "Taken back. The ticket is cancelled, and the order is open again with what was promised for it."
+    ),
+    "ticket_undone_asked": T_(
+        "Taken back. The ticket is cancelled. The order is asked again: what was promised for it is not free any more."
+    ),
+    "payment_undone": T_("The payment is taken back; it is owed again."),
+    "load_undone": T_("The load is taken back. It keeps its number."),
+    "stack_undone": T_("The stacking is taken back. The wood is where it was, and the name is free."),
+    "moving_undone": T_("Taken back: the wood is where it was."),
+    "undone_clash": T_("Taken back. It does not fit what else the book says: see below."),
     "ware_set": T_("Saved."),
     "list_taken": T_("The list is taken in, all of it."),
     "weather_in": T_("The weather file is in the book. Forecasts that it changes are being made again."),

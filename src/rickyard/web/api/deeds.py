@@ -32,6 +32,7 @@ from rickyard.desk import (
     splitting,
     stacking,
     tickets,
+    undoing,
     wares,
     witness,
     wood_in,
@@ -44,6 +45,7 @@ from rickyard.web.api import list_models as li
 from rickyard.web.api import models as m
 from rickyard.web.api import offer_models as o
 from rickyard.web.api import sheet_models as s
+from rickyard.web.api import undoing_models as u
 from rickyard.web.api import weather_models as w
 from rickyard.web.api import wood_models as wood
 from rickyard.web.api.bodies import body_model, command_of
@@ -125,6 +127,11 @@ _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[B
     ("deliver", deliveries.Deliver, deliveries.deliver, m.TicketMade),
     ("sell-at-gate", deliveries.SellAtGate, deliveries.sell_at_gate, m.TicketMade),
     ("pay", tickets.Pay, tickets.pay, m.Paid),
+    ("undo-delivery", undoing.UndoDelivery, undoing.undo_delivery, u.DeliveryUndone),
+    ("undo-payment", undoing.UndoPayment, undoing.undo_payment, u.PaymentUndone),
+    ("undo-take-in", undoing.UndoTakeIn, undoing.undo_take_in, u.LoadUndone),
+    ("undo-stack-up", undoing.UndoStackUp, undoing.undo_stack_up, u.StackUndone),
+    ("undo-moving", undoing.UndoMoving, undoing.undo_moving, u.MovingUndone),
     ("take-in-weather", skies.TakeInWeather, skies.take_in_weather, w.WeatherTaken),
     ("take-back-weather", skies.TakeBackWeather, skies.take_back_weather, w.WeatherFileChanged),
     ("use-offsets", skies.UseOffsets, skies.use_offsets, w.WeatherFileChanged),

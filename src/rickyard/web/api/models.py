@@ -8,6 +8,8 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, model_validator
 
+from rickyard.web.api.undoing_models import PaymentOut
+
 
 class Out(BaseModel):
     model_config = ConfigDict(from_attributes=True)
@@ -98,6 +100,8 @@ class LoadOut(Out):
     shares: tuple[ShareOut, ...]
     left_share: float
     left_kg: float
+    undone_at: datetime | None
+    undone_for: str
 
 
 class ExpectedOut(Out):
@@ -144,6 +148,7 @@ class LoadPageOut(Out):
     logs: tuple[LogOut, ...]
     as_arrived: ExpectationOut
     left: ExpectationOut
+    journal: tuple[JournalOut, ...]
 
 
 class StackOut(Out):
@@ -184,12 +189,15 @@ class JournalOut(Out):
     reason: str
     mass_kg: float
     species: tuple[SpeciesOut, ...]
+    undone: bool
 
 
 class StackPageOut(Out):
     card: StackOut
     note: str
     journal: tuple[JournalOut, ...]
+    undone_at: datetime | None
+    undone_for: str
 
 
 class PartOut(Out):
@@ -380,6 +388,8 @@ class ReplyOut(Out):
 
 
 class TicketOut(Out):
+    """A cancelled ticket keeps its number; nothing is owed on it."""
+
     id: int
     number: int
     issued_at: datetime
@@ -395,6 +405,9 @@ class TicketOut(Out):
     paid_minor: int
     owed_minor: int
     currency: str
+    payments: tuple[PaymentOut, ...]
+    cancelled_at: datetime | None
+    cancelled_for: str
 
 
 class GateOfferOut(Out):

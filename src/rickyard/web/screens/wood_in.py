@@ -34,11 +34,11 @@ from rickyard.text import T_
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.log_forms import LOG_LINES, MORE_LINES, MOST_LINES, fold_open, lines_of, read_logs
 from rickyard.web.mixes import read_mix
-from rickyard.web.names import NAMES
+from rickyard.web.names import NAMES, REASONS
 from rickyard.web.offline import works_offline
 from rickyard.web.regions import BY_CODE
 from rickyard.web.screens.seen import read_seen, verdict_words
-from rickyard.web.visit import Here, Last, Sent, Visit, harvest_words
+from rickyard.web.visit import Here, Last, Sent, Visit, data, harvest_words
 
 router = APIRouter(include_in_schema=False)
 
@@ -211,6 +211,7 @@ def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Res
         harvest_words=harvest_words(voice, page.harvest),
         diameters=diameters,
         log_words=lambda log: log_words(voice, log),
+        reason_words=lambda reason: voice.text(REASONS[reason]) if reason in REASONS else data(reason),
         measures=load_measures(visit.desk, load_id),
         photos=photos_of_load(visit.desk, load_id),
         seen=namings(visit.desk, load_id=load_id),

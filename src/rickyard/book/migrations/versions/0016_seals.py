@@ -12,7 +12,7 @@ from rickyard.book import seals
 from rickyard.book.migrations import triggers
 
 revision = "0016"
-down_revision = "0014"
+down_revision = "0015"
 branch_labels = None
 depends_on = None
 
