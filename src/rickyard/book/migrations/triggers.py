@@ -50,6 +50,17 @@ KEPT = {
         "currency",
         "facts",
     ),
+    "undoing": (
+        "id",
+        "yard_id",
+        "deed_id",
+        "undone_at",
+        "reason",
+        "ticket_id",
+        "payment_id",
+        "load_id",
+        "stack_id",
+    ),
 }
 APPEND_ONLY = (*JOURNAL, *CHAINS)
 GUARDED = (*APPEND_ONLY, *KEPT)
