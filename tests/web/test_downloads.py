@@ -9,7 +9,7 @@ import json
 import zipfile
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,16 +18,14 @@ import pytest
 from sqlalchemy import select
 
 from rickyard.book import export_book, import_book, restore
-from rickyard.book.models import Entry, Household, Password, Payment, SignIn, Ticket
+from rickyard.book.models import Entry, Household, Password, SignIn
 from rickyard.desk.access import SetPassword, set_password
 from rickyard.desk.access import sign_in as let_in
-from rickyard.desk.bookkeeping import Period, write_bookkeeping
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.deliveries import Deliver, deliver
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.tickets import Pay, pay
-from rickyard.desk.undoing import UndoDelivery, UndoPayment, undo_delivery, undo_payment
 from rickyard.web.app import create_app
 
 PASSWORD = "larch and heron by the gate"
@@ -141,45 +139,6 @@ def test_a_period_without_end_has_all_and_one_before_has_nothing(
     assert {row["paid"] for row in rows(whole, "wood_bought.csv")} == {"1200.00", ""}
     for name, content in early.items():
         assert name == "manifest.json" or len(content.splitlines()) == 1
-
-
-def test_a_cancelled_ticket_is_a_credit_when_it_was_cancelled(
-    client: httpx.Client, small_yard: Any, desk_of: Desk, paid: int
-) -> None:
-    """Its number stays, its price and tax go off; the month in which it was delivered stays as it was declared."""
-    before = opened(client.get("/downloads/bookkeeping.zip?last_day=2026-11-24"))
-    with desk_of.book.read() as session:
-        payment = session.scalars(select(Payment).where(Payment.ticket_id == paid)).one().id
-        number = str(session.get_one(Ticket, paid).number)
-    later = Desk(desk_of.book, desk_of.yard_id, lambda: datetime(2026, 12, 3, 15, tzinfo=UTC))
-    undo_payment(later, UndoPayment(key=new_key(), payment_id=payment, reason="on another ticket"))
-    undo_delivery(later, UndoDelivery(key=new_key(), ticket_id=paid, reason="not theirs"))
-
-    def taken(first: date, last: date) -> dict[str, list[dict[str, str]]]:
-        archive = Path(f"{desk_of.book.url}.{first}.zip")
-        write_bookkeeping(later, Period(first, last), archive)
-        with zipfile.ZipFile(archive) as packed:
-            files = {name: packed.read(name) for name in packed.namelist()}
-        return {name: rows(files, name) for name in files if name.endswith(".csv")}
-
-    november = taken(date(1990, 1, 1), date(2026, 11, 24))
-    december = taken(date(2026, 12, 1), date(2026, 12, 3))
-    for name in ("taxes.csv", "owed.csv"):
-        assert november[name] == rows(before, name), name
-    assert [row["taken_back_on"] for row in november["payments.csv"]] == ["2026-12-03"]
-    was = next(row for row in rows(before, "tickets.csv") if row["number"] == number)
-    (row,) = december["tickets.csv"]
-    assert (row["number"], row["cancelled_on"], row["paid"], row["owed"]) == (
-        number,
-        "2026-12-03",
-        "0.00",
-        "0.00",
-    )
-    (tax,) = december["taxes.csv"]
-    assert (tax["month"], tax["tickets"], tax["cancelled"]) == ("2026-12", "0", "1")
-    assert (tax["price"], tax["tax"]) == (f"-{was['price']}", f"-{was['tax']}")
-    assert [row["amount"] for row in december["payments.csv"]] == ["200.01"]
-    assert number not in {row["ticket_number"] for row in december["owed.csv"]}
 
 
 def test_a_bookkeeper_gets_the_bookkeeping_and_no_secret(
