@@ -171,6 +171,8 @@ class TestRefusing:
 
         assert error.code == "no_server"
         assert "very-secret" not in str(error)
+        # The server's own sentence ends with a question, ours follows it.
+        assert not any(twice in str(error) for twice in ("?.", "..", "!."))
 
     @pytest.mark.postgres
     def test_a_database_that_is_not_there(self, server) -> None:

@@ -9,13 +9,16 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+from sqlalchemy import select
 
 from rickyard.book import Book, export_archive, export_book
+from rickyard.book.models import Payment
 from rickyard.desk.bookkeeping import Period, write_bookkeeping
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.deliveries import SellAtGate, sell_at_gate
 from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, opening_stack
 from rickyard.desk.tickets import Pay, pay
+from rickyard.desk.undoing import UndoDelivery, UndoPayment, undo_delivery, undo_payment
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
 from rickyard.desk.wood_in import Harvest
 from rickyard.desk.yards import YardFacts, set_up_yard
@@ -96,6 +99,33 @@ def test_a_month_ends_with_the_yard_s_own_day(desk: Desk, tmp_path: Path) -> Non
     # What is owed is carried on.
     assert [(row["owed"], row["days"]) for row in december["owed.csv"]] == [("337.00", "31")]
     assert [row["before_kg"] for row in december["stock.csv"]] == [stock["after_kg"]]
+
+
+def test_what_is_taken_back_is_a_credit_of_its_own_month(desk: Desk, tmp_path: Path) -> None:
+    """The number stays, price and tax go off; a month that was declared stays as it was."""
+    november, december = (
+        Period(date(2026, 11, 1), date(2026, 11, 30)),
+        Period(date(2026, 12, 1), date(2026, 12, 3)),
+    )
+    declared = read(desk, november, tmp_path / "declared.zip")
+    with desk.book.read() as session:
+        payment = session.scalars(select(Payment)).one()
+    later = Desk(desk.book, desk.yard_id, lambda: datetime(2026, 12, 3, 15, tzinfo=UTC))
+    undo_payment(later, UndoPayment(key=new_key(), payment_id=payment.id, reason="on another ticket"))
+    undo_delivery(later, UndoDelivery(key=new_key(), ticket_id=payment.ticket_id, reason="not theirs"))
+    after, credit = (read(later, period, tmp_path / f"{period.last}.zip") for period in (november, december))
+
+    assert after["taxes.csv"] == declared["taxes.csv"]
+    assert after["owed.csv"] == declared["owed.csv"]
+    assert [row["taken_back_on"] for row in after["payments.csv"]] == ["2026-12-03"]
+    (ticket,) = credit["tickets.csv"]
+    assert (ticket["number"], ticket["cancelled_on"]) == ("1", "2026-12-03")
+    assert (ticket["total"], ticket["paid"], ticket["owed"]) == ("437.00", "0.00", "0.00")
+    assert [(row["month"], row["tickets"], row["cancelled"], row["tax"]) for row in credit["taxes.csv"]] == [
+        ("2026-12", "0", "1", "-57.00")
+    ]
+    assert [row["amount"] for row in credit["payments.csv"]] == ["100.00"]
+    assert credit["owed.csv"] == []
 
 
 def test_the_archive_of_tables_is_the_export(desk: Desk, tmp_path: Path) -> None:

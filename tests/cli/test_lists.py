@@ -72,6 +72,7 @@ def test_columns_and_bad_lines(book: Path, tmp_path: Path, capsys: pytest.Captur
     printed = capsys.readouterr()
     assert "Line 3, Wer: wanted a name, got nothing." in printed.out
     assert "Not taken in: Handy" in printed.out
+    assert "1 mistake in 1 line." in printed.out
     assert printed.err.startswith("rickyard: ")
     assert names(book) == []
     for wrong in (

@@ -9,15 +9,15 @@ from typing import Any
 import httpx
 import pytest
 from playwright.sync_api import Page
-from sqlalchemy import select
 
 from rickyard.book.models import Deed
 from rickyard.desk.access import SetPassword, set_password, sign_in
-from rickyard.desk.audit import DEEDS_A_PAGE, DeedLine, deeds_done
+from rickyard.desk.audit import DEEDS_A_PAGE, DeedLine, _Rows, deeds_done
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.photos import RemovePhoto, remove_photo
-from rickyard.desk.tickets import Pay, pay
+from rickyard.desk.tickets import Pay, pay, ticket
+from rickyard.desk.undoing import UndoPayment, undo_payment
 
 PASSWORD = "larch and heron by the gate"
 
@@ -52,7 +52,7 @@ def test_each_row_names_the_thing_and_how_much(
         older = re.search(r'href="(/people/deeds\?[^"]*before=[^"]*)"', page)
         path = older[1].replace("&amp;", "&") if older else ""
     card = client.get(f"/api/tickets/{small_yard.ticket}").json()
-    owed = f"${(card['total_minor'] - 12_345) / 100:,.2f}"
+    owed = f"${card['owed_minor'] / 100:,.2f}"
 
     assert rows[0].startswith(
         f"/tickets/{small_yard.ticket} a payment · Ticket 1 $123.45 · {owed} left to pay"
@@ -80,12 +80,20 @@ def test_each_row_names_the_thing_and_how_much(
 
 def test_a_payment_of_an_earlier_version_says_its_amount(desk_of: Desk, paid: DeedLine) -> None:
     """Its deed told only what was left to pay."""
-    with desk_of.book.write() as session:
-        deed = session.scalars(select(Deed).where(Deed.id == paid.id)).one()
+    with desk_of.book.read() as session, session.no_autoflush:
+        deed = session.get_one(Deed, paid.id)
+        # What is kept of a deed cannot be changed; this one is only looked at so.
         deed.answer = {name: value for name, value in deed.answer.items() if name != "paid_minor"}
-
-    assert deeds_done(desk_of, limit=1)[0].amount == paid.amount
+        assert _Rows(session, [deed]).amount(deed, "CAD") == paid.amount
     assert paid.amount.money_minor == 12_345
+
+
+def test_a_payment_taken_back_says_its_amount(desk_of: Desk, small_yard: Any, paid: DeedLine) -> None:
+    payment = ticket(desk_of, small_yard.ticket).payments[-1]
+    undo_payment(desk_of, UndoPayment(key=new_key(), payment_id=payment.id, reason="on another ticket"))
+
+    undone = deeds_done(desk_of, limit=1)[0]
+    assert (undone.thing, undone.amount.money_minor) == (paid.thing, 12_345)
 
 
 def test_what_was_taken_out_still_leads_somewhere(desk_of: Desk, small_yard: Any) -> None:

@@ -6,6 +6,7 @@ import csv
 import hashlib
 import io
 import json
+import tempfile
 import zipfile
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -17,8 +18,8 @@ import httpx
 import pytest
 from sqlalchemy import select
 
-from rickyard.book import export_book, import_book, restore, reverse
-from rickyard.book.models import Entry, Household, Password, SignIn, Ticket
+from rickyard.book import export_book, import_book, restore
+from rickyard.book.models import Entry, Household, Password, SignIn
 from rickyard.desk.access import SetPassword, set_password
 from rickyard.desk.access import sign_in as let_in
 from rickyard.desk.context import Desk, new_key
@@ -26,6 +27,7 @@ from rickyard.desk.deliveries import Deliver, deliver
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.tickets import Pay, pay
+from rickyard.jobs import Copier
 from rickyard.web.app import create_app
 
 PASSWORD = "larch and heron by the gate"
@@ -53,14 +55,12 @@ def rows(files: dict[str, bytes], name: str) -> list[dict[str, str]]:
 
 
 def left_over() -> set[Path]:
-    import tempfile
-
     return set(Path(tempfile.gettempdir()).glob("rickyard-copy-*"))
 
 
 @pytest.fixture
 def paid(small_yard: Any, desk_of: Desk) -> int:
-    """The second order is delivered a day later to somebody with an odd name, and half paid; its ticket."""
+    """The second order is delivered to somebody with an odd name, and paid in part; its ticket."""
     with desk_of.book.read() as session:
         home = session.scalars(select(Household).where(Household.id != small_yard.home)).one()
     set_household(
@@ -106,7 +106,7 @@ def test_the_bookkeeping_of_a_period_adds_up(client: httpx.Client, small_yard: A
             assert round(100 * float(row[name])) == card[f"{name}_minor"], (number, name)
     # What a spreadsheet would take for a formula is a text.
     assert "'=HYPERLINK(1)" in {row["buyer"] for row in tickets.values()}
-    (payment,) = rows(files, "payments.csv")
+    payment = next(row for row in rows(files, "payments.csv") if row["method"] == "cheque")
     assert (payment["amount"], payment["method"], payment["paid_on"]) == ("200.01", "cheque", "2026-11-24")
     (tax,) = rows(files, "taxes.csv")
     assert (tax["month"], tax["tax_rate"], tax["tickets"]) == ("2026-11", "0.15", "2")
@@ -139,28 +139,6 @@ def test_a_period_without_end_has_all_and_one_before_has_nothing(
     assert {row["paid"] for row in rows(whole, "wood_bought.csv")} == {"1200.00", ""}
     for name, content in early.items():
         assert name == "manifest.json" or len(content.splitlines()) == 1
-
-
-def test_a_cancelled_ticket_is_a_credit_when_it_was_cancelled(
-    client: httpx.Client, small_yard: Any, desk_of: Desk, paid: int
-) -> None:
-    """Its number stays, its price and tax go off, and what was paid on it is to be given back."""
-    with desk_of.book.write() as session:
-        ticket = session.get(Ticket, paid)
-        assert ticket is not None
-        entry = session.get(Entry, ticket.entry_id)
-        assert entry is not None
-        reverse(session, entry, reason="", happened_at=entry.happened_at, recorded_at=desk_of.now())
-        number = str(ticket.number)
-    files = opened(client.get("/downloads/bookkeeping.zip"))
-
-    row = next(row for row in rows(files, "tickets.csv") if row["number"] == number)
-    assert (row["cancelled_on"], row["owed"]) == ("2026-11-24", "-200.01")
-    (tax,) = rows(files, "taxes.csv")
-    assert (tax["tickets"], tax["cancelled"]) == ("2", "1")
-    other = next(row for row in rows(files, "tickets.csv") if row["number"] != number)
-    assert (tax["price"], tax["tax"]) == (other["price"], other["tax"])
-    assert "-200.01" in {row["owed"] for row in rows(files, "owed.csv")}
 
 
 def test_a_bookkeeper_gets_the_bookkeeping_and_no_secret(
@@ -204,7 +182,7 @@ def test_an_owner_takes_the_whole_book_away(
         packed.extractall(tmp_path / "unpacked")
     made = import_book(tmp_path / "unpacked", str(tmp_path / "imported.sqlite"))
     assert made.report.ok
-    assert made.files == 1
+    assert made.files == sum(name.startswith("files/") for name in files) > 0
     opened(backup)
     (tmp_path / "backup.zip").write_bytes(backup.content)
     assert restore(tmp_path / "backup.zip", str(tmp_path / "restored.sqlite")).report.ok
@@ -231,8 +209,6 @@ def test_a_period_that_is_none_comes_back_as_typed(client: httpx.Client, asked: 
 def background(small_yard: Any, serve: Any, now: Callable[[], datetime]) -> Iterator[httpx.Client]:
     """The application as it is served: copies are made by a process of their own."""
     app = create_app(small_yard.target, worker=False, clock=now, hosts=())
-    from rickyard.jobs import Copier
-
     app.state.copier = Copier(small_yard.target)
     with serve(app) as address, httpx.Client(base_url=address, timeout=120) as client:
         yield client

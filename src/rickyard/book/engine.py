@@ -178,7 +178,7 @@ def server_error(error: DBAPIError, where: str) -> BookError:
             "The database server of the book {where} did not answer as hoped: {reason}. "
             "See that the server runs, that the database exists and that user and password are right.",
             where=where,
-            reason=reason.rstrip("."),
+            reason=reason.rstrip(".?! "),
         ),
         code="no_server",
     )

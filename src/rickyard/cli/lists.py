@@ -181,11 +181,19 @@ def _told(plan: ListPlan) -> list[str]:
         )
         lines += [f"  {note}" for note in line.notes]
     lines += [str(problem.text) for problem in plan.problems]
-    bad = f", {len(plan.problems)} mistakes in {plan.bad_lines} lines" if plan.problems else ""
+    bad = (
+        f", {_some(len(plan.problems), 'mistake')} in {_some(plan.bad_lines, 'line')}"
+        if plan.problems
+        else ""
+    )
     lines.append(
         f"{len(plan.of('new'))} new, {len(plan.of('change'))} changed, {len(plan.of('same'))} as they are{bad}."
     )
     return lines
+
+
+def _some(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _line(line: Any) -> dict[str, Any]:

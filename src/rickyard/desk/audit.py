@@ -208,6 +208,13 @@ class _Rows:
             case Ticket() if deed.kind == "pay":
                 said = {"money_minor": self._paid(row, answer), "owed_minor": answer.get("owed_minor")}
                 currency = row.currency
+            case Ticket() if "payment_id" in answer:
+                payment = self._session.get(Payment, answer["payment_id"])
+                said = {
+                    "money_minor": payment.amount_minor if payment is not None else None,
+                    "owed_minor": answer.get("owed_minor"),
+                }
+                currency = row.currency
             case Ticket() if "total_minor" in answer:
                 said = {"ranked_m3": row.outside_m3, "money_minor": answer["total_minor"]}
                 currency = row.currency

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import func, select
+from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from rickyard import __version__
@@ -37,6 +37,7 @@ from rickyard.book.models import (
     Spot,
     Stack,
     Ticket,
+    Undoing,
     Yard,
 )
 from rickyard.desk.context import Desk, local_day
@@ -157,6 +158,7 @@ _TICKETS = {
 _PAYMENTS = {
     "id": "whole",
     "paid_on": "day",
+    "taken_back_on": "day",
     "ticket_number": "whole",
     "household": "whole",
     "buyer": "text",
@@ -188,6 +190,7 @@ _OWED = {
 _BOUGHT = {
     "load_number": "whole",
     "arrived_on": "day",
+    "taken_back_on": "day",
     "source": "text",
     "quantity": "text",
     "paid": "money",
@@ -236,7 +239,6 @@ class _Reader:
             datetime.combine(day, time(0), zone).astimezone(UTC)
             for day in (period.first, period.last + timedelta(days=1))
         )
-        self._reversal = aliased(Entry)
 
     def tickets(self) -> Iterator[Row]:
         """Those that were delivered or cancelled in the period; what was paid on them until its end."""
@@ -262,27 +264,29 @@ class _Reader:
                 )
 
     def payments(self) -> Iterator[Row]:
+        """Those that were paid in the period, or taken back in it because they were entered wrongly."""
         query = (
-            select(Payment, Ticket)
+            select(Payment, Ticket, Undoing.undone_at)
             .join(Ticket, Ticket.id == Payment.ticket_id)
-            .where(
-                Payment.yard_id == self.yard.id,
-                Payment.paid_on >= self.period.first,
-                Payment.paid_on <= self.period.last,
-            )
+            .outerjoin(Undoing, Undoing.payment_id == Payment.id)
+            .where(Payment.yard_id == self.yard.id)
             .order_by(Payment.paid_on, Payment.id)
+            .execution_options(yield_per=500)
         )
-        for payment, ticket in self.session.execute(query):
-            yield (
-                payment.id,
-                payment.paid_on,
-                ticket.number,
-                ticket.household_id,
-                ticket.facts["buyer"]["name"],
-                payment.method,
-                payment.amount_minor,
-                ticket.currency,
-            )
+        for payment, ticket, undone_at in self.session.execute(query):
+            undone_on = self._day(undone_at)
+            if self._in(payment.paid_on) or (undone_on is not None and self._in(undone_on)):
+                yield (
+                    payment.id,
+                    payment.paid_on,
+                    undone_on,
+                    ticket.number,
+                    ticket.household_id,
+                    ticket.facts["buyer"]["name"],
+                    payment.method,
+                    payment.amount_minor,
+                    ticket.currency,
+                )
 
     def taxes(self) -> Iterator[Row]:
         """By month of delivery; what was cancelled goes off in the month in which it was."""
@@ -316,17 +320,25 @@ class _Reader:
                 )
 
     def bought(self) -> Iterator[Row]:
+        """Loads that came in the period, or were taken back in it because they did not come so."""
         query = (
-            select(Load)
-            .where(
-                Load.yard_id == self.yard.id,
-                Load.arrived_on >= self.period.first,
-                Load.arrived_on <= self.period.last,
-            )
+            select(Load, Undoing.undone_at)
+            .outerjoin(Undoing, Undoing.load_id == Load.id)
+            .where(Load.yard_id == self.yard.id)
             .order_by(Load.arrived_on, Load.id)
         )
-        for load in self.session.scalars(query):
-            yield (load.number, load.arrived_on, load.source, load.typed, load.paid_minor, self.yard.currency)
+        for load, undone_at in self.session.execute(query):
+            undone_on = self._day(undone_at)
+            if self._in(load.arrived_on) or (undone_on is not None and self._in(undone_on)):
+                yield (
+                    load.number,
+                    load.arrived_on,
+                    undone_on,
+                    load.source,
+                    load.typed,
+                    load.paid_minor,
+                    self.yard.currency,
+                )
 
     def journal(self) -> Iterator[Row]:
         """A row for each posting, in the order in which the entries happened."""
@@ -387,22 +399,31 @@ class _Reader:
 
     def _all_tickets(self) -> Iterator[tuple[Ticket, int | None, date | None, int]]:
         """(ticket, number of its order, day on which it was cancelled, paid until the end of the period)."""
+        of_payment, of_ticket = aliased(Undoing), aliased(Undoing)
+        # A payment that was taken back after the period stood when it ended.
         paid = (
             select(func.coalesce(func.sum(Payment.amount_minor), 0))
-            .where(Payment.ticket_id == Ticket.id, Payment.paid_on <= self.period.last)
+            .outerjoin(of_payment, of_payment.payment_id == Payment.id)
+            .where(
+                Payment.ticket_id == Ticket.id,
+                Payment.paid_on <= self.period.last,
+                or_(of_payment.id.is_(None), of_payment.undone_at >= self.until),
+            )
             .scalar_subquery()
         )
         query = (
-            select(Ticket, Order.number, self._reversal.recorded_at, paid)
+            select(Ticket, Order.number, of_ticket.undone_at, paid)
             .outerjoin(Order, Order.id == Ticket.order_id)
-            .outerjoin(self._reversal, self._reversal.reverses_id == Ticket.entry_id)
+            .outerjoin(of_ticket, of_ticket.ticket_id == Ticket.id)
             .where(Ticket.yard_id == self.yard.id)
             .order_by(Ticket.number)
             .execution_options(yield_per=500)
         )
-        for ticket, order_number, taken_back_at, paid_minor in self.session.execute(query):
-            day = None if taken_back_at is None else local_day(self.yard, taken_back_at)
-            yield ticket, order_number, day, int(paid_minor)
+        for ticket, order_number, undone_at, paid_minor in self.session.execute(query):
+            yield ticket, order_number, self._day(undone_at), int(paid_minor)
+
+    def _day(self, moment: datetime | None) -> date | None:
+        return None if moment is None else local_day(self.yard, moment)
 
     def _owed(self, ticket: Ticket, cancelled_on: date | None, paid: int) -> int:
         """Of a ticket that was cancelled by the end of the period nothing is to be paid any more."""

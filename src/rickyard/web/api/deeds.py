@@ -126,7 +126,7 @@ _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[B
     ("cancel-order", orders.CancelOrder, orders.cancel_order, m.OrderCancelled),
     ("deliver", deliveries.Deliver, deliveries.deliver, m.TicketMade),
     ("sell-at-gate", deliveries.SellAtGate, deliveries.sell_at_gate, m.TicketMade),
-    ("pay", tickets.Pay, tickets.pay, m.Paid),
+    ("pay", tickets.Pay, tickets.pay, u.Paid),
     ("undo-delivery", undoing.UndoDelivery, undoing.undo_delivery, u.DeliveryUndone),
     ("undo-payment", undoing.UndoPayment, undoing.undo_payment, u.PaymentUndone),
     ("undo-take-in", undoing.UndoTakeIn, undoing.undo_take_in, u.LoadUndone),

@@ -643,11 +643,5 @@ class TicketMade(BaseModel):
     total_minor: int
 
 
-class Paid(BaseModel):
-    ticket_id: int
-    paid_minor: int | None = None
-    owed_minor: int
-
-
 class YardChanged(BaseModel):
     yard_id: int

@@ -59,3 +59,9 @@ class MovingUndone(BaseModel):
     stacks: list[int]
     loads: list[int]
     clashes: list[int]
+
+
+class Paid(BaseModel):
+    ticket_id: int
+    paid_minor: int | None = None
+    owed_minor: int
