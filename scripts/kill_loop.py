@@ -29,7 +29,6 @@ the disk; the book asks for it with `synchronous=FULL`, and PostgreSQL runs here
 from __future__ import annotations
 
 import argparse
-import contextlib
 import http.client
 import json
 import os
@@ -135,11 +134,10 @@ class Nursery:
     def close(self) -> None:
         assert self.process.stdin is not None
         assert self.process.stdout is not None
-        self.process.stdin.close()
-        # A server that lives on when something was wrong; the nursery waits for it.
+        # Servers that live on; looked for while their parent is still there.
         for child in psutil.Process(self.process.pid).children(recursive=True):
-            with contextlib.suppress(psutil.NoSuchProcess):
-                child.kill()
+            killed(child.pid)
+        self.process.stdin.close()
         try:
             self.process.wait(timeout=60)
         except subprocess.TimeoutExpired:
