@@ -448,8 +448,9 @@ class TestUpgrade:
         restore(Path(saved.where), tmp_path / "again.sqlite", anyway=True)
         with Book.open(tmp_path / "again.sqlite") as again:
             differing = {name for name, rows in everything(again).items() if rows != work[name]}
-        # The reasons' salts are drawn anew where there was no chain yet.
-        assert differing == ({"entry_link"} if revision < "0008" else set())
+        # Salts are drawn anew where there was no chain yet: of reasons, and of the words of deeds and papers.
+        anew = {"entry_link": "0008", "row_link": "0016", "row_seal": "0016"}
+        assert differing == {name for name, since in anew.items() if revision < since}
 
     @pytest.mark.postgres
     @pytest.mark.parametrize("revision", ["0001", "0004"])
