@@ -476,7 +476,9 @@ class TestUpgrade:
         restore(tmp_path / "before.zip", tmp_path / "again.sqlite", anyway=True)
         with Book.open(server_target) as book, Book.open(tmp_path / "again.sqlite") as again:
             assert {name for name, rows in everything(again).items() if rows != everything(book)[name]} == {
-                "entry_link"
+                "entry_link",
+                "row_link",
+                "row_seal",
             }
 
     def test_without_room_for_the_backup_nothing_is_upgraded(self, tmp_path: Path) -> None:
