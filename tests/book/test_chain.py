@@ -74,8 +74,8 @@ def test_the_database_seals_only_what_balances_and_in_its_turn(yard) -> None:
     seal(2, first, -5)
 
 
-def test_no_person_is_in_it_and_a_reason_can_be_taken_out(yard) -> None:
-    """The same wood by another person gives the same hash; text and salt gone, the chain still holds."""
+def test_no_person_is_in_it_and_a_changed_reason_shows(yard) -> None:
+    """Another text shows, and so does another salt. `test_seals` takes a reason out as it ought to be."""
     entry_id = posted(yard, 5, reason="Delphine took it")
     made = make_engine(book_url(yard.book.target), writing=True)
     with made.begin() as connection:

@@ -448,8 +448,9 @@ class TestUpgrade:
         restore(Path(saved.where), tmp_path / "again.sqlite", anyway=True)
         with Book.open(tmp_path / "again.sqlite") as again:
             differing = {name for name, rows in everything(again).items() if rows != work[name]}
-        # The reasons' salts are drawn anew where there was no chain yet.
-        assert differing == ({"entry_link"} if revision < "0008" else set())
+        # Salts are drawn anew where there was no chain yet: of reasons, and of the words of deeds and papers.
+        anew = {"entry_link": "0008", "row_link": "0016", "row_seal": "0016"}
+        assert differing == {name for name, since in anew.items() if revision < since}
 
     @pytest.mark.postgres
     @pytest.mark.parametrize("revision", ["0001", "0004"])
@@ -475,7 +476,9 @@ class TestUpgrade:
         restore(tmp_path / "before.zip", tmp_path / "again.sqlite", anyway=True)
         with Book.open(server_target) as book, Book.open(tmp_path / "again.sqlite") as again:
             assert {name for name, rows in everything(again).items() if rows != everything(book)[name]} == {
-                "entry_link"
+                "entry_link",
+                "row_link",
+                "row_seal",
             }
 
     def test_without_room_for_the_backup_nothing_is_upgraded(self, tmp_path: Path) -> None:

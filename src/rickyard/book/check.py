@@ -495,7 +495,9 @@ def _readings(session: Session, yard_id: int) -> Found:
 def _photos(session: Session, files: FileStore | None, where: str) -> Found:
     """Every photo's and paper's file is there with the bytes that were kept, and no file belongs to nothing."""
     paper = Ticket.facts["paper"]["sha256"].as_string()
-    papers = dict(session.execute(select(paper, Ticket.number).where(paper.is_not(None))).all())
+    papers: dict[str, int] = {}
+    for sha256, number in session.execute(select(paper, Ticket.number).where(paper.is_not(None))):
+        papers[sha256] = number
     wanted = set(session.scalars(select(Photo.sha256).distinct()))
     wanted |= set(session.scalars(select(WeatherFile.sha256).distinct()))
     wanted |= papers.keys()

@@ -109,7 +109,7 @@ def seal_rows(connection: Connection, keys: Iterable[Key], tables: Mapping[str, 
     for yard_id, rows in sorted(by_yard.items()):
         last = connection.execute(_LAST, {"yard_id": yard_id}).first()
         number, previous = (1, "") if last is None else (last.number + 1, last.hash)
-        seals = []
+        seals: list[dict[str, Any]] = []
         for key, row in rows.items():
             salt = secrets.token_hex(16) if SEALED[key[0]] else ""
             words_hash = _hash(f"{salt} {row.words}") if salt else ""
@@ -198,7 +198,7 @@ def link_hash(previous: str, yard_id: int, number: int, rows: Iterable[tuple[str
 def _fits(row: _Row, key: Key, seal: sa.Row[Any]) -> bool:
     if SEALED[key[0]] and (not seal.salt or _hash(f"{seal.salt} {row.words}") != seal.words_hash):
         return False
-    return row.hash(key, seal.words_hash) == seal.hash and row.yard_id == seal.yard_id
+    return bool(row.hash(key, seal.words_hash) == seal.hash and row.yard_id == seal.yard_id)
 
 
 def _rows(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -17,9 +17,6 @@ from rickyard.cli.targets import FilesOption as FilesOption
 from rickyard.cli.targets import book_target as book_target
 from rickyard.errors import BookError, InputError
 from rickyard.text import T_
-
-if TYPE_CHECKING:
-    from rickyard.desk.housekeeping import Kept
 
 
 def add_to(app: typer.Typer) -> None:
@@ -126,8 +123,8 @@ def check(
     return 0 if report.ok else 1
 
 
-def _head(said: str) -> Kept:
-    """Yard, number and hash of an entry, or of a link, as they were written down."""
+def _head(said: str) -> tuple[int, int, str, str]:
+    """Yard, number and hash of an entry or a link as they were written down, and which of them it is."""
     found = re.fullmatch(r"(\d{1,9}):(link:)?(\d{1,9}):([0-9a-fA-F]{64})", said.strip())
     if found is None:
         raise InputError(
@@ -136,9 +133,7 @@ def _head(said: str) -> Kept:
             got=said,
             next_move=T_("Copy them from the last line of an earlier check or backup."),
         )
-    from rickyard.desk.housekeeping import Kept
-
-    return Kept(int(found[1]), int(found[3]), found[4].lower(), "link" if found[2] else "entry")
+    return int(found[1]), int(found[3]), found[4].lower(), "link" if found[2] else "entry"
 
 
 def upgrade(

@@ -60,13 +60,14 @@ def checked(
     *,
     files: Path | None = None,
     against: Sequence[Path] = (),
-    heads: Sequence[Kept] = (),
+    heads: Sequence[tuple[int, int, str, str]] = (),
 ) -> CheckReport:
     """Proves a book; `files` is the folder of the photos of one on a server, if RICKYARD_FILES does not say it.
 
-    `against` are backups or exports, `heads` what was written down: both chains up to there must still be the same.
+    `against` are backups or exports, `heads` (yard, number, hash, "entry" or "link") what was written down: both
+    chains up to there must still be the same.
     """
-    kept = [*heads]
+    kept = [Kept(*head) for head in heads]
     for copy in against:
         kept += kept_in(copy)
     with Book.open(target, files=files) as book:
