@@ -249,7 +249,7 @@ def test_an_undone_undoing_stands(desk: Desk, stack: int, other: int) -> None:
     assert asked == {1: 0, 2: 1}
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_what_came_and_the_differences_are_what_is_there(
     desk: Desk, pieces: PiecesFacts, ware: int, seed: int
 ) -> None:
