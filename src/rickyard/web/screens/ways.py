@@ -7,13 +7,12 @@ from starlette.responses import Response
 
 from rickyard.desk.ways import SUBJECTS, way_of
 from rickyard.errors import InputError
-from rickyard.measure import Spread
+from rickyard.measure import LB_KG, Spread
 from rickyard.show import Voice
 from rickyard.text import T_
 from rickyard.web.visit import Here, harvest_words
 from rickyard.web.way_chart import way_chart
 
-_LB_KG = 0.45359237
 router = APIRouter(include_in_schema=False)
 
 
@@ -43,5 +42,5 @@ def way(visit: Here, subject: str, number: int) -> Response:
 
 def short_range(voice: Voice, mass: Spread) -> str:
     """26,700–43,400 lb, beside a bar where there is little room."""
-    unit_kg = _LB_KG if not voice.metric else 1000.0 if mass.high >= 10_000 else 1.0
+    unit_kg = LB_KG if not voice.metric else 1000.0 if mass.high >= 10_000 else 1.0
     return f"{voice.number(mass.low / unit_kg)}–{voice.mass(mass.high)}"
