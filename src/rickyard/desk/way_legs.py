@@ -104,6 +104,7 @@ class Reader:
         self._tickets: dict[int, int] = {}
         self._returned: dict[int, int] = {}
         self._asked_returns: set[int] = set()
+        self._made: dict[int, list[Leg]] = {}
         self.history = History()
 
     def follow(self, focus: Iterable[Place], *, entries: Iterable[int] = ()) -> None:
@@ -217,7 +218,9 @@ class Reader:
         ):
             # A reversal is no way of wood: it only says whether the entry it reverses was one.
             if row.reverses_id is None and stands(entry_id):
-                yield self._of_entry(entry_id, row)
+                if entry_id not in self._made:
+                    self._made[entry_id] = self._of_entry(entry_id, row)
+                yield self._made[entry_id]
 
     def _of_entry(self, entry_id: int, row: _Row) -> list[Leg]:
         # Wood that is named otherwise stays where it is; only what it weighs by the book is another.
