@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import Any
 
 import httpx
+import pytest
+from fastapi import FastAPI
 
 from rickyard.desk.context import Desk
 from rickyard.desk.past_stock import stock_on
+
+
+@pytest.fixture
+def web(app: FastAPI, serve: Any) -> Iterator[httpx.Client]:
+    with serve(app) as address, httpx.Client(base_url=address, timeout=30) as client:
+        yield client
 
 
 def test_page_and_api_say_what_the_desk_says(web: httpx.Client, small_yard: Any, desk_of: Desk) -> None:
