@@ -9,7 +9,7 @@ from datetime import date, datetime, time, timedelta
 from weakref import WeakKeyDictionary
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from rickyard.book import Book, StockKey, stock_by_spot
@@ -125,7 +125,7 @@ def _held_before(
     """
     held: dict[int, dict[StockKey, int]] = defaultdict(dict)
     held |= {spot_id: dict(kinds) for spot_id, kinds in _held_now(session, book, yard_id).items()}
-    since: Select[tuple[int, str, str, int, int]] = (
+    since = (
         select(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
         .join(Entry, Entry.id == Posting.entry_id)
         .join(Spot, Spot.id == Posting.spot_id)

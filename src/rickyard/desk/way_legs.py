@@ -14,7 +14,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import select, union
@@ -31,7 +31,7 @@ class Place(NamedTuple):
 
 
 class Bucket(NamedTuple):
-    """Wood of one species and lot that lies together. It is taken to be mixed."""
+    """Wood of one species and lot that lies together (a load: of any). It is taken to be mixed."""
 
     place: Place
     species_id: str
@@ -104,6 +104,7 @@ class Reader:
         self._tickets: dict[int, int] = {}
         self._returned: dict[int, int] = {}
         self._asked_returns: set[int] = set()
+        self._made: dict[int, list[Leg]] = {}
         self.history = History()
 
     def follow(self, focus: Iterable[Place], *, entries: Iterable[int] = ()) -> None:
@@ -217,45 +218,40 @@ class Reader:
         ):
             # A reversal is no way of wood: it only says whether the entry it reverses was one.
             if row.reverses_id is None and stands(entry_id):
-                yield self._of_entry(entry_id, row)
+                if entry_id not in self._made:
+                    self._made[entry_id] = self._of_entry(entry_id, row)
+                yield self._made[entry_id]
 
     def _of_entry(self, entry_id: int, row: _Row) -> list[Leg]:
         # Wood that is named otherwise stays where it is; only what it weighs by the book is another.
-        groups: dict[Any, dict[tuple[Place | None, str], int]] = defaultdict(lambda: defaultdict(int))
-        spreads: dict[Any, list[tuple[int, float]]] = defaultdict(list)
+        sums: dict[tuple[int, str], dict[Bucket | None, int]] = defaultdict(lambda: defaultdict(int))
+        spreads: dict[tuple[int, str], list[tuple[int, float]]] = defaultdict(list)
         for species_id, lot_id, spot_id, kind, grams, sd_share in row.postings:
-            group = lot_id if row.kind == "name" else (lot_id, species_id)
+            group = lot_id, "" if row.kind == "name" else species_id
             place = None if kind == "outside" else self._place(entry_id, spot_id, kind, grams)
-            groups[group][place, "" if place is None else species_id] += grams
+            bucket = None if place is None else _bucket(place, species_id, lot_id)
+            sums[group][bucket] += grams
             if sd_share is not None:
                 spreads[group].append((abs(grams), sd_share))
         day = row.happened_at.astimezone(self._zone).date()
         legs: list[Leg] = []
-        for group, sums in groups.items():
-            lot_id = group if row.kind == "name" else group[0]
+        for group, by_bucket in sums.items():
+            lot_id, species_id = group
             known = spreads[group]
             sd_share = sum(g * sd for g, sd in known) / sum(g for g, _ in known) if known else 0.0
-            went = {key: -grams for key, grams in sums.items() if grams < 0}
-            came = {key: grams for key, grams in sums.items() if grams > 0}
+            went = {bucket: -grams for bucket, grams in by_bucket.items() if grams < 0}
+            came = {bucket: grams for bucket, grams in by_bucket.items() if grams > 0}
             whole = sum(came.values())
-            for (start, start_species), grams in went.items():
-                for (end, end_species), part in came.items():
-                    first = start if start is not None else self._source(row.kind, end)
-                    last = end if end is not None else SENT_BACK if row.kind == "reject" else LESS
-                    if first.kind in SINKS:
-                        first = MORE
-                    differs = first is MORE or last is LESS
-                    legs.append(
-                        Leg(
-                            Bucket(first, start_species or end_species, lot_id),
-                            Bucket(last, end_species or start_species, lot_id),
-                            grams * part / whole,
-                            entry_id,
-                            day,
-                            sd_share,
-                            _CAUSES.get(row.kind, "measured") if differs else "",
-                        )
-                    )
+            less = SENT_BACK if row.kind == "reject" else LESS
+            for start, grams in went.items():
+                for end, part in came.items():
+                    first = start or Bucket(self._source(row.kind, end), species_id, lot_id)
+                    if first.place.kind in SINKS:
+                        first = Bucket(MORE, species_id, lot_id)
+                    last = end or Bucket(less, species_id, lot_id)
+                    differs = MORE in (first.place, last.place) or LESS in (first.place, last.place)
+                    cause = _CAUSES.get(row.kind, "measured") if differs else ""
+                    legs.append(Leg(first, last, grams * part / whole, entry_id, day, sd_share, cause))
         return legs
 
     def _place(self, entry_id: int, spot_id: int, kind: str, grams: int) -> Place:
@@ -266,7 +262,12 @@ class Reader:
         return Place(kind, spot_id)
 
     @staticmethod
-    def _source(kind: str, end: Place | None) -> Place:
+    def _source(kind: str, end: Bucket | None) -> Place:
         if kind not in _ARRIVALS:
             return MORE
-        return ARRIVED if end is not None and end.kind == "load" else BEFORE
+        return ARRIVED if end is not None and end.place.kind == "load" else BEFORE
+
+
+def _bucket(place: Place, species_id: str, lot_id: int) -> Bucket:
+    """A load is one bucket: nothing came to it from elsewhere, and its wood may be named after some of it was cut."""
+    return Bucket(place, "" if place.kind == "load" else species_id, lot_id)

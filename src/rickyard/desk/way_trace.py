@@ -79,12 +79,14 @@ def trace(history: History, focus: frozenset[Place]) -> Trace:
         share = 1.0 if leg.end.place in focus else bound.get(leg.end, 0.0)
         doubt = {} if leg.end.place in focus else bound_error.get(leg.end, {})
         coming = leg.grams * share
-        coming_error = _sum((share, one.error), (leg.grams, doubt))
-        both = one.ours * coming / leg.grams
-        grams = one.ours + coming - both
+        had = one.ours / leg.grams
+        grams = one.ours + coming - had * coming
         if grams > _DUST_G:
-            had = one.ours / leg.grams
-            error = _sum((1 - share, one.ours_error), (1 - had, coming_error), (share * had, one.error))
+            if not coming:
+                error = one.ours_error
+            else:
+                coming_error = _sum((share, one.error), (leg.grams, doubt))
+                error = _sum((1 - share, one.ours_error), (1 - had, coming_error), (share * had, one.error))
             new_g = leg.grams - one.ours if leg.end.place in focus and leg.start.place not in focus else 0.0
             start, end = leg.start, leg.end
             flows.append(Flow(start.place, end.place, end.lot_id, grams, leg.day, error, leg.cause, new_g))
@@ -116,17 +118,19 @@ def _forwards(history: History, focus: frozenset[Place]) -> tuple[list[_Went], d
         what = held[leg.start] if tracked(leg.start.place) else None
         own = leg.sd_share
         before = what.grams if what is not None else 0.0
+        ours, ours_error = 0.0, _Form()
         if what is not None and before > 0:
             part = min(1.0, leg.grams / before)
-            error = _sum((part, what.error), (leg.grams, {leg.entry_id: own}))
-            ours = what.ours * part
-            ours_error = _sum((part, what.ours_error), (ours, {leg.entry_id: own}))
+            error = _plus(_times(part, what.error), own * leg.grams, leg.entry_id)
+            if what.ours:
+                ours = what.ours * part
+                ours_error = _plus(_times(part, what.ours_error), own * ours, leg.entry_id)
         else:
-            error = _sum((leg.grams, {leg.entry_id: own}))
+            part = 1.0
+            error = _plus({}, own * leg.grams, leg.entry_id)
             if leg.start.place == MORE and not own and held[leg.end].grams > 0:
                 # A difference whose own spread is not known is as unsure as what it is a difference of.
-                error = _sum((leg.grams / held[leg.end].grams, held[leg.end].error))
-            ours, ours_error = 0.0, {}
+                error = _times(leg.grams / held[leg.end].grams, held[leg.end].error)
         if leg.start.place in focus:
             ours, ours_error = leg.grams, error
         found.append(_Went(leg, before, error, ours, ours_error))
@@ -135,15 +139,22 @@ def _forwards(history: History, focus: frozenset[Place]) -> tuple[list[_Went], d
             if left <= _DUST_G:
                 held[leg.start] = _Held(owes=what.owes)
             else:
-                what.grams, what.error = left, _sum((1.0, what.error), (-1.0, error))
-                what.ours = max(0.0, what.ours - ours)
-                what.ours_error = _sum((1.0, what.ours_error), (-1.0, ours_error))
+                # What is taken with a spread leaves as much less behind.
+                what.grams = left
+                what.error = _plus(_times(1 - part, what.error), -own * leg.grams, leg.entry_id)
+                if what.ours:
+                    left_ours = max(0.0, what.ours - what.ours * part)
+                    what.ours_error = _plus(
+                        _times(1 - part, what.ours_error), -own * what.ours * part, leg.entry_id
+                    )
+                    what.ours = left_ours
         if leg.end.place.kind not in SINKS and tracked(leg.end.place):
             there = held[leg.end]
             there.grams += leg.grams
             there.error = _sum((1.0, there.error), (1.0, error))
-            there.ours += ours
-            there.ours_error = _sum((1.0, there.ours_error), (1.0, ours_error))
+            if ours:
+                there.ours += ours
+                there.ours_error = _sum((1.0, there.ours_error), (1.0, ours_error))
 
     for legs in history.entries:
         wanted: dict[Bucket, float] = defaultdict(float)
@@ -183,10 +194,25 @@ def _sum(*parts: tuple[float, Mapping[int, float]]) -> _Form:
     """A sum of linear forms, each times a factor."""
     total: _Form = {}
     for factor, form in parts:
-        if factor:
-            for key, value in form.items():
-                total[key] = total.get(key, 0.0) + factor * value
-    return {key: value for key, value in total.items() if value}
+        if not factor or not form:
+            continue
+        if not total:
+            total = _times(factor, form)
+            continue
+        for key, value in form.items():
+            total[key] = total.get(key, 0.0) + factor * value
+    return total
+
+
+def _times(factor: float, form: Mapping[int, float]) -> _Form:
+    return {key: factor * value for key, value in form.items()}
+
+
+def _plus(form: _Form, value: float, key: int) -> _Form:
+    """The form itself, with more of one spread."""
+    if value:
+        form[key] = form.get(key, 0.0) + value
+    return form
 
 
 def spread_of(errors: Iterable[Mapping[int, float]]) -> float:

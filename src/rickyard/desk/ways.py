@@ -255,10 +255,10 @@ def _places(
         ({key: value * flow.new_g / flow.grams for key, value in flow.error.items()} for flow in new),
     )
     names, harvests = _named(session, set(masses))
-    places = [
-        WayPlace(at, *names.get(at, (None, "")), mass, lying.get(at, 0.0) / 1000, harvests.get(at))
-        for at, mass in masses.items()
-    ]
+    places = []
+    for at, mass in masses.items():
+        number, name = names.get(at, (None, ""))
+        places.append(WayPlace(at, number, name, mass, lying.get(at, 0.0) / 1000, harvests.get(at)))
     return tuple(sorted(places, key=lambda place: (-place.kg, place.at)))
 
 

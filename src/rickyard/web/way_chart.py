@@ -80,9 +80,12 @@ def way_chart(way: Way) -> WayChart:
     bar_of: dict[Place, Bar] = {}
     for column in range(max(column_of.values(), default=0) + 1):
         here = [place for place in way.places if column_of[place.at] == column]
-        # The place in question and differences are always drawn by themselves.
-        here.sort(key=lambda place: (place.at != way.focus, not place.is_difference, -place.kg))
-        for group in [[place] for place in here[:MOST]] + ([here[MOST:]] if here[MOST:] else []):
+        # The place in question and differences are always drawn by themselves, these below the others.
+        here.sort(key=lambda place: (place.at != way.focus, -place.kg))
+        differences = [[place] for place in here if place.is_difference]
+        here = [place for place in here if not place.is_difference]
+        rest = [here[MOST:]] if here[MOST:] else []
+        for group in [[place] for place in here[:MOST]] + rest + differences:
             bar = Bar(column, group, sum(p.kg for p in group), focus=group[0].at == way.focus)
             bars.append(bar)
             bar_of |= {place.at: bar for place in group}

@@ -9,11 +9,12 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from starlette.responses import Response
 
-from rickyard.desk.paging import A_PAGE
 from rickyard.desk.past_stock import StockLine, stock_on, summed
 from rickyard.web.forms import FormProblem
 from rickyard.web.visit import Here, harvest_words
 
+# Each has several lines of wood: on a phone more are too long a way to scroll.
+A_PAGE = 15
 router = APIRouter(include_in_schema=False)
 
 

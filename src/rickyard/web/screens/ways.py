@@ -7,6 +7,8 @@ from starlette.responses import Response
 
 from rickyard.desk.ways import SUBJECTS, way_of
 from rickyard.errors import InputError
+from rickyard.measure import LB_KG, Spread
+from rickyard.show import Voice
 from rickyard.text import T_
 from rickyard.web.visit import Here, harvest_words
 from rickyard.web.way_chart import way_chart
@@ -33,5 +35,12 @@ def way(visit: Here, subject: str, number: int) -> Response:
         chart=way_chart(found),
         subject=subject,
         back=back,
+        short_range=short_range,
         harvests=[(harvest_words(visit.voice, place), share) for place, share in found.harvests],
     )
+
+
+def short_range(voice: Voice, mass: Spread) -> str:
+    """26,700–43,400 lb, beside a bar where there is little room."""
+    unit_kg = LB_KG if not voice.metric else 1000.0 if mass.high >= 10_000 else 1.0
+    return f"{voice.number(mass.low / unit_kg)}–{voice.mass(mass.high)}"
