@@ -103,6 +103,29 @@ def follow_late(stage: Stage, stack: Stack, moment: datetime) -> list[int]:
     return _overdrawn(stage, stack)
 
 
+def follow_undone(stage: Stage, stack: Stack, entry: Entry) -> list[int]:
+    """After an entry was taken back: the measures that saw it are reckoned again as if it had not been.
+
+    Gives clashes (ids).
+    """
+    day = local_day(stage.yard, entry.happened_at)
+    since = next(
+        (
+            measure
+            for measure in _chain(stage, stack)
+            if measure.happened_at > entry.happened_at
+            or (
+                local_day(stage.yard, measure.happened_at) == day
+                and (measure.deed_id or 0) > (entry.deed_id or 0)
+            )
+        ),
+        None,
+    )
+    if since is not None:
+        reckon_from(stage, stack, since)
+    return _overdrawn(stage, stack)
+
+
 def _wanted(
     measure: StackMeasure, earlier: list[StackMeasure], before: dict[StockKey, int]
 ) -> dict[StockKey, int]:

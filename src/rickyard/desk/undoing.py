@@ -34,7 +34,7 @@ from rickyard.book.models import (
 from rickyard.desk.checks import some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.orders import find_order
-from rickyard.desk.remeasure import follow_late
+from rickyard.desk.remeasure import follow_undone
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.stacks import WENT, cards_in, find_stack
 from rickyard.desk.tickets import owed_on, unknown_ticket
@@ -459,16 +459,22 @@ def _settle_stacks(stage: Stage, entry: Entry, but: int | None = None) -> list[i
     for stack in _stacks_of(stage.session, entry):
         if stack.id == but:
             continue
-        clashes += follow_late(stage, stack, entry.happened_at)
+        clashes += follow_undone(stage, stack, entry)
         held = stock(stage.session, stack.spot_id)
-        gave = {posting.spot_id for posting in entry.postings if posting.mass_g > 0}
-        if stack.spot_id in gave and any(grams < -NEGATIVE_G for grams in held.values()):
-            last = [one for one in live_entries(stage.session, stack.spot_id) if one.kind != "remeasure"][-1]
+        gave = any(line.spot_id == stack.spot_id and line.mass_g > 0 for line in entry.postings)
+        later = [
+            one
+            for one in live_entries(stage.session, stack.spot_id)
+            if one.number > entry.number
+            and one.kind != "remeasure"
+            and any(line.spot_id == stack.spot_id and line.mass_g < 0 for line in one.postings)
+        ]
+        if gave and later and any(grams < -NEGATIVE_G for grams in held.values()):
             raise RefusedError(
                 T_(
                     "The wood went on from stack {name} since, last by entry {entry}. Take that back first.",
                     name=stack.name,
-                    entry=last.number,
+                    entry=later[-1].number,
                 ),
                 code="hangs_on_it",
             )

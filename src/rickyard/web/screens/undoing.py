@@ -341,8 +341,8 @@ def _page(
         lead=voice.text(lead),
         crumbs=[(path, voice.text(words)) for path, words in crumbs],
         action=visit.request.url.path,
-        facts=[(voice.text(what), said) for what, said in facts],
-        facts_title=voice.text(facts_title) if facts_title else "",
+        sums=[(voice.text(what), said) for what, said in facts],
+        sums_title=voice.text(facts_title) if facts_title else "",
         flows=[
             (voice.text(place), f"{'+' if kg > 0 else '−'}{voice.mass(abs(kg))}")
             for place, kg in undoable.flows
