@@ -2,7 +2,8 @@
 
 A late report changes the past that the journal tells, and only that: what counts is the whole journal of today, in
 the order in which things happened. An entry that was reversed never was, and neither was its reversal. Within a day
-the order is not asked for, because noon stands for a day whose hour nobody said.
+the order is not asked for, because noon stands for a day whose hour nobody said. What closing a stack brought in,
+because more was taken from it than the book held, was there all along.
 """
 
 from __future__ import annotations
@@ -75,6 +76,7 @@ def _lines(session: Session, yard_id: int, timezone: str, spots: Collection[int]
             Entry.id,
             Entry.happened_at,
             Entry.deed_id,
+            Entry.kind,
         )
         .join(Entry, Entry.id == Posting.entry_id)
         .join(Spot, Spot.id == Posting.spot_id)
@@ -83,13 +85,16 @@ def _lines(session: Session, yard_id: int, timezone: str, spots: Collection[int]
     if spots is not None:
         query = query.where(Posting.spot_id.in_(tuple(spots)))
     lines: list[_Line] = []
-    for spot_id, species_id, form, lot_id, mass_g, entry_id, happened_at, deed_id in session.execute(query):
+    for spot_id, species_id, form, lot_id, mass_g, entry_id, happened_at, deed_id, kind in session.execute(
+        query
+    ):
         if entry_id in undone:
             continue
         if happened_at not in days:
             days[happened_at] = happened_at.astimezone(zone).date()
         key = StockKey(species_id, form, lot_id)
-        lines.append(_Line(spot_id, key, days[happened_at], mass_g, deed_id))
+        day = date.min if kind == "empty" and mass_g > 0 else days[happened_at]
+        lines.append(_Line(spot_id, key, day, mass_g, deed_id))
     return lines
 
 

@@ -32,11 +32,12 @@ from rickyard.desk.checks import (
 )
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
 from rickyard.desk.early import look_for_early
+from rickyard.desk.editing import must_be_as_seen
 from rickyard.desk.expectations import kind_of_stock, kind_of_volumes
 from rickyard.desk.remeasure import LEAST_FILL, sort_in
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.spreads import TENTH, density_of, sd_of, sd_share_of
-from rickyard.desk.stacks import find_stack, wood_in_stock
+from rickyard.desk.stacks import StackCard, find_stack, wood_in_stock
 from rickyard.desk.unaccounted import (
     free_name,
     kinds_of_used_up,
@@ -138,7 +139,10 @@ class MeasureStack(Command):
 
 @dataclass(frozen=True, kw_only=True)
 class MoveStack(Command):
-    """Another place in the yard, cover, exposure or ground (None: as it was). The wood itself does not change."""
+    """Another place in the yard, cover, exposure or ground (None: as it was). The wood itself does not change.
+
+    `seen` as in `desk.editing`.
+    """
 
     stack_id: int
     row_label: str = ""
@@ -147,6 +151,13 @@ class MoveStack(Command):
     cover: str
     exposure: str
     ground: str | None = None
+    seen: str = ""
+
+
+def standing_of(stack: Stack | StackCard) -> dict[str, object]:
+    """Where and how a stack stands: what the form that moves it is filled with."""
+    names = ("row_label", "x_m", "y_m", "cover", "exposure", "ground")
+    return {name: getattr(stack, name) for name in names}
 
 
 def stack_up(desk: Desk, command: StackUp) -> Answer:
@@ -323,6 +334,7 @@ def move_stack(desk: Desk, command: MoveStack) -> Answer:
 
     def run(stage: Stage) -> Answer:
         stack = find_stack(stage, command.stack_id)
+        must_be_as_seen(command.seen, standing_of(stack))
         stack.row_label = some_text("row", command.row_label, 40, needed=False)
         stack.x_m, stack.y_m = command.x_m, command.y_m
         stack.cover, stack.exposure = command.cover, command.exposure

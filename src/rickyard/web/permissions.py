@@ -121,6 +121,7 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         GET /wood-in/{load_id:int}
         GET /wood-in/{load_id:int}/lying
         GET /wood/{subject}/{number:int}/way
+        GET /entries/{number:int}
         GET /tree/seen
         GET /tree/seen/{naming_id:int}
         GET /yard/taught
