@@ -127,7 +127,7 @@ def put_onto(desk: Desk, command: PutOnto) -> Answer:
             next_move=T_("Tell the volume of one stack at a time."),
         )
     for number, share in command.sources:
-        _share(share)
+        _share(share, command.ranked_m3)
         if number == command.stack_id:
             raise InputError(
                 "sources",
@@ -170,6 +170,7 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
     The part keeps the facts of the whole; its size is that share of the last measure until it is measured itself.
     """
     within("share", command.share, (LEAST_SHARE, MOST_OF_A_PART), "of the stack")
+    _share(command.share, command.ranked_m3)
     if command.kind:
         one_of("kind", command.kind, ("stack", "heap", "bin"))
 
@@ -235,7 +236,7 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
 
 def reject_load(desk: Desk, command: RejectLoad) -> Answer:
     """Answer: load_id, mass_g, clashes (ids)."""
-    _share(command.share)
+    _share(command.share, command.ranked_m3)
     reason = some_text("reason", command.reason, 200)
 
     def run(stage: Stage) -> Answer:
@@ -254,7 +255,7 @@ def reject_load(desk: Desk, command: RejectLoad) -> Answer:
 def take_away(desk: Desk, command: TakeAway) -> Answer:
     """Answer: stack_id or load_id, mass_g, closed (ids of stacks that are empty now), clashes (ids)."""
     one_of("left_for", command.left_for, LEFT_FOR)
-    _share(command.share)
+    _share(command.share, command.ranked_m3)
     reason = some_text("reason", command.reason, 200)
     if (command.stack_id is None) == (command.load_id is None):
         raise InputError(
@@ -290,7 +291,7 @@ def take_away(desk: Desk, command: TakeAway) -> Answer:
 
 def return_wood(desk: Desk, command: ReturnWood) -> Answer:
     """Answer: ticket_id, stack_id, mass_g, clashes (ids)."""
-    _share(command.share)
+    _share(command.share, command.ranked_m3)
     reason = some_text("reason", command.reason, 200)
 
     def run(stage: Stage) -> Answer:
@@ -438,8 +439,10 @@ def _part_of_load(
     return _of(held, share), share
 
 
-def _share(share: float) -> None:
+def _share(share: float, told_m3: float | None = None) -> None:
     within("share", share, (LEAST_SHARE, 1.0), "of what is there")
+    if told_m3 is not None:
+        _checked_volume(told_m3)
 
 
 def _of(held: dict[StockKey, int], share: float) -> dict[StockKey, int]:
