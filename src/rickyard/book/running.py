@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
-from zoneinfo import ZoneInfo
+from datetime import UTC, date, datetime, tzinfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -63,7 +63,7 @@ def worsened_by(session: Session, yard_id: int, timezone: str, spot_id: int, dee
 
 
 def _lines(session: Session, yard_id: int, timezone: str, spots: Collection[int] | None) -> list[_Line]:
-    zone = ZoneInfo(timezone)
+    zone = _zone(timezone)
     days: dict[datetime, date] = {}
     undone = _never_were(session, yard_id)
     query = (
@@ -96,6 +96,14 @@ def _lines(session: Session, yard_id: int, timezone: str, spots: Collection[int]
         day = date.min if kind == "empty" and mass_g > 0 else days[happened_at]
         lines.append(_Line(spot_id, key, day, mass_g, deed_id))
     return lines
+
+
+def _zone(timezone: str) -> tzinfo:
+    """A book with a zone that nobody knows is looked through all the same."""
+    try:
+        return ZoneInfo(timezone)
+    except (ZoneInfoNotFoundError, ValueError):
+        return UTC
 
 
 def _never_were(session: Session, yard_id: int) -> set[int]:
