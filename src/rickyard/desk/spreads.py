@@ -22,6 +22,7 @@ from rickyard.wood import get_species
 
 # From the 10th (or 90th) percentile of a normal spread to its middle, in standard deviations.
 TENTH = 1.2816
+OWN_SHARE = "the yard's own share of solid wood"
 
 
 def sd_share_of(content: Spread) -> float:
@@ -39,7 +40,11 @@ def sd_of_stack(stage: Stage, stack: Stack, held: dict[StockKey, int] | None = N
         .limit(1)
     )
     kind = kind_of_stock(stock(session, stack.spot_id) if held is None else held)
-    content = factor_in(session, stack.yard_id).share(
+    # Asked for once a deed: a sale of several stacks reads the yard's own share once.
+    own = session.info.get(OWN_SHARE)
+    if own is None:
+        own = session.info[OWN_SHARE] = factor_in(session, stack.yard_id)
+    content = own.share(
         piled or ("ranked" if stack.kind == "stack" else "loose"), stack.form, stack.piece_length_m, kind
     )
     return sd_share_of(content)
