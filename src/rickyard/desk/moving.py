@@ -59,7 +59,10 @@ class PutOnto(Command):
 
 @dataclass(frozen=True, kw_only=True)
 class DivideStack(Command):
-    """Part of a stack stands on its own from now on, or lies as a heap or in a bin (`kind`)."""
+    """Part of a stack stands on its own from now on, or lies as a heap or in a bin (`kind`).
+
+    `must_be_new`: somebody is at the form, and a name that another stack has is asked about.
+    """
 
     stack_id: int
     share: float
@@ -69,6 +72,7 @@ class DivideStack(Command):
     x_m: float | None = None
     y_m: float | None = None
     ranked_m3: float | None = None
+    must_be_new: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -200,6 +204,7 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
                 y_m=command.y_m,
             ),
             clashes,
+            must_be_new=command.must_be_new,
         )
         moves = _moves(
             taken, whole.spot_id, part.spot_id, share, sd_of_stack(stage, whole), command.ranked_m3

@@ -133,6 +133,7 @@ def divide_it(visit: Here, stack_id: int, sent: Sent) -> Response:
             name=form.text("stack_name", needed=True),
             kind=form.choice("kind", KINDS),
             row_label=form.text("row"),
+            must_be_new=not sent_by_outbox(visit.request),
         )
         form.check()
         if form.value("look"):
