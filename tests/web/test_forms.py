@@ -213,7 +213,7 @@ def test_a_stack_larger_than_its_logs(client: httpx.Client, desk_of: Desk) -> No
         "stacked_on": "2026-11-20",
         "bark": "on",
     }
-    """It stands there, so it is taken; the page says what does not fit. A day to come or a taken name is asked about."""
+    """It stands there, so it is taken, and the page says what does not fit. A day to come is asked about."""
     before = len(stacks(desk_of))
     late = client.post("/stacks/new", data=form | {"stacked_on": "2031-01-01"})
     assert 'id="stacked_on-error"' in late.text
