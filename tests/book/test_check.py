@@ -489,6 +489,37 @@ def test_negative_stock_beyond_the_tolerance(yard, had: int, took: int, found_ou
     assert all("stack A1" in str(problem) for problem in report.problems)
 
 
+@pytest.mark.parametrize(
+    ("came", "undone", "found_out"),
+    [
+        (timedelta(hours=2), 0, False),  # the same day: noon stands for an hour that nobody said
+        (timedelta(days=2), 0, True),
+        (timedelta(days=2), 1, False),  # taken back: it never left
+        (timedelta(days=2), 2, True),  # and that taken back: it left all the same
+    ],
+)
+def test_wood_that_left_before_it_came(yard, came: timedelta, undone: int, found_out: bool) -> None:
+    """In the end all is right; whatever came last was told first."""
+    told = yard.start + timedelta(days=3)
+    gone = [
+        Move(yard.stack, ACER, "split", yard.lot, -5000),
+        Move(yard.loss, ACER, "split", yard.lot, 5000),
+    ]
+    with yard.book.write() as session:
+        when = {"happened_at": yard.start + came, "recorded_at": told}
+        post(session, yard.yard_id, kind="opening", moves=yard.came_in(9000), **when)
+        when["happened_at"] = yard.start
+        entry = post(session, yard.yard_id, kind="lost", moves=gone, **when)
+        for _ in range(undone):
+            entry = reverse(session, entry, reason="a slip", **when)
+
+    report = check(yard.book)
+
+    assert [problem.code for problem in report.problems] == ["taken_before_it_was_there"] * found_out
+    assert all("5.0 kg more" in str(problem) and "stack A1" in str(problem) for problem in report.problems)
+    assert report.faults == ()
+
+
 def test_a_fraction_in_a_column_of_money_is_found_on_sqlite(day) -> None:
     """PostgreSQL refuses it by itself."""
     statement = "UPDATE orders SET total_minor = 10.5 WHERE id = 1"

@@ -208,6 +208,27 @@ def test_a_rebuilt_table_keeps_its_checks_on_sqlite(tmp_path) -> None:
     assert again == []
 
 
+def test_clashes_of_loads_go_on_the_way_back_and_others_stay(new_target: Callable[[], str]) -> None:
+    target = new_target()
+    Book.open(target, create=True).close()
+    with connected(target) as connection:
+        connection.exec_driver_sql(OF_0001[0])
+        connection.exec_driver_sql(
+            "INSERT INTO deed (id, yard_id, client_key, kind, body_hash, answer, happened_at, recorded_at, told_at) "
+            "VALUES (1, 1, 'k', 'x', 'h', '{}', '2026-01-01 00:00:00', '2026-01-01 00:00:00', '2026-01-01 00:00:00')"
+        )
+        for number, kind in enumerate(("load", "stack"), start=1):
+            connection.exec_driver_sql(
+                "INSERT INTO clash (id, yard_id, deed_id, subject_kind, subject_id, code, msgid, sentence_values, "
+                f"raised_at, note) VALUES ({number}, 1, 1, '{kind}', 1, 'c', 'm', '{{}}', '2026-01-01 00:00:00', '')"
+            )
+        migrations.downgrade(connection, "0014")
+        assert connection.exec_driver_sql("SELECT subject_kind FROM clash").scalars().all() == ["stack"]
+        migrations.upgrade(connection)
+        assert migrations.differences(connection) == []
+        assert connection.exec_driver_sql("SELECT id, told_at FROM deed").all() == [(1, None)]
+
+
 def test_rates_of_0013_stay_and_are_rounded_on_the_way_back(new_target: Callable[[], str]) -> None:
     target = new_target()
     Book.open(target, create=True).close()

@@ -73,6 +73,7 @@ def fill(yard, *, words: str = HARD, tenths: float = 0.1) -> None:
             body_hash="b" * 64,
             answer={"words": words, "number": 1e-17, "list": [1, 2.5, None, True]},
             person_id=person.id,
+            told_at=later,
             **own,
             **when,
         )

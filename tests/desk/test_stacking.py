@@ -9,6 +9,7 @@ from datetime import date
 import pytest
 
 from rickyard.book.models import Entry, Posting, Spot
+from rickyard.desk.clashes import clashes
 from rickyard.desk.closing import EmptyStack, empty_stack
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.loads import load_page
@@ -25,6 +26,7 @@ from rickyard.desk.stacking import (
 from rickyard.desk.stacks import stack_page, stacks
 from rickyard.desk.wood_in import Harvest
 from rickyard.errors import InputError
+from rickyard.measure import solid_share
 
 OUTSIDE = Dimensions(length_m=16.0, heights_m=(1.5, 1.45, 1.55), rows=3)
 
@@ -88,15 +90,21 @@ def test_part_of_a_load_leaves_the_rest(desk: Desk, load: int, pieces: PiecesFac
     assert page.row.left_share == pytest.approx(0.5, abs=1e-5)
 
 
-def test_a_stack_larger_than_its_logs_is_refused(desk: Desk, load: int, pieces: PiecesFacts) -> None:
+def test_a_stack_larger_than_its_logs_is_taken_as_it_measures(
+    desk: Desk, load: int, pieces: PiecesFacts
+) -> None:
     huge = replace(OUTSIDE, length_m=60.0)
 
-    with pytest.raises(InputError) as caught:
-        stack_up(desk, StackUp(key=new_key(), sources=((load, 1.0),), pieces=pieces, outside=huge))
+    answer = stack_up(desk, StackUp(key=new_key(), sources=((load, 1.0),), pieces=pieces, outside=huge))
 
-    assert caught.value.code == "stack_larger_than_logs"
-    assert stacks(desk) == []
-    assert load_page(desk, load).row.left_share == pytest.approx(1.0)
+    (line,) = clashes(desk, stack_id=answer["stack_id"])
+    assert ([line.id], line.code) == (answer["clashes"], "larger_than_wood")
+    assert load_page(desk, load).row.left_share == pytest.approx(0.0)
+    # Solid wood by its outside, at the density of the load's mix; what the logs did not give came from outside.
+    (card,) = stacks(desk)
+    solid = card.outside_m3 * solid_share("ranked", "split", 0.406).mid
+    density = sum(share * wood.basic_density_kg_m3 for wood, share in card.shares)
+    assert card.oven_dry_kg == pytest.approx(solid * density, rel=0.01)
 
 
 @pytest.mark.parametrize(
@@ -104,7 +112,6 @@ def test_a_stack_larger_than_its_logs_is_refused(desk: Desk, load: int, pieces: 
     [
         ({"thickness_m": -0.1}, "thickness"),
         ({"piece_length_m": 40.0}, "piece_length"),
-        ({"stacked_on": date(2026, 3, 9)}, "stacked_on"),
         ({"stacked_on": date(2027, 3, 9)}, "stacked_on"),
         ({"cover": "hat"}, "cover"),
         ({"start_mc_wet": 45.0}, "start_moisture"),

@@ -598,6 +598,7 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/stacks/opening": "/stacks/opening",
         "/stacks/{stack_id:int}": f"/stacks/{yard.mixed}",
         "/stacks/{stack_id:int} heap": f"/stacks/{yard.heap}",
+        "/entries/{number:int}": "/entries/1",
         "/stacks/{stack_id:int}/measure": f"/stacks/{yard.mixed}/measure",
         "/stacks/{stack_id:int}/move": f"/stacks/{yard.mixed}/move",
         "/stacks/{stack_id:int}/empty": f"/stacks/{yard.mixed}/empty",

@@ -1,8 +1,9 @@
 """Proves a book: that the journal balances, nothing is orphaned, no number is missing, the papers agree with it.
 
 Every finding is a problem to look at; most can only come from a fault of the program, of the disk, or of somebody
-who wrote to the database by other means. Two can come from the day's work: less wood than the journal says was
-taken away (`negative_stock`), and more promised than is left (`promised_too_much`).
+who wrote to the database by other means. Some can come from the day's work: less wood than the journal says was
+taken away (`negative_stock`), wood taken by its day before it was there (`taken_before_it_was_there`), and more
+promised than is left (`promised_too_much`).
 """
 
 from __future__ import annotations
@@ -43,14 +44,12 @@ from rickyard.book.models import (
     Yard,
 )
 from rickyard.book.offer_tables import Offer
+from rickyard.book.running import EARLY_CODES, NEGATIVE_G, NEGATIVE_SHARE, shortfalls
 from rickyard.book.sheet_tables import CutSheet, SplittingSheet
 from rickyard.book.sky_tables import WeatherFile
 from rickyard.book.types import WholeNumber
 from rickyard.text import T_, Text
 
-# How far below zero a kind of wood at a spot may stand before it is a problem: rounding and estimates, not thefts.
-NEGATIVE_G = 1000
-NEGATIVE_SHARE = 0.01
 # How far a ticket's volume may be from its postings', which are parts of it, and promises from the stack [share of
 # it].
 TICKET_SHARE = 1e-6
@@ -60,6 +59,7 @@ ORPHAN_AGE_S = 3600.0
 # What the day's work or the place of the photos explains; all other findings are faults.
 DAYS_WORK = (
     "negative_stock",
+    "taken_before_it_was_there",
     "promised_too_much",
     "reading_before_stacking",
     "orphan_file",
@@ -152,6 +152,7 @@ def _problems(session: Session) -> Found:
     for yard_id in session.scalars(select(Yard.id).order_by(Yard.id)).all():
         yield from _serials(session, yard_id)
         yield from _negative_stock(session, yard_id)
+        yield from _taken_early(session, yard_id)
         yield from _tickets(session, yard_id)
         yield from _orders(session, yard_id)
         yield from _promises(session, yard_id)
@@ -349,6 +350,44 @@ def _negative_stock(session: Session, yard_id: int) -> Found:
                     place=_place(session, kind, spot_id),
                 ),
             )
+
+
+def _taken_early(session: Session, yard_id: int) -> Found:
+    """Wood that had left a place before it came there, by the days on which things happened.
+
+    Late reports are sorted in by their day before it is looked at, whenever they were told. Where such a report was
+    taken with a clash and somebody has settled that, it is not said again.
+    """
+    yard = session.get_one(Yard, yard_id)
+    short = shortfalls(session, yard_id, yard.timezone)
+    looked_at = _settled_early(session, yard_id) if short else set()
+    kinds = {spot.id: spot.kind for spot in session.scalars(select(Spot).where(Spot.yard_id == yard_id))}
+    for one in short:
+        if one.spot_id not in looked_at:
+            yield (
+                "taken_before_it_was_there",
+                T_(
+                    "By {day} {kg:.1f} kg more {species_id} ({form}, oven-dry) had left {place} than had come to it, "
+                    "by the days that were told; later days put it right. Look for a wrong day or a wrong place.",
+                    day=one.day.isoformat(),
+                    kg=one.missing_g / 1000,
+                    species_id=one.key.species_id,
+                    form=one.key.form,
+                    place=_place(session, kinds[one.spot_id], one.spot_id),
+                ),
+            )
+
+
+def _settled_early(session: Session, yard_id: int) -> set[int]:
+    """Spots at which every such clash has been settled."""
+    rows = session.execute(
+        select(Posting.spot_id, Clash.settled_at)
+        .join(Entry, Entry.id == Posting.entry_id)
+        .join(Clash, Clash.deed_id == Entry.deed_id)
+        .where(Clash.yard_id == yard_id, Clash.code.in_(EARLY_CODES))
+        .distinct()
+    ).all()
+    return {spot_id for spot_id, _ in rows} - {spot_id for spot_id, at in rows if at is None}
 
 
 def _place(session: Session, kind: str, spot_id: int) -> Text:

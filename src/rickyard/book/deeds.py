@@ -29,6 +29,7 @@ def do_once(
     recorded_at: datetime,
     run: Callable[[Deed], Answer],
     person_id: int | None = None,
+    told_at: datetime | None = None,
 ) -> Answer:
     """Runs a deed, unless the yard has done it under this key; then gives the first answer again.
 
@@ -38,6 +39,9 @@ def do_once(
         Made by the client, once for each thing it wants done.
     body
         What was asked, as JSON would carry it; it decides whether a second request is the same one.
+    told_at
+        When it happened as the client says it. Said twice it must be the same, for the same deed; a request that did
+        not say it (the first try of a form that the outbox sends again) is compared without.
     run
         Does the work in the session and gives an answer that JSON can carry.
 
@@ -50,7 +54,8 @@ def do_once(
     asked = body_hash(kind, body)
     known = session.scalar(select(Deed).where(Deed.yard_id == yard_id, Deed.client_key == client_key))
     if known is not None:
-        if known.body_hash != asked:
+        other_time = None not in (told_at, known.told_at) and told_at != known.told_at
+        if known.body_hash != asked or other_time:
             raise ClashError(
                 T_(
                     'This was sent before with other contents, as "{kind}", and that was done. '
@@ -69,6 +74,7 @@ def do_once(
         person_id=person_id,
         happened_at=happened_at,
         recorded_at=recorded_at,
+        told_at=told_at,
     )
     session.add(deed)
     session.flush()

@@ -65,7 +65,7 @@ FORECAST_STATES = ("waiting", "running", "done", "failed")
 PILED = ("ranked", "loose")
 PIECE_FORMS = ("split", "round", "kindling")
 PRICE_UNITS = ("cord", "stacked_m3", "loose_m3")
-CLASH_SUBJECTS = ("stack", "reading")
+CLASH_SUBJECTS = ("stack", "reading", "load")
 PHOTO_SUBJECTS = ("load", "stack", "reading", "ticket", "yard", "naming")
 MEDIA_TYPES = ("image/jpeg", "image/png", "image/webp")
 
@@ -110,7 +110,11 @@ class Person(Base):
 
 
 class Deed(Base):
-    """One thing done through the desk. The same client key gives the first answer again."""
+    """One thing done through the desk. The same client key gives the first answer again.
+
+    `told_at` is when it happened as the client said it, by its own clock: what tells the same report from another one
+    under its key. `happened_at` is put right by our clock.
+    """
 
     __tablename__ = "deed"
     __table_args__ = (
@@ -127,6 +131,7 @@ class Deed(Base):
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     happened_at: Mapped[datetime]
     recorded_at: Mapped[datetime]
+    told_at: Mapped[datetime | None]
 
 
 class Serial(Base):

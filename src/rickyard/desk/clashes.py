@@ -11,7 +11,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from rickyard.book.models import Clash, Reading, Stack
+from rickyard.book.models import Clash, Load, Reading, Stack
 from rickyard.desk.checks import some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.texts import values_from_json, values_to_json
@@ -29,15 +29,20 @@ class SettleClash(Command):
 
 @dataclass(frozen=True)
 class ClashLine:
-    """A clash as it is shown. `subject_kind` and `subject_id`: what was reported; `stack_id`: where to look."""
+    """A clash as it is shown. `subject_kind` and `subject_id`: what was reported.
+
+    Where to look: the stack, or the load with its number.
+    """
 
     id: int
     code: str
     text: Text
     subject_kind: str
     subject_id: int
-    stack_id: int
+    stack_id: int | None
     stack_name: str
+    load_id: int | None
+    load_number: int | None
     raised_at: datetime
     settled_at: datetime | None
     note: str
@@ -65,10 +70,12 @@ def raise_clash(stage: Stage, subject_kind: str, subject_id: int, code: str, tex
     return row.id
 
 
-def clashes(desk: Desk, *, open_only: bool = True, stack_id: int | None = None) -> list[ClashLine]:
-    """Clashes of the yard, or of one stack and its readings; newest first."""
+def clashes(
+    desk: Desk, *, open_only: bool = True, stack_id: int | None = None, load_id: int | None = None
+) -> list[ClashLine]:
+    """Clashes of the yard, of one stack and its readings, or of one load; newest first."""
     with desk.book.read() as session:
-        return clashes_in(session, desk.yard_id, open_only=open_only, stack_id=stack_id)
+        return clashes_in(session, desk.yard_id, open_only=open_only, stack_id=stack_id, load_id=load_id)
 
 
 def clash(desk: Desk, clash_id: int) -> ClashLine:
@@ -86,13 +93,15 @@ def clashes_in(
     *,
     open_only: bool = True,
     stack_id: int | None = None,
+    load_id: int | None = None,
     clash_id: int | None = None,
 ) -> list[ClashLine]:
     """As `clashes`, as one session sees them."""
     query = (
-        select(Clash, Stack)
+        select(Clash, Stack, Load)
         .outerjoin(Reading, (Clash.subject_kind == "reading") & (Reading.id == Clash.subject_id))
-        .join(
+        .outerjoin(Load, (Clash.subject_kind == "load") & (Load.id == Clash.subject_id))
+        .outerjoin(
             Stack,
             ((Clash.subject_kind == "stack") & (Stack.id == Clash.subject_id))
             | ((Clash.subject_kind == "reading") & (Stack.id == Reading.stack_id)),
@@ -104,6 +113,8 @@ def clashes_in(
         query = query.where(Clash.settled_at.is_(None))
     if stack_id is not None:
         query = query.where(Stack.id == stack_id)
+    if load_id is not None:
+        query = query.where(Load.id == load_id)
     if clash_id is not None:
         query = query.where(Clash.id == clash_id)
     return [
@@ -113,13 +124,15 @@ def clashes_in(
             text=Text(row.msgid, values_from_json(row.sentence_values)),
             subject_kind=row.subject_kind,
             subject_id=row.subject_id,
-            stack_id=stack.id,
-            stack_name=stack.name,
+            stack_id=stack.id if stack else None,
+            stack_name=stack.name if stack else "",
+            load_id=load.id if load else None,
+            load_number=load.number if load else None,
             raised_at=row.raised_at,
             settled_at=row.settled_at,
             note=row.note,
         )
-        for row, stack in session.execute(query)
+        for row, stack, load in session.execute(query)
     ]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlalchemy import select
 
@@ -10,8 +10,10 @@ from rickyard.book import Move, post, reverse, stock
 from rickyard.book.models import Entry, Posting, StackMeasure
 from rickyard.desk.checks import some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, local_day
+from rickyard.desk.early import look_for_early
 from rickyard.desk.remeasure import reckon_from
 from rickyard.desk.spots import yard_spot
+from rickyard.desk.spreads import density_of, sd_of, sd_of_stack
 from rickyard.desk.stacks import find_stack, wood_in_stock
 from rickyard.desk.undoing import undoing_of
 from rickyard.errors import InputError
@@ -35,7 +37,7 @@ class ReopenStack(Command):
 
 
 def empty_stack(desk: Desk, command: EmptyStack) -> Answer:
-    """Writes off what the book still holds of a stack that is gone. Answer: stack_id, written_off_g.
+    """Writes off what the book still holds of a stack that is gone. Answer: stack_id, written_off_g, clashes (ids).
 
     What more was taken from it than the book held was there all the same: it comes from outside, as by a measure.
     """
@@ -45,10 +47,21 @@ def empty_stack(desk: Desk, command: EmptyStack) -> Answer:
         stack = find_stack(stage, command.stack_id)
         loss, outer = (yard_spot(stage.session, stage.yard.id, kind) for kind in ("loss", "outside"))
         moves: list[Move] = []
-        for key, grams in stock(stage.session, stack.spot_id).items():
-            if grams:
-                moves.append(Move(stack.spot_id, key.species_id, key.form, key.lot_id, -grams))
-                moves.append(Move(loss if grams > 0 else outer, key.species_id, key.form, key.lot_id, grams))
+        held = {key: grams for key, grams in stock(stage.session, stack.spot_id).items() if grams}
+        sd_share = sd_of_stack(stage, stack, held) if held else 0.0
+        for key, grams in held.items():
+            gone = Move(stack.spot_id, key.species_id, key.form, key.lot_id, -grams)
+            moves.append(
+                replace(
+                    gone,
+                    quantity=1.0,
+                    unit="share",
+                    method="nothing is left",
+                    sd_share=sd_of(key, sd_share),
+                    basic_density_kg_m3=density_of(key),
+                )
+            )
+            moves.append(Move(loss if grams > 0 else outer, key.species_id, key.form, key.lot_id, grams))
         if moves:
             post(
                 stage.session,
@@ -61,7 +74,11 @@ def empty_stack(desk: Desk, command: EmptyStack) -> Answer:
                 deed_id=stage.deed.id,
             )
         stack.emptied_on = stage.happened_on
-        return {"stack_id": stack.id, "written_off_g": sum(move.mass_g for move in moves[1::2])}
+        return {
+            "stack_id": stack.id,
+            "written_off_g": sum(move.mass_g for move in moves[1::2]),
+            "clashes": look_for_early(stage, stack),
+        }
 
     return do(desk, "empty_stack", command, run)
 

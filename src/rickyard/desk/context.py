@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from rickyard.book import Book, do_once
@@ -21,7 +22,8 @@ from rickyard.text import T_
 CLOCK_TOLERANCE = timedelta(minutes=2)
 # A moment before this comes from a clock that was never set; nobody's firewood is reported from then.
 FIRST_MOMENT = datetime(1990, 1, 1, tzinfo=UTC)
-# What says who sent a command and when, not what was done: sent again, it is the same deed.
+# What says who sent a command and when, not what was done: sent again, it is the same deed. When it happened is
+# compared apart (`do_once`): a form that is sent at once does not say it, the same one from the outbox does.
 NOT_THE_DEED = ("key", "happened_at", "sent_at", "person_id")
 
 
@@ -159,7 +161,23 @@ def do(desk: Desk, kind: str, command: Command, run: Callable[[Stage], Answer]) 
             recorded_at=recorded_at,
             run=lambda deed: run(Stage(session, yard, deed, happened_at, recorded_at, phone_day, shift)),
             person_id=command.person_id,
+            told_at=_as_told(command.happened_at),
         )
+
+
+def was_done(desk: Desk, key: str) -> bool:
+    """Whether a deed was done under this key; sent again, it gives its first answer and is asked nothing."""
+    with desk.book.read() as session:
+        query = select(Deed.id).where(Deed.yard_id == desk.yard_id, Deed.client_key == key)
+        return session.scalar(query) is not None
+
+
+def _as_told(moment: datetime | None) -> datetime | None:
+    """The client's own moment in UTC, not put right; None at the ends of the calendar, where no zone reaches."""
+    try:
+        return None if moment is None else moment.astimezone(UTC)
+    except OverflowError:
+        return None
 
 
 def _moment(command: Command, recorded_at: datetime) -> tuple[datetime, timedelta]:
@@ -223,6 +241,7 @@ def body_of(command: Command) -> dict[str, Any]:
     """What a command asks for, as JSON would carry it; two commands are the same deed if these are equal.
 
     Who sent it and when is left out (`NOT_THE_DEED`): a phone sends the same thing again with another `sent_at`.
+    When it happened is compared beside it, where both say it.
     """
     body = asdict(command)
     return {name: _plain(value) for name, value in body.items() if name not in NOT_THE_DEED}

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 
+from sqlalchemy.orm import Session
+
 from rickyard.book.models import YardCosts
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.editing import must_be_as_seen, plain_facts
 from rickyard.worth import Costs, Margin, own_hours
 
 _COLUMNS = tuple(item.name for item in fields(Costs) if item.name != "hours")
@@ -52,9 +55,10 @@ def _hours(told: tuple[tuple[str, float], ...]) -> dict[str, float]:
 
 @dataclass(frozen=True, kw_only=True)
 class SetCosts(Command):
-    """All of the yard's costs at once. What offers are worth follows."""
+    """All of the yard's costs at once. What offers are worth follows. `seen` as in `desk.editing`."""
 
     facts: CostFacts
+    seen: str = ""
 
 
 def set_costs(desk: Desk, command: SetCosts) -> Answer:
@@ -62,6 +66,7 @@ def set_costs(desk: Desk, command: SetCosts) -> Answer:
     costs, margin = command.facts.costs(), command.facts.wanted()
 
     def run(stage: Stage) -> Answer:
+        must_be_as_seen(command.seen, plain_facts(cost_facts_in(stage.session, stage.yard.id)))
         row = stage.session.get(YardCosts, stage.yard.id)
         if row is None:
             row = YardCosts(yard_id=stage.yard.id)
@@ -79,12 +84,17 @@ def set_costs(desk: Desk, command: SetCosts) -> Answer:
 def cost_facts(desk: Desk) -> CostFacts:
     """What the yard said; all empty before it said anything."""
     with desk.book.read() as session:
-        row = session.get(YardCosts, desk.yard_id)
-        if row is None:
-            return CostFacts()
-        return CostFacts(
-            **{name: getattr(row, name) for name in _COLUMNS},
-            hours=own_hours({step: float(per_cord) for step, per_cord in row.hours.items()}),
-            margin_kind=row.margin_kind,
-            margin=row.margin,
-        )
+        return cost_facts_in(session, desk.yard_id)
+
+
+def cost_facts_in(session: Session, yard_id: int) -> CostFacts:
+    """The same as one session sees it."""
+    row = session.get(YardCosts, yard_id)
+    if row is None:
+        return CostFacts()
+    return CostFacts(
+        **{name: getattr(row, name) for name in _COLUMNS},
+        hours=own_hours({step: float(per_cord) for step, per_cord in row.hours.items()}),
+        margin_kind=row.margin_kind,
+        margin=row.margin,
+    )

@@ -20,6 +20,7 @@ from rickyard.desk.kept_forecasts import Kept, kept_of
 from rickyard.desk.orders import GOOD_ODDS, find_order
 from rickyard.desk.remeasure import follow_late
 from rickyard.desk.spots import yard_spot
+from rickyard.desk.spreads import density_of, sd_of, sd_of_stack
 from rickyard.desk.stacks import StackCard, card_of, cards_in, find_stack, harvests_of, stacks
 from rickyard.desk.ticket_paper import data_of, refuse_unlawful_words
 from rickyard.desk.tickets import add_payment, prorate
@@ -285,6 +286,7 @@ def _issue(
             )
         share = min(1.0, ranked / card.ranked_m3)
         taken = portion(held, round(sum(held.values()) * share))
+        sd_share = sd_of_stack(stage, stack, held)
         for key, grams in taken.items():
             if grams:
                 of_line = grams / sum(taken.values())
@@ -299,7 +301,8 @@ def _issue(
                         quantity=ranked * of_line,
                         unit="stacked_m3",
                         method="share of the measured stack",
-                        sd_share=0.1,
+                        sd_share=sd_of(key, sd_share),
+                        basic_density_kg_m3=density_of(key),
                     ),
                 ]
         for harvest, part in harvests_of(stage.session, taken):

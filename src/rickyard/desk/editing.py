@@ -9,6 +9,8 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
 
 from rickyard.errors import ClashError
 from rickyard.text import T_
@@ -18,6 +20,11 @@ def state_of(facts: Mapping[str, object]) -> str:
     """A digest of facts (texts, numbers, booleans, lists of them), the same whatever their order."""
     text = json.dumps(dict(facts), sort_keys=True, ensure_ascii=False, allow_nan=False)
     return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def plain_facts(facts: Any) -> dict[str, object]:
+    """A frozen dataclass of facts (with days, and others within) as `state_of` takes it."""
+    return json.loads(json.dumps(asdict(facts), default=str, allow_nan=False))  # type: ignore[no-any-return]
 
 
 def must_be_as_seen(seen: str, facts: Mapping[str, object]) -> None:

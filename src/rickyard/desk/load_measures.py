@@ -23,6 +23,7 @@ from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.loads import first_measure
 from rickyard.desk.log_lists import gauge_logs
 from rickyard.desk.spots import yard_spot
+from rickyard.desk.spreads import density_of, sd_of
 from rickyard.desk.wood_in import find_load, unknown_load
 from rickyard.desk.yards import place_code
 from rickyard.errors import InputError
@@ -214,9 +215,9 @@ def follow_measures(desk: Desk, command: FollowMeasures) -> Answer:
             )
         together = _together(first_measure(stage.session, load), counting)
         factor = together.solid_m3.mid / _booked_m3(stage.session, load)
-        difference = _move(stage, load, held, factor, reason)
         solid = together.solid_m3
         load.mass_sd_share = math.log(solid.high / solid.low) / (2.0 * TO_10_90)
+        difference = _move(stage, load, held, factor, reason)
         stage.session.add(
             LoadFollowing(
                 yard_id=stage.yard.id,
@@ -323,9 +324,7 @@ def _move(stage: Stage, load: Load, held: dict[Any, int], factor: float, reason:
         change = max(1, round(grams * factor)) - grams
         if not change:
             continue
-        wood = get_species(key.species_id)
-        bark = key.form == "bark"
-        difference += 0 if bark else change
+        difference += 0 if key.form == "bark" else change
         moves += [
             Move(
                 load.spot_id,
@@ -333,8 +332,12 @@ def _move(stage: Stage, load: Load, held: dict[Any, int], factor: float, reason:
                 key.form,
                 key.lot_id,
                 change,
+                quantity=(grams + change) / 1000 / density_of(key),
+                unit="solid_m3",
                 method="measures joined by their spreads",
-                basic_density_kg_m3=wood.bark_basic_density_kg_m3 if bark else wood.basic_density_kg_m3,
+                # Of the change: what is left is known to this, beside the little that it moves.
+                sd_share=sd_of(key, load.mass_sd_share) * (grams + change) / abs(change),
+                basic_density_kg_m3=density_of(key),
             ),
             Move(outer, key.species_id, key.form, key.lot_id, -change),
         ]

@@ -13,12 +13,15 @@ from sqlalchemy import select
 
 from rickyard.book import Move, StockKey, portion, post, stock
 from rickyard.book.models import Household, Load, Posting, Promise, Stack, StackMeasure, Ticket
+from rickyard.book.running import worsened_by
 from rickyard.desk.checks import one_of, some_text, within
 from rickyard.desk.clashes import raise_clash
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.early import look_for_early
 from rickyard.desk.expectations import expectation
 from rickyard.desk.remeasure import follow_late
 from rickyard.desk.spots import yard_spot
+from rickyard.desk.spreads import density_of, sd_of, sd_of_stack, sold_sd_share
 from rickyard.desk.stacking import PiecesFacts, new_stack
 from rickyard.desk.stacks import StackCard, card_of, find_stack, wood_in_stock
 from rickyard.desk.wood_in import find_load
@@ -34,6 +37,8 @@ UNLIKE_DAYS = 60
 LEAST_SHARE, MOST_OF_A_PART = 0.001, 0.999
 # So much more than the book holds is the rounding of a figure that was told; the rest is asked about.
 ROUNDING = 1.02
+# A told volume beyond this is no wood of a yard [m³].
+TOLD_M3 = (1e-4, 1e4)
 # A load's wood is told as the stacked volume of pieces of this length: 16 inches [m].
 LOAD_PIECE_M = 0.406
 
@@ -54,7 +59,10 @@ class PutOnto(Command):
 
 @dataclass(frozen=True, kw_only=True)
 class DivideStack(Command):
-    """Part of a stack stands on its own from now on, or lies as a heap or in a bin (`kind`)."""
+    """Part of a stack stands on its own from now on, or lies as a heap or in a bin (`kind`).
+
+    `must_be_new`: somebody is at the form, and a name that another stack has is asked about.
+    """
 
     stack_id: int
     share: float
@@ -64,6 +72,7 @@ class DivideStack(Command):
     x_m: float | None = None
     y_m: float | None = None
     ranked_m3: float | None = None
+    must_be_new: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,7 +131,7 @@ def put_onto(desk: Desk, command: PutOnto) -> Answer:
             next_move=T_("Tell the volume of one stack at a time."),
         )
     for number, share in command.sources:
-        _share(share)
+        _share(share, command.ranked_m3)
         if number == command.stack_id:
             raise InputError(
                 "sources",
@@ -134,15 +143,16 @@ def put_onto(desk: Desk, command: PutOnto) -> Answer:
 
     def run(stage: Stage) -> Answer:
         onto = find_stack(stage, command.stack_id)
+        clashes = _if_closed(stage, onto)
         parts = [
-            (stack, _share_of_stack(stage, stack, share, command.ranked_m3))
+            (stack, _share_of_stack(stage, stack, share, command.ranked_m3, clashes))
             for stack, share in ((find_stack(stage, number), share) for number, share in command.sources)
         ]
-        clashes = _if_closed(stage, onto)
         moves: list[Move] = []
         for stack, share in parts:
             taken = _part(stage, stack, share, clashes)
-            moves += _moves(taken, stack.spot_id, onto.spot_id, share, command.ranked_m3)
+            sd_share = sd_of_stack(stage, stack)
+            moves += _moves(taken, stack.spot_id, onto.spot_id, share, sd_share, command.ranked_m3)
             clashes += _if_unlike(stage, stack, onto)
         _post(stage, "fill" if onto.kind == "bin" else "merge", moves, reason)
         closed = [stack.id for stack, _ in parts if _followed(stage, stack, clashes)]
@@ -164,6 +174,7 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
     The part keeps the facts of the whole; its size is that share of the last measure until it is measured itself.
     """
     within("share", command.share, (LEAST_SHARE, MOST_OF_A_PART), "of the stack")
+    _share(command.share, command.ranked_m3)
     if command.kind:
         one_of("kind", command.kind, ("stack", "heap", "bin"))
 
@@ -171,7 +182,7 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
         whole = find_stack(stage, command.stack_id)
         clashes: list[int] = []
         card = card_of(whole, stock(stage.session, whole.spot_id), 0.0) if whole.measures else None
-        share = _share_of_stack(stage, whole, command.share, command.ranked_m3, most=MOST_OF_A_PART)
+        share = _share_of_stack(stage, whole, command.share, command.ranked_m3, clashes, most=MOST_OF_A_PART)
         taken = _part(stage, whole, share, clashes)
         part = new_stack(
             stage,
@@ -192,8 +203,12 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
                 x_m=command.x_m,
                 y_m=command.y_m,
             ),
+            clashes,
+            must_be_new=command.must_be_new,
         )
-        moves = _moves(taken, whole.spot_id, part.spot_id, share, command.ranked_m3)
+        moves = _moves(
+            taken, whole.spot_id, part.spot_id, share, sd_of_stack(stage, whole), command.ranked_m3
+        )
         _post(stage, "divide", moves)
         _followed(stage, whole, clashes)
         if card is not None:
@@ -225,17 +240,19 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
 
 
 def reject_load(desk: Desk, command: RejectLoad) -> Answer:
-    """Answer: load_id, mass_g."""
-    _share(command.share)
+    """Answer: load_id, mass_g, clashes (ids)."""
+    _share(command.share, command.ranked_m3)
     reason = some_text("reason", command.reason, 200)
 
     def run(stage: Stage) -> Answer:
         load = find_load(stage, command.load_id)
-        taken, share = _part_of_load(stage, load, command.share, command.ranked_m3)
+        clashes: list[int] = []
+        taken, share = _part_of_load(stage, load, command.share, command.ranked_m3, clashes)
         outer = yard_spot(stage.session, stage.yard.id, "outside")
-        moves = _moves(taken, load.spot_id, outer, share, command.ranked_m3)
+        moves = _moves(taken, load.spot_id, outer, share, load.mass_sd_share, command.ranked_m3)
         _post(stage, "reject", moves, reason)
-        return {"load_id": load.id, "mass_g": _mass(moves)}
+        clashes += look_for_early(stage, load)
+        return {"load_id": load.id, "mass_g": _mass(moves), "clashes": clashes}
 
     return do(desk, "reject_load", command, run)
 
@@ -243,7 +260,7 @@ def reject_load(desk: Desk, command: RejectLoad) -> Answer:
 def take_away(desk: Desk, command: TakeAway) -> Answer:
     """Answer: stack_id or load_id, mass_g, closed (ids of stacks that are empty now), clashes (ids)."""
     one_of("left_for", command.left_for, LEFT_FOR)
-    _share(command.share)
+    _share(command.share, command.ranked_m3)
     reason = some_text("reason", command.reason, 200)
     if (command.stack_id is None) == (command.load_id is None):
         raise InputError(
@@ -258,15 +275,18 @@ def take_away(desk: Desk, command: TakeAway) -> Answer:
         clashes: list[int] = []
         stack = None if command.stack_id is None else find_stack(stage, command.stack_id)
         if stack is not None:
-            share = _share_of_stack(stage, stack, command.share, command.ranked_m3)
+            share = _share_of_stack(stage, stack, command.share, command.ranked_m3, clashes)
+            sd_share = sd_of_stack(stage, stack)
             spot_id, taken = stack.spot_id, _part(stage, stack, share, clashes)
         else:
             assert command.load_id is not None
             load = find_load(stage, command.load_id)
-            spot_id = load.spot_id
-            taken, share = _part_of_load(stage, load, command.share, command.ranked_m3)
-        moves = _moves(taken, spot_id, to, share, command.ranked_m3)
+            spot_id, sd_share = load.spot_id, load.mass_sd_share
+            taken, share = _part_of_load(stage, load, command.share, command.ranked_m3, clashes)
+        moves = _moves(taken, spot_id, to, share, sd_share, command.ranked_m3)
         _post(stage, command.left_for, moves, reason)
+        if stack is None:
+            clashes += look_for_early(stage, load)
         closed = [stack.id] if stack is not None and _followed(stage, stack, clashes) else []
         where = {"stack_id": command.stack_id, "load_id": command.load_id}
         return where | {"mass_g": _mass(moves), "closed": closed, "clashes": clashes}
@@ -276,7 +296,7 @@ def take_away(desk: Desk, command: TakeAway) -> Answer:
 
 def return_wood(desk: Desk, command: ReturnWood) -> Answer:
     """Answer: ticket_id, stack_id, mass_g, clashes (ids)."""
-    _share(command.share)
+    _share(command.share, command.ranked_m3)
     reason = some_text("reason", command.reason, 200)
 
     def run(stage: Stage) -> Answer:
@@ -295,12 +315,15 @@ def return_wood(desk: Desk, command: ReturnWood) -> Answer:
         else:
             buyer = yard_spot(stage.session, stage.yard.id, "gate")
         brought: dict[StockKey, int] = {}
-        for posting in stage.session.scalars(
+        postings = stage.session.scalars(
             select(Posting).where(Posting.entry_id == ticket.entry_id, Posting.spot_id == buyer)
-        ):
+        ).all()
+        for posting in postings:
             key = StockKey(posting.species_id, posting.form, posting.lot_id)
             brought[key] = brought.get(key, 0) + posting.mass_g
-        share = share_told(command.share, command.ranked_m3, ticket.outside_m3)
+        share = command.share
+        if command.ranked_m3 is not None:
+            share = _told(stage, "stack", onto, command.ranked_m3, ticket.outside_m3, clashes)
         taken = _of(brought, share)
         there = stock(stage.session, buyer)
         if any(grams > there.get(key, 0) for key, grams in taken.items()):
@@ -311,8 +334,9 @@ def return_wood(desk: Desk, command: ReturnWood) -> Answer:
                 name=onto.name,
             )
             clashes.append(raise_clash(stage, "stack", onto.id, "returned_too_much", text))
-        moves = _moves(taken, buyer, onto.spot_id, share, command.ranked_m3)
+        moves = _moves(taken, buyer, onto.spot_id, share, sold_sd_share(postings), command.ranked_m3)
         _post(stage, "return", moves, reason)
+        clashes += _if_before_sale(stage, ticket, onto, buyer)
         _followed(stage, onto, clashes)
         return {
             "ticket_id": ticket.id,
@@ -327,12 +351,13 @@ def return_wood(desk: Desk, command: ReturnWood) -> Answer:
 def share_told(share: float, told_m3: float | None, there_m3: float, *, most: float = 1.0) -> float:
     """The share that a told stacked volume is of what is there; `share` itself, if none was told.
 
-    InputError for `ranked_m3` if that is more than there is. Where the book holds nothing, it is the most.
+    For whoever stands before the form: InputError for `ranked_m3` if that is more than there is. What comes as a
+    report is taken all the same, with a clash. Where the book holds nothing, it is the most.
     """
     if told_m3 is None:
         return share
-    found = told_m3 / there_m3 if there_m3 > 0 else most
-    if not LEAST_SHARE <= found <= (ROUNDING if most == 1.0 else most):
+    found = _checked_volume(told_m3) / there_m3 if there_m3 > 0 else most
+    if found > (ROUNDING if most == 1.0 else most):
         raise InputError(
             "ranked_m3",
             wanted=T_("a part of what is there by the book"),
@@ -342,38 +367,87 @@ def share_told(share: float, told_m3: float | None, there_m3: float, *, most: fl
     return min(most, found)
 
 
+def _told(
+    stage: Stage,
+    kind: str,
+    place: Stack | Load,
+    told_m3: float,
+    there_m3: float,
+    clashes: list[int],
+    *,
+    most: float = 1.0,
+) -> float:
+    """As `share_told` for a report: more than there is by the book is all there is, and somebody is to look."""
+    found = _checked_volume(told_m3) / there_m3 if there_m3 > 0 else most
+    if found > (ROUNDING if most == 1.0 else most):
+        if isinstance(place, Stack):
+            text = T_(
+                "{told:.2f} m³ of wood were told at stack {name}, but the book had {there:.2f} m³ to give and took all "
+                "of it. Look at the amount, or measure what is there.",
+                told=told_m3,
+                name=place.name,
+                there=there_m3,
+            )
+        else:
+            text = T_(
+                "{told:.2f} m³ of wood were told at load {number}, but the book had {there:.2f} m³ to give and took "
+                "all of it. Look at the amount, or measure the load in another way.",
+                told=told_m3,
+                number=place.number,
+                there=there_m3,
+            )
+        clashes.append(raise_clash(stage, kind, place.id, "more_than_there", text))
+    return min(most, found)
+
+
+def _checked_volume(told_m3: float) -> float:
+    within("ranked_m3", told_m3, TOLD_M3, "m³")
+    return told_m3
+
+
 def _share_of_stack(
-    stage: Stage, stack: Stack, share: float, told_m3: float | None, *, most: float = 1.0
+    stage: Stage,
+    stack: Stack,
+    share: float,
+    told_m3: float | None,
+    clashes: list[int],
+    *,
+    most: float = 1.0,
 ) -> float:
     if told_m3 is None or not stack.measures:
         return share
     there = card_of(stack, stock(stage.session, stack.spot_id), 0.0).ranked_m3
-    return share_told(share, told_m3, there, most=most)
+    return _told(stage, "stack", stack, told_m3, there, clashes, most=most)
 
 
 def _part_of_load(
-    stage: Stage, load: Load, share: float, told_m3: float | None
+    stage: Stage, load: Load, share: float, told_m3: float | None, clashes: list[int]
 ) -> tuple[dict[StockKey, int], float]:
-    """What is taken of each kind of wood in a load, and the share that it is; InputError if nothing is left."""
+    """What is taken of each kind of wood in a load, and the share that it is; a clash if the book holds none."""
     held = stock(stage.session, load.spot_id)
     if not _of(held, 1.0):
-        raise InputError(
-            "load",
-            wanted=T_("a load with wood left"),
-            got=T_("load {number}, which is used up", number=load.number),
-            next_move=T_("Choose another load."),
+        text = T_(
+            "Wood was taken from load {number}, but by the book nothing was left in it. The book does not know "
+            "how much that was and is unchanged. Look whether it was another load, or whether this one was larger than "
+            "measured.",
+            number=load.number,
         )
+        clashes.append(raise_clash(stage, "load", load.id, "book_holds_nothing", text))
+        return {}, share
     if told_m3 is not None:
         factor = factor_in(stage.session, stage.yard.id)
         total = expectation(
             held, load.mass_sd_share, piece_length_m=LOAD_PIECE_M, mc_wet=0.2, factor=factor
         ).total
-        share = share_told(share, told_m3, total.ranked_m3.mid if total else 0.0)
+        there = total.ranked_m3.mid if total else 0.0
+        share = _told(stage, "load", load, told_m3, there, clashes)
     return _of(held, share), share
 
 
-def _share(share: float) -> None:
+def _share(share: float, told_m3: float | None = None) -> None:
     within("share", share, (LEAST_SHARE, 1.0), "of what is there")
+    if told_m3 is not None:
+        _checked_volume(told_m3)
 
 
 def _of(held: dict[StockKey, int], share: float) -> dict[StockKey, int]:
@@ -396,15 +470,22 @@ def _part(stage: Stage, stack: Stack, share: float, clashes: list[int]) -> dict[
 
 
 def _moves(
-    taken: dict[StockKey, int], start: int, end: int, share: float, told_m3: float | None = None
+    taken: dict[StockKey, int],
+    start: int,
+    end: int,
+    share: float,
+    sd_share: float,
+    told_m3: float | None = None,
 ) -> list[Move]:
+    """`sd_share`: of the oven-dry mass of the whole. How well the part was told is not known, and not in it."""
     measured: dict[str, Any] = {"quantity": share, "unit": "share", "method": "share as told"}
     if told_m3 is not None:
         measured = {"quantity": told_m3, "unit": "stacked_m3", "method": "volume as told"}
     moves: list[Move] = []
     for key, grams in taken.items():
         moves.append(Move(start, key.species_id, key.form, key.lot_id, -grams))
-        moves.append(replace(Move(end, key.species_id, key.form, key.lot_id, grams), **measured))
+        came = Move(end, key.species_id, key.form, key.lot_id, grams, sd_share=sd_of(key, sd_share))
+        moves.append(replace(came, basic_density_kg_m3=density_of(key), **measured))
     return moves
 
 
@@ -433,6 +514,21 @@ def _followed(stage: Stage, stack: Stack, clashes: list[int]) -> bool:
         return False
     stack.emptied_on = stack.emptied_on or stage.happened_on
     return True
+
+
+def _if_before_sale(stage: Stage, ticket: Ticket, onto: Stack, buyer: int) -> list[int]:
+    """A return by its day before the wood was sold."""
+    if not worsened_by(stage.session, stage.yard.id, stage.yard.timezone, buyer, stage.deed.id):
+        return []
+    text = T_(
+        "Wood of ticket {number} came back on stack {name} on {day}, but it was only delivered on {delivered}. Look at "
+        "both days, and whether another ticket was meant.",
+        number=ticket.number,
+        name=onto.name,
+        day=stage.happened_on,
+        delivered=ticket.delivered_on,
+    )
+    return [raise_clash(stage, "stack", onto.id, "returned_early", text)]
 
 
 def _if_closed(stage: Stage, stack: Stack) -> list[int]:

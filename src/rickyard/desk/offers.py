@@ -20,6 +20,7 @@ from rickyard.desk.checks import (
     within,
 )
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.editing import must_be_as_seen, plain_facts
 from rickyard.desk.wood_in import (
     QUANTITY_KINDS,
     Harvest,
@@ -96,10 +97,11 @@ class NoteOffer(Command):
 
 @dataclass(frozen=True, kw_only=True)
 class ChangeOffer(Command):
-    """What was said of an open offer is put right, or another price is asked."""
+    """What was said of an open offer is put right, or another price is asked; `seen` as in `desk.editing`."""
 
     offer_id: int
     facts: OfferFacts
+    seen: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -144,6 +146,7 @@ def change_offer(desk: Desk, command: ChangeOffer) -> Answer:
 
     def run(stage: Stage) -> Answer:
         row = _open(find_offer(stage, command.offer_id))
+        must_be_as_seen(command.seen, plain_facts(facts_of(row)))
         _write(stage, row, command.facts)
         return {"offer_id": row.id, "number": row.number}
 

@@ -16,12 +16,14 @@ from datetime import date, datetime
 from sqlalchemy import select
 
 from rickyard.book import Move, StockKey, portion, post, stock
-from rickyard.book.check import NEGATIVE_G
 from rickyard.book.models import Clash, Entry, Posting, Stack, StackMeasure
+from rickyard.book.running import NEGATIVE_G
 from rickyard.desk.clashes import raise_clash
 from rickyard.desk.context import Stage, local_day, noon_utc
+from rickyard.desk.early import look_for_early
 from rickyard.desk.expectations import kind_of_stock
 from rickyard.desk.spots import yard_spot
+from rickyard.desk.spreads import TENTH, density_of, sd_of_stack, sd_share_of
 from rickyard.desk.stacks import WOOD_FORMS
 from rickyard.desk.yard_factor import factor_in, least_share
 from rickyard.text import T_, Text
@@ -30,8 +32,6 @@ from rickyard.wood import get_species
 STOCK_TAKING = "stock-taking: measured again"
 # Below this share of the least solid content a stack can have, the wood cannot fill it.
 LEAST_FILL = 0.75
-# From the 10th (or 90th) percentile of a normal spread to its middle, in standard deviations.
-TENTH = 1.2816
 OVERDRAWN = "less_than_was_taken"
 
 
@@ -86,7 +86,7 @@ def reckon_from(stage: Stage, stack: Stack, first: StackMeasure) -> int:
             if line.follows_measure and line.happened_at == measure.happened_at:
                 held[line.key] += line.mass_g
         lacking = {key: wanted.get(key, 0) - held[key] for key in held}
-        changed += _post(stage, stack, lacking, measure.happened_at)
+        changed += _post(stage, stack, measure, lacking, wanted)
     stage.session.flush()
     return changed
 
@@ -214,13 +214,23 @@ def _was_before(stage: Stage, line: _Line, measure: StackMeasure) -> bool:
     return line.happened_at < measure.happened_at
 
 
-def _post(stage: Stage, stack: Stack, lacking: dict[StockKey, int], happened_at: datetime) -> int:
+def _post(
+    stage: Stage,
+    stack: Stack,
+    measure: StackMeasure,
+    lacking: dict[StockKey, int],
+    wanted: dict[StockKey, int],
+) -> int:
+    """The difference to what a measure says stands there. Each kind is its share of the outside as measured."""
     moving = {key: grams for key, grams in lacking.items() if grams}
     if not moving:
         return 0
     outer = yard_spot(stage.session, stage.yard.id, "outside")
+    whole = sum(grams for grams in wanted.values() if grams > 0)
+    sd_share = sd_of_stack(stage, stack, wanted)
     moves: list[Move] = []
     for key, grams in moving.items():
+        there = max(0, wanted.get(key, 0))
         moves.append(
             Move(
                 stack.spot_id,
@@ -228,8 +238,12 @@ def _post(stage: Stage, stack: Stack, lacking: dict[StockKey, int], happened_at:
                 key.form,
                 key.lot_id,
                 grams,
+                quantity=measure.outside_m3 * there / whole if whole else 0.0,
+                unit="loose_m3" if measure.piled == "loose" else "stacked_m3",
                 method="outside dimensions",
-                basic_density_kg_m3=get_species(key.species_id).basic_density_kg_m3,
+                # Of the difference: what the stack is known to, beside the little that it moves.
+                sd_share=sd_share * there / abs(grams),
+                basic_density_kg_m3=density_of(key),
             )
         )
         moves.append(Move(outer, key.species_id, key.form, key.lot_id, -grams))
@@ -237,7 +251,7 @@ def _post(stage: Stage, stack: Stack, lacking: dict[StockKey, int], happened_at:
         stage.session,
         stage.yard.id,
         kind="remeasure",
-        happened_at=happened_at,
+        happened_at=measure.happened_at,
         recorded_at=stage.recorded_at,
         moves=moves,
         reason=STOCK_TAKING,
@@ -256,8 +270,7 @@ def _doubts(
     pieces = (measure.piled, stack.form, stack.piece_length_m, kind_of_stock(before))
     own = factor_in(stage.session, stage.yard.id)
     content, least = own.share(*pieces), least_share(own, *pieces)
-    spread = (content.high - content.low) / 2 / TENTH / content.mid
-    most_m3 = solid_m3 * (1 + TENTH * spread)
+    most_m3 = solid_m3 * (1 + TENTH * sd_share_of(content))
     if solid_m3 <= 0:
         text = T_(
             "Stack {name} stood on {day} with {outside:.1f} m³, but by the book nothing was left in it. The book "
@@ -282,7 +295,14 @@ def _doubts(
 
 
 def _overdrawn(stage: Stage, stack: Stack) -> list[int]:
-    """What left a stack by the reports is more than its measures leave to take: both came from the yard, and stay."""
+    """What left a stack by the reports is more than its measures leave to take, in the end or before it was there.
+
+    Both came from the yard, and stay.
+    """
+    return [*_short_now(stage, stack), *look_for_early(stage, stack)]
+
+
+def _short_now(stage: Stage, stack: Stack) -> list[int]:
     held = stock(stage.session, stack.spot_id)
     short_g = -sum(grams for key, grams in held.items() if key.form in WOOD_FORMS and grams < -NEGATIVE_G)
     if not short_g:

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
-
-from sqlalchemy import select
 
 from rickyard.book import Move, StockKey, portion, post, stock
 from rickyard.book.models import (
@@ -15,6 +13,7 @@ from rickyard.book.models import (
     GROUNDS,
     STACK_KINDS,
     Entry,
+    Load,
     Spot,
     Stack,
     StackMeasure,
@@ -32,10 +31,21 @@ from rickyard.desk.checks import (
     within,
 )
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, noon_utc
+from rickyard.desk.early import look_for_early
+from rickyard.desk.editing import must_be_as_seen
 from rickyard.desk.expectations import kind_of_stock, kind_of_volumes
-from rickyard.desk.remeasure import LEAST_FILL, TENTH, sort_in
+from rickyard.desk.remeasure import LEAST_FILL, sort_in
 from rickyard.desk.spots import yard_spot
-from rickyard.desk.stacks import find_stack, wood_in_stock
+from rickyard.desk.spreads import TENTH, density_of, sd_of, sd_share_of
+from rickyard.desk.stacks import StackCard, find_stack, wood_in_stock
+from rickyard.desk.unaccounted import (
+    free_name,
+    kinds_of_used_up,
+    larger_than_logs,
+    made_of_used_up,
+    missing_grams,
+    name_was_taken,
+)
 from rickyard.desk.wood_in import Harvest, find_load, new_lot
 from rickyard.desk.yard_factor import factor_in, least_share
 from rickyard.errors import InputError
@@ -44,6 +54,9 @@ from rickyard.measure import StackMeasure as Outside
 from rickyard.text import T_
 from rickyard.wood import find_species, get_species
 
+# Why wood came or went with the stacking; the page of names knows both.
+JOINED = "logs and stack measured: joined by their spreads"
+UNACCOUNTED = "the stack measured: what its loads do not account for"
 # Width of a chainsaw's cut, 3/8 inch chain. From memory; see docs/accuracy.md.
 CHAIN_KERF_M = 0.0095
 # Splinters, sawn-off stubs and rot left on the ground. Common practice, no source.
@@ -87,9 +100,11 @@ class Dimensions:
 class StackUp(Command):
     """Logs of one or more loads become pieces in a new stack.
 
-    `sources`: (load_id, share of what is left in it), shares in (0, 1].
+    `sources`: (load_id, share of what is left in it), shares in (0, 1]. `must_be_new`: somebody is at the form, and a
+    name that another stack has is asked about; else the new stack gets another one.
     """
 
+    must_be_new: bool = False
     sources: tuple[tuple[int, float], ...]
     pieces: PiecesFacts
     outside: Dimensions
@@ -100,8 +115,9 @@ class StackUp(Command):
 
 @dataclass(frozen=True, kw_only=True)
 class OpeningStack(Command):
-    """A stack that stood before the book began; `shares` of species by volume."""
+    """A stack that stood before the book began; `shares` of species by volume. `must_be_new` as in `StackUp`."""
 
+    must_be_new: bool = False
     shares: tuple[tuple[str, float], ...]
     harvest: Harvest
     pieces: PiecesFacts
@@ -123,7 +139,10 @@ class MeasureStack(Command):
 
 @dataclass(frozen=True, kw_only=True)
 class MoveStack(Command):
-    """Another place in the yard, cover, exposure or ground (None: as it was). The wood itself does not change."""
+    """Another place in the yard, cover, exposure or ground (None: as it was). The wood itself does not change.
+
+    `seen` as in `desk.editing`.
+    """
 
     stack_id: int
     row_label: str = ""
@@ -132,16 +151,23 @@ class MoveStack(Command):
     cover: str
     exposure: str
     ground: str | None = None
+    seen: str = ""
+
+
+def standing_of(stack: Stack | StackCard) -> dict[str, object]:
+    """Where and how a stack stands: what the form that moves it is filled with."""
+    names = ("row_label", "x_m", "y_m", "cover", "exposure", "ground")
+    return {name: getattr(stack, name) for name in names}
 
 
 def stack_up(desk: Desk, command: StackUp) -> Answer:
-    """Cuts, splits and stacks. Answer: stack_id, name, clash (text or None).
+    """Cuts, splits and stacks. Answer: stack_id, name, adjusted_share, clashes (ids).
 
     Wood leaves the loads; kerf and waste and fallen bark go to loss; the rest stands in the stack.
     The measured outside is a second measure of the same wood: the two are joined by their spreads and the
-    difference is posted with its reason.
-
-    Raises InputError if the stack is larger than its logs allow.
+    difference is posted with its reason. A stack larger than its logs allow, or made from a load that was used up by
+    the book, or before the load came, stands there all the same: it is taken with a clash, and what the loads do not
+    account for is counted by the stack's own measure.
     """
     outside = _checked_outside(command.pieces, command.outside)
     _check_pieces(command.pieces)
@@ -159,52 +185,57 @@ def stack_up(desk: Desk, command: StackUp) -> Answer:
         within("share", share, (0.001, 1.0), "of the load")
 
     def run(stage: Stage) -> Answer:
-        stack = new_stack(stage, command.pieces)
+        clashes: list[int] = []
+        stack = new_stack(stage, as_said(stage, command.pieces), clashes, must_be_new=command.must_be_new)
+        when = noon_utc(stage.yard, stack.stacked_on)
         loss = yard_spot(stage.session, stage.yard.id, "loss")
         moves: list[Move] = []
+        loads: list[Load] = []
+        used_up: list[Load] = []
         solid_m3 = variance = 0.0
         for load_id, share in command.sources:
             load = find_load(stage, load_id)
-            if command.pieces.stacked_on < load.arrived_on:
-                raise InputError(
-                    "stacked_on",
-                    wanted=T_("{day} or later, when the load came", day=load.arrived_on.isoformat()),
-                    got=command.pieces.stacked_on.isoformat(),
-                    next_move=T_("Check the date, or choose another load."),
-                )
             held = {key: grams for key, grams in stock(stage.session, load.spot_id).items() if grams > 0}
-            if not held:
-                raise InputError(
-                    "load",
-                    wanted=T_("a load with wood left"),
-                    got=T_("load {number}, which is used up", number=load.number),
-                    next_move=T_("Choose another load."),
-                )
+            if not wood_in_stock(held):
+                used_up.append(load)
+                continue
+            loads.append(load)
             part_m3 = 0.0
             for key, grams in held.items():
-                taken = max(1, round(grams * share))
-                cut, kept_m3 = _cut(command, key, taken, load.spot_id, stack.spot_id, loss)
+                cut, kept_m3 = _cut(command, key, load, max(1, round(grams * share)), share, stack, loss)
                 moves += cut
                 part_m3 += kept_m3
             solid_m3 += part_m3
             variance += (load.mass_sd_share * part_m3) ** 2
-        sd_share = variance**0.5 / solid_m3
         # Before the wood moves: a load does not teach how the stack it becomes is to be judged.
         own = factor_in(stage.session, stage.yard.id)
-        _post(stage, "stack", moves, noon_utc(stage.yard, command.pieces.stacked_on))
-        kind = kind_of_stock(stock(stage.session, stack.spot_id))
+        if moves:
+            _post(stage, "stack", moves, when)
+        wood = wood_in_stock(stock(stage.session, stack.spot_id))
+        filling = kinds_of_used_up(stage, used_up, stack.form) if used_up else wood
+        kind = kind_of_stock(wood or filling)
         content = own.share(outside.piled, stack.form, stack.piece_length_m, kind)
         least = least_share(own, outside.piled, stack.form, stack.piece_length_m, kind)
-        _check_fill(least, outside, solid_m3, sd_share)
-        reconciled = _reconcile(stage, stack, content, outside, solid_m3, sd_share)
-        _keep_measure(stage, stack, outside, command.outside, noon_utc(stage.yard, stack.stacked_on))
-        return {"stack_id": stack.id, "name": stack.name, "adjusted_share": reconciled}
+        sd_share = variance**0.5 / solid_m3 if solid_m3 else 0.0
+        if _fills(least, outside, solid_m3, sd_share):
+            reconciled = _reconcile(stage, stack, content, outside, solid_m3, sd_share)
+        else:
+            reconciled = 0.0
+            missing = missing_grams(filling, outside.outside_m3 * content.mid - solid_m3)
+            _post_difference(stage, stack, filling, missing, UNACCOUNTED, outside, content)
+            if not used_up:
+                clashes.append(larger_than_logs(stage, stack, outside.outside_m3, solid_m3, sd_share, least))
+        clashes += [made_of_used_up(stage, stack, load) for load in used_up]
+        for load in loads:
+            clashes += look_for_early(stage, load)
+        _keep_measure(stage, stack, outside, command.outside, when)
+        return {"stack_id": stack.id, "name": stack.name, "adjusted_share": reconciled, "clashes": clashes}
 
     return do(desk, "stack_up", command, run)
 
 
 def opening_stack(desk: Desk, command: OpeningStack) -> Answer:
-    """Takes in a stack that stood before the book began. Answer: stack_id, name."""
+    """Takes in a stack that stood before the book began. Answer: stack_id, name, clashes (ids)."""
     return do(desk, "opening_stack", command, taking_opening(command))
 
 
@@ -215,14 +246,15 @@ def taking_opening(command: OpeningStack) -> Callable[[Stage], Answer]:
     woods = [(find_species(n, field="shares"), share) for n, share in shares_to_one("shares", command.shares)]
 
     def run(stage: Stage) -> Answer:
-        stack = new_stack(stage, command.pieces)
+        clashes: list[int] = []
+        stack = new_stack(stage, as_said(stage, command.pieces), clashes, must_be_new=command.must_be_new)
         lot = new_lot(stage, command.harvest)
         outer = yard_spot(stage.session, stage.yard.id, "outside")
         kind, _ = kind_of_volumes(dict(woods))
         content = factor_in(stage.session, stage.yard.id).share(
             outside.piled, stack.form, stack.piece_length_m, kind
         )
-        sd_share = _sd_share(content)
+        sd_share = sd_share_of(content)
         moves: list[Move] = []
         for wood, share in woods:
             solid = outside.outside_m3 * content.mid * share
@@ -245,7 +277,7 @@ def taking_opening(command: OpeningStack) -> Callable[[Stage], Answer]:
         when = noon_utc(stage.yard, stack.stacked_on)
         _post(stage, "opening", moves, when)
         _keep_measure(stage, stack, outside, command.outside, when)
-        return {"stack_id": stack.id, "name": stack.name}
+        return {"stack_id": stack.id, "name": stack.name, "clashes": clashes}
 
     return run
 
@@ -302,6 +334,7 @@ def move_stack(desk: Desk, command: MoveStack) -> Answer:
 
     def run(stage: Stage) -> Answer:
         stack = find_stack(stage, command.stack_id)
+        must_be_as_seen(command.seen, standing_of(stack))
         stack.row_label = some_text("row", command.row_label, 40, needed=False)
         stack.x_m, stack.y_m = command.x_m, command.y_m
         stack.cover, stack.exposure = command.cover, command.exposure
@@ -312,14 +345,17 @@ def move_stack(desk: Desk, command: MoveStack) -> Answer:
 
 
 def _cut(
-    command: StackUp, key: StockKey, taken: int, load_spot: int, stack_spot: int, loss: int
+    command: StackUp, key: StockKey, load: Load, taken: int, share: float, stack: Stack, loss: int
 ) -> tuple[list[Move], float]:
     """Moves that cut `taken` grams of one kind of wood in a load; and the solid m³ that reach the stack."""
     wood = get_species(key.species_id)
-    moves = [Move(load_spot, key.species_id, key.form, key.lot_id, -taken)]
+    told = {"quantity": share, "unit": "share", "method": "share as told"}
+    known = {"sd_share": sd_of(key, load.mass_sd_share), "basic_density_kg_m3": density_of(key)}
+    gone = Move(load.spot_id, key.species_id, key.form, key.lot_id, -taken)
+    moves = [replace(gone, **told, **known)]  # type: ignore[arg-type]
     if key.form == "bark":
         kept = round(taken * command.bark_kept_share) if command.pieces.bark else 0
-        parts = [(stack_spot, "bark", kept, ""), (loss, "bark", taken - kept, "bark fallen")]
+        parts = [(stack.spot_id, "bark", kept, ""), (loss, "bark", taken - kept, "bark fallen")]
         solid = 0.0
     else:
         length = command.pieces.piece_length_m
@@ -328,26 +364,14 @@ def _cut(
         kept = taken - kerf - waste
         solid = kept / 1000 / wood.basic_density_kg_m3
         parts = [
-            (stack_spot, command.pieces.form, kept, "what the load gave"),
+            (stack.spot_id, command.pieces.form, kept, "what the load gave"),
             (loss, "kerf", kerf, "kerf of the saw"),
             (loss, "waste", waste, "share of the wood"),
         ]
     for spot, form, grams, method in parts:
         if grams > 0:
-            density = wood.bark_basic_density_kg_m3 if form == "bark" else wood.basic_density_kg_m3
-            moves.append(
-                Move(
-                    spot,
-                    key.species_id,
-                    form,
-                    key.lot_id,
-                    grams,
-                    quantity=grams / 1000 / density,
-                    unit="solid_m3",
-                    method=method,
-                    basic_density_kg_m3=density,
-                )
-            )
+            came = Move(spot, key.species_id, form, key.lot_id, grams, unit="solid_m3", method=method)
+            moves.append(replace(came, quantity=grams / 1000 / density_of(key), **known))  # type: ignore[arg-type]
     # What changes form inside the entry leaves as one form and arrives as another; see book.post.
     return moves, solid
 
@@ -387,27 +411,22 @@ def _check_pieces(pieces: PiecesFacts) -> None:
             within(field, value, (0.05, 0.75), "of total mass")
 
 
-def _check_fill(least: float, outside: Outside, solid_m3: float, sd_share: float) -> None:
-    most = solid_m3 * (1 + TENTH * sd_share)
-    if outside.outside_m3 * least * LEAST_FILL > most:
-        raise InputError(
-            "length",
-            wanted=T_(
-                "at most {most:.1f} m³ outside, for the {solid:.1f} m³ of solid wood that these logs give",
-                most=most / least,
-                solid=solid_m3,
-            ),
-            got=f"{outside.outside_m3:.1f} m³",
-            next_move=T_("Check the measures, or add the other loads whose wood went into this stack."),
-            code="stack_larger_than_logs",
-        )
+def _fills(least: float, outside: Outside, solid_m3: float, sd_share: float) -> bool:
+    """Whether so much solid wood can look so large."""
+    return solid_m3 > 0 and outside.outside_m3 * least * LEAST_FILL <= solid_m3 * (1 + TENTH * sd_share)
 
 
-def new_stack(stage: Stage, pieces: PiecesFacts) -> Stack:
+def as_said(stage: Stage, pieces: PiecesFacts) -> PiecesFacts:
+    """With the day that a report from a phone means."""
+    return replace(pieces, stacked_on=stage.day_said(pieces.stacked_on))
+
+
+def new_stack(stage: Stage, pieces: PiecesFacts, clashes: list[int], *, must_be_new: bool = False) -> Stack:
+    """A stack without wood. Where its name is taken it gets another one, with a clash; InputError if `must_be_new`."""
     name = some_text("name", pieces.name, 40)
-    day_between("stacked_on", pieces.stacked_on, EARLIEST, stage.happened_on)
-    taken = stage.session.scalar(select(Stack.id).where(Stack.yard_id == stage.yard.id, Stack.name == name))
-    if taken is not None:
+    day_between("stacked_on", pieces.stacked_on, EARLIEST, stage.last_day)
+    free = free_name(stage, name)
+    if free != name and must_be_new:
         raise InputError(
             "name",
             wanted=T_("a name that no other stack has"),
@@ -421,7 +440,7 @@ def new_stack(stage: Stage, pieces: PiecesFacts) -> Stack:
     stack = Stack(
         yard_id=stage.yard.id,
         spot_id=spot.id,
-        name=name,
+        name=free,
         kind=pieces.kind,
         form=pieces.form,
         piece_length_m=pieces.piece_length_m,
@@ -440,11 +459,9 @@ def new_stack(stage: Stage, pieces: PiecesFacts) -> Stack:
     )
     stage.session.add(stack)
     stage.session.flush()
+    if free != name:
+        clashes.append(name_was_taken(stage, stack, name))
     return stack
-
-
-def _sd_share(content: Spread) -> float:
-    return (content.high - content.low) / 2 / TENTH / content.mid
 
 
 def _reconcile(
@@ -453,24 +470,33 @@ def _reconcile(
     """Joins what the logs gave and what the stack measures, each by its spread. Gives the change as a share."""
     from_stack = outside.outside_m3 * content.mid
     weight_logs = 1 / (sd_share * solid_m3) ** 2
-    weight_stack = 1 / (_sd_share(content) * from_stack) ** 2
+    weight_stack = 1 / (sd_share_of(content) * from_stack) ** 2
     joined = (weight_logs * solid_m3 + weight_stack * from_stack) / (weight_logs + weight_stack)
     change = joined / solid_m3 - 1
     if abs(change) < 0.01:
         return 0.0
     held = wood_in_stock(stock(stage.session, stack.spot_id))
     difference = round(sum(held.values()) * change)
-    _post_difference(stage, stack, held, difference, "logs and stack measured: joined by their spreads")
+    _post_difference(stage, stack, held, difference, JOINED, outside, content)
     return change
 
 
 def _post_difference(
-    stage: Stage, stack: Stack, held: dict[StockKey, int], difference: int, reason: str
+    stage: Stage,
+    stack: Stack,
+    held: dict[StockKey, int],
+    difference: int,
+    reason: str,
+    outside: Outside,
+    content: Spread,
 ) -> None:
+    """Wood of these kinds comes or goes by the measure of the stack, of which each kind is its share."""
     if not difference:
         return
     outer = yard_spot(stage.session, stage.yard.id, "outside")
     sign = 1 if difference > 0 else -1
+    whole = sum(held.values())
+    by_stack_g = missing_grams(held, outside.outside_m3 * content.mid)
     moves: list[Move] = []
     for key, grams in portion(held, abs(difference)).items():
         if grams:
@@ -481,8 +507,12 @@ def _post_difference(
                     key.form,
                     key.lot_id,
                     sign * grams,
+                    quantity=outside.outside_m3 * held[key] / whole,
+                    unit="loose_m3" if outside.piled == "loose" else "stacked_m3",
                     method="outside dimensions",
-                    basic_density_kg_m3=get_species(key.species_id).basic_density_kg_m3,
+                    # Of the difference: what the stack is known to, beside the little that it moves.
+                    sd_share=sd_share_of(content) * by_stack_g / abs(difference),
+                    basic_density_kg_m3=density_of(key),
                 )
             )
             moves.append(Move(outer, key.species_id, key.form, key.lot_id, -sign * grams))

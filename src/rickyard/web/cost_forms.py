@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from rickyard.cut import methods
 from rickyard.desk.costs import CostFacts
+from rickyard.desk.editing import plain_facts, state_of
 from rickyard.measure import CORD_M3
 from rickyard.show import Voice
 from rickyard.web.forms import Form
@@ -81,6 +82,7 @@ def costs_form(visit: Visit, facts: CostFacts) -> Form:
     way = facts.delivery_km
     each = facts.margin * (units.volume_cords if facts.margin_kind == "cord" else 1.0)
     return visit.form(
+        seen=state_of(plain_facts(facts)),
         **{ours: _money(getattr(facts, theirs), size) for ours, theirs, size in units.money},
         interest=_figure(voice, 100 * facts.interest_year) if facts.interest_year else None,
         split_method=facts.method,

@@ -256,5 +256,8 @@ REASONS: dict[str, Text] = {
     "logs and stack measured: joined by their spreads": T_(
         "logs and stack measured: joined by their spreads"
     ),
+    "the stack measured: what its loads do not account for": T_(
+        "the stack measured: what its loads do not account for"
+    ),
     "stock-taking: measured again": T_("stock-taking: measured again"),
 }

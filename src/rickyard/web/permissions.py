@@ -123,6 +123,7 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         GET /wood/{subject}/{number:int}/way
         GET /stock
         GET /api/stock
+        GET /entries/{number:int}
         GET /tree/seen
         GET /tree/seen/{naming_id:int}
         GET /yard/taught

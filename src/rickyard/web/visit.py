@@ -80,6 +80,8 @@ SAID: dict[str, Text] = {
     "divided": T_("Divided. This is the new stack."),
     "divided_clash": T_("Divided, but it does not fit what the book says: see below."),
     "sent_back": T_("Noted: the wood went back."),
+    "sent_back_clash": T_("Noted: the wood went back. It does not fit what the book says: see below."),
+    "stacked_clash": T_("The stack is in the book, but it does not fit what the book says: see below."),
     "gone": T_("Noted: that wood is gone."),
     "gone_clash": T_("Noted: that wood is gone. It does not fit what the book says: see below."),
     "came_back": T_("Noted: the wood came back. The ticket and the money stay as they were."),

@@ -30,6 +30,7 @@ REVISIONS = (
     "0014",
     "0015",
     "0016",
+    "0017",
 )
 HEAD = REVISIONS[-1]
 # Alembic's own name for it is "alembic_version"; another program's database must not be taken for a book.

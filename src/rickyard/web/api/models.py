@@ -451,15 +451,20 @@ class ReadingWantedOut(Out):
 
 
 class ClashOut(Out):
-    """A report that does not fit the book, in an English sentence. Open while `settled_at` is null."""
+    """A report that does not fit the book, in an English sentence. Open while `settled_at` is null.
+
+    It is about the stack, or else the load.
+    """
 
     id: int
     code: str
     sentence: str
     subject_kind: str
     subject_id: int
-    stack_id: int
+    stack_id: int | None
     stack_name: str
+    load_id: int | None
+    load_number: int | None
     raised_at: datetime
     settled_at: datetime | None
     note: str
@@ -542,8 +547,11 @@ class NamingConfirmed(BaseModel):
 
 
 class StackMade(BaseModel):
+    """`name`: another one than was sent, where that was taken; `clashes`: what does not fit the book, by id."""
+
     stack_id: int
     name: str
+    clashes: list[int] = []
 
 
 class StackMeasured(BaseModel):
@@ -560,8 +568,11 @@ class StackChanged(BaseModel):
 
 
 class StackEmptied(BaseModel):
+    """`clashes`: what does not fit the book, by id; answers of before have none."""
+
     stack_id: int
     written_off_g: int
+    clashes: list[int] = []
 
 
 class ReadingTaken(BaseModel):

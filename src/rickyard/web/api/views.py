@@ -159,9 +159,11 @@ def taught(desk: TheDesk) -> Any:
 
 
 @router.get("/clashes", tags=["today"], response_model=list[m.ClashOut])
-def all_clashes(desk: TheDesk, open_only: bool = True, stack_id: OptionalId = None) -> Any:
-    """Reports that do not fit the book, newest first; of one stack and its readings, if it is said."""
-    return clashes.clashes(desk, open_only=open_only, stack_id=stack_id)
+def all_clashes(
+    desk: TheDesk, open_only: bool = True, stack_id: OptionalId = None, load_id: OptionalId = None
+) -> Any:
+    """Reports that do not fit the book, newest first; of one stack and its readings, or of one load, if it is said."""
+    return clashes.clashes(desk, open_only=open_only, stack_id=stack_id, load_id=load_id)
 
 
 @router.get("/people", tags=["yard"], response_model=list[m.PersonOut])

@@ -24,6 +24,7 @@ class StackDivided(BaseModel):
 class LoadRejected(BaseModel):
     load_id: int
     mass_g: int
+    clashes: list[int] = []
 
 
 class WoodTaken(BaseModel):

@@ -27,7 +27,9 @@ def settle(visit: Here, clash_id: int, sent: Sent) -> Response:
             settle_clash(visit.desk, command)
     except FormProblem:
         return _page(visit, clash_id, form, 422)
-    return visit.go(f"/stacks/{clash(visit.desk, clash_id).stack_id}", "settled")
+    about = clash(visit.desk, clash_id)
+    place = f"/stacks/{about.stack_id}" if about.stack_id else f"/wood-in/{about.load_id}"
+    return visit.go(place, "settled")
 
 
 def _page(visit: Visit, clash_id: int, form: Form, status: int = 200) -> Response:

@@ -10,7 +10,7 @@ from fastapi import APIRouter
 from starlette.datastructures import FormData
 from starlette.responses import Response
 
-from rickyard.desk.context import Answer, Command, Desk
+from rickyard.desk.context import Answer, Command, Desk, was_done
 from rickyard.desk.loads import load_page
 from rickyard.desk.moving import (
     LEFT_FOR,
@@ -48,7 +48,7 @@ from rickyard.web.forms import Form, FormProblem
 from rickyard.web.moving_forms import PART, WHOLE, Told, read_amount, share_options, stacked
 from rickyard.web.offline import works_offline
 from rickyard.web.screens.stacking import KINDS
-from rickyard.web.visit import Here, Sent, Visit
+from rickyard.web.visit import Here, Sent, Visit, sent_by_outbox
 
 router = APIRouter(include_in_schema=False)
 
@@ -94,6 +94,7 @@ def onto_it(visit: Here, stack_id: int, sent: Sent) -> Response:
             ranked_m3=told.ranked_m3,
         )
         form.check()
+        _ask_if_more(visit, form, told, wood_of_stack(card))
         with form.asking(**_SHARES, sources="onto", stack="onto"):
             answer = put_onto(visit.desk, command)
     except FormProblem:
@@ -132,11 +133,13 @@ def divide_it(visit: Here, stack_id: int, sent: Sent) -> Response:
             name=form.text("stack_name", needed=True),
             kind=form.choice("kind", KINDS),
             row_label=form.text("row"),
+            must_be_new=not sent_by_outbox(visit.request),
         )
         form.check()
         if form.value("look"):
             share = _as_it_stands(form, told, wood_of_stack(card), most=MOST_OF_A_PART)
             return _divide(visit, card, form, preview=_divide_preview(visit, card, command.name, share))
+        _ask_if_more(visit, form, told, wood_of_stack(card), most=MOST_OF_A_PART)
         with form.asking(**_SHARES, name="stack_name"):
             answer = divide_stack(visit.desk, command)
     except FormProblem:
@@ -187,7 +190,9 @@ def load_gone(visit: Here, load_id: int, sent: Sent) -> Response:
         take_away,
         lambda form, status, preview: _load(visit, load_id, "gone", form, status, preview=preview),
     )
-    return answer if isinstance(answer, Response) else visit.go(f"/wood-in/{load_id}", "gone")
+    if isinstance(answer, Response):
+        return answer
+    return visit.go(f"/wood-in/{load_id}", _said("gone", answer["clashes"]))
 
 
 @router.get("/wood-in/{load_id:int}/back")
@@ -206,7 +211,9 @@ def send_back(visit: Here, load_id: int, sent: Sent) -> Response:
         reject_load,
         lambda form, status, preview: _load(visit, load_id, "back", form, status, preview=preview),
     )
-    return answer if isinstance(answer, Response) else visit.go(f"/wood-in/{load_id}", "sent_back")
+    if isinstance(answer, Response):
+        return answer
+    return visit.go(f"/wood-in/{load_id}", _said("sent_back", answer["clashes"]))
 
 
 @router.get("/stacks/{stack_id:int}/came-back")
@@ -279,6 +286,15 @@ def _as_it_stands(form: Form, told: Told, wood: Wood, *, most: float = 1.0) -> f
         return told.of(wood, most=most)
 
 
+def _ask_if_more(visit: Visit, form: Form, told: Told, wood: Wood, *, most: float = 1.0) -> None:
+    """Whoever stands before the form is asked about an amount beyond what the book holds.
+
+    What waited in an outbox is taken, with a clash; and so is a form that was done before and comes again.
+    """
+    if not sent_by_outbox(visit.request) and not was_done(visit.desk, form.key):
+        _as_it_stands(form, told, wood, most=most)
+
+
 def _goes(
     visit: Visit,
     sent: FormData,
@@ -298,6 +314,7 @@ def _goes(
         if form.value("look"):
             share = _as_it_stands(form, told, wood)
             return show(form, 200, _part_preview(visit, wood, share, notes(share)))
+        _ask_if_more(visit, form, told, wood)
         with form.asking(**_SHARES):
             return do(visit.desk, command)
     except FormProblem:
@@ -344,6 +361,7 @@ def _return(visit: Visit, form: Form, paper: TicketCard, stack_id: int) -> Previ
     form.check()
     if form.value("look"):
         return _return_preview(visit, paper, stack_id, _as_it_stands(form, told, wood))
+    _ask_if_more(visit, form, told, wood)
     with form.asking(**_SHARES, stack="onto"):
         return list(return_wood(visit.desk, command)["clashes"])
 

@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from rickyard.cut import methods
 from rickyard.desk.costs import SetCosts, cost_facts, set_costs
+from rickyard.desk.editing import plain_facts, state_of
 from rickyard.desk.loads import loads, sources
 from rickyard.desk.offer_views import (
     FEWEST_COMPARED,
@@ -162,8 +163,11 @@ def change(visit: Here, offer_id: int, sent: Sent) -> Response:
     try:
         facts = _facts(visit, form, kept=offer_facts(visit.desk, offer_id).logs)
         with form.asking(**_NAMES):
-            change_offer(visit.desk, ChangeOffer(**visit.told(form), offer_id=offer_id, facts=facts))
+            command = ChangeOffer(**visit.told(form), offer_id=offer_id, facts=facts, seen=form.value("seen"))
+            change_offer(visit.desk, command)
     except FormProblem:
+        if form.is_clash:
+            form.compare(_form_of(visit, offer_facts(visit.desk, offer_id)))
         return _form_page(visit, form, offer_id=offer_id, status=422)
     return visit.go(f"/offers/{offer_id}", "offer_changed")
 
@@ -211,8 +215,10 @@ def save_costs(visit: Here, sent: Sent) -> Response:
     try:
         facts = read_costs(visit, form, cost_facts(visit.desk))
         with form.asking(**units_of(visit).names):
-            set_costs(visit.desk, SetCosts(**visit.told(form), facts=facts))
+            set_costs(visit.desk, SetCosts(**visit.told(form), facts=facts, seen=form.value("seen")))
     except FormProblem:
+        if form.is_clash:
+            form.compare(costs_form(visit, cost_facts(visit.desk)))
         return _costs_page(visit, form, 422)
     return visit.go("/yard/costs", "costs_set")
 
@@ -406,6 +412,7 @@ def _form_of(visit: Visit, facts: OfferFacts) -> Form:
         certificate=facts.harvest.certificate,
         lines=max(TREE_LINES, len(facts.trees)),
         keep_logs=bool(facts.logs),
+        seen=state_of(plain_facts(facts)),
         **trees,
     )
 

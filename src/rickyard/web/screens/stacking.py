@@ -27,7 +27,7 @@ from rickyard.web.load_choice import loads_to_tick, one_meant, search_loads
 from rickyard.web.mixes import read_mix
 from rickyard.web.screens.splitting import stack_presets
 from rickyard.web.screens.wood_in import harvest_of, harvest_presets
-from rickyard.web.visit import Here, Sent, Visit
+from rickyard.web.visit import Here, Sent, Visit, sent_by_outbox
 
 router = APIRouter(include_in_schema=False)
 
@@ -71,7 +71,8 @@ def stack_it(visit: Here, sent: Sent) -> Response:
         waste = form.percent_or_none("waste", high=0.5)
         form.check()
         command = StackUp(
-            key=form.key,
+            **visit.told(form),
+            must_be_new=not sent_by_outbox(visit.request),
             sources=sources,
             pieces=pieces,
             outside=outside,
@@ -79,12 +80,13 @@ def stack_it(visit: Here, sent: Sent) -> Response:
             waste_share=WASTE_SHARE if waste is None else waste,
             bark_kept_share=BARK_KEPT_SHARE if pieces.bark else 0.0,
         )
+        form.check()
         with form.asking(**NAMES):
             answer = stack_up(visit.desk, command)
     except FormProblem:
         return _page(visit, form, 422, found=found)
     visit.nudge()
-    return visit.go(f"/stacks/{answer['stack_id']}", "stacked")
+    return visit.go(f"/stacks/{answer['stack_id']}", "stacked_clash" if answer["clashes"] else "stacked")
 
 
 @router.get("/stacks/opening")
@@ -105,7 +107,15 @@ def take_opening(visit: Here, sent: Sent) -> Response:
         harvest = harvest_of(form)
         pieces, outside = _pieces(visit, form), dimensions(form)
         form.check()
-        command = OpeningStack(key=form.key, shares=shares, harvest=harvest, pieces=pieces, outside=outside)
+        command = OpeningStack(
+            **visit.told(form),
+            must_be_new=not sent_by_outbox(visit.request),
+            shares=shares,
+            harvest=harvest,
+            pieces=pieces,
+            outside=outside,
+        )
+        form.check()
         with form.asking(**NAMES):
             answer = opening_stack(visit.desk, command)
     except FormProblem:

@@ -8,12 +8,13 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.closing import EmptyStack, ReopenStack, empty_stack, reopen_stack
+from rickyard.desk.editing import state_of
 from rickyard.desk.forecasts import StackOutlook, outlook, outlooks
 from rickyard.desk.paging import A_PAGE, MOST_SEARCH, one_page
 from rickyard.desk.photos import photos_of_stack
 from rickyard.desk.readings import ReadingLine, readings
-from rickyard.desk.stacking import MeasureStack, MoveStack, measure_stack, move_stack
-from rickyard.desk.stacks import StackCard, stack_page, stacks
+from rickyard.desk.stacking import MeasureStack, MoveStack, measure_stack, move_stack, standing_of
+from rickyard.desk.stacks import StackCard, stack_card, stack_page, stacks
 from rickyard.desk.witness import witness_page
 from rickyard.show import Voice
 from rickyard.text import T_
@@ -142,18 +143,22 @@ def measure(visit: Here, stack_id: int, sent: Sent) -> Response:
 
 @router.get("/stacks/{stack_id:int}/move")
 def move_page(visit: Here, stack_id: int) -> Response:
-    card = stack_page(visit.desk, stack_id).card
+    card = stack_card(visit.desk, stack_id)
+    return visit.page("stack_move.html", form=_move_form(visit, card), card=card)
+
+
+def _move_form(visit: Visit, card: StackCard) -> Form:
     voice = visit.voice
     size = 1.0 if voice.metric else 0.3048
-    form = visit.form(
+    return visit.form(
         row=card.row_label,
         x=None if card.x_m is None else voice.decimal(card.x_m / size, 1, strip=True),
         y=None if card.y_m is None else voice.decimal(card.y_m / size, 1, strip=True),
         cover=card.cover,
         exposure=card.exposure,
         ground=card.ground,
+        seen=state_of(standing_of(card)),
     )
-    return visit.page("stack_move.html", form=form, card=card)
 
 
 @router.post("/stacks/{stack_id:int}/move")
@@ -161,7 +166,7 @@ def move(visit: Here, stack_id: int, sent: Sent) -> Response:
     form = visit.sent(sent)
     try:
         command = MoveStack(
-            key=form.key,
+            **visit.told(form),
             stack_id=stack_id,
             row_label=form.text("row"),
             x_m=form.length_or_none("x", low=0.0, high=2000.0),
@@ -169,12 +174,16 @@ def move(visit: Here, stack_id: int, sent: Sent) -> Response:
             cover=form.choice("cover", COVERS),
             exposure=form.choice("exposure", EXPOSURES),
             ground=form.choice("ground", GROUNDS) if form.value("ground") else None,
+            seen=form.value("seen"),
         )
         form.check()
         with form.asking():
             move_stack(visit.desk, command)
     except FormProblem:
-        return visit.page("stack_move.html", 422, form=form, card=stack_page(visit.desk, stack_id).card)
+        card = stack_card(visit.desk, stack_id)
+        if form.is_clash:
+            form.compare(_move_form(visit, card))
+        return visit.page("stack_move.html", 422, form=form, card=card)
     visit.nudge()
     return visit.go(f"/stacks/{stack_id}", "moved")
 

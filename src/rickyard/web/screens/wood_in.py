@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from rickyard.desk.clashes import clashes
 from rickyard.desk.cut_sheets import cut_of_load, cut_sheets
 from rickyard.desk.expectations import Expectation
 from rickyard.desk.load_measures import load_measures
@@ -222,6 +223,7 @@ def _load_page(visit: Visit, load_id: int, form: Form, status: int = 200) -> Res
         lying=page.row.left_share > 0.001 and page.row.detail != "opening",
         answers_come=visit.request.app.state.answers.background,
         offer_id=offer_of_load(visit.desk, load_id),
+        clashes=clashes(visit.desk, open_only=False, load_id=load_id),
     )
 
 
