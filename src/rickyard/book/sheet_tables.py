@@ -195,7 +195,8 @@ class SplittingSheet(Base):
 class WorkSession(Base):
     """Work that was timed: a step, the wood it was done with, the hours of all who worked, pieces if they were counted.
 
-    `method` is how it was split, and empty for the other steps.
+    `method` is how it was split, and empty for the other steps. `thickness_m`: of its splits, if somebody said;
+    else a session with a sheet has that of the sheet.
     """
 
     __tablename__ = "work_session"
@@ -208,6 +209,7 @@ class WorkSession(Base):
         check("hours_positive", "hours > 0"),
         check("pieces_from_one", "pieces >= 1"),
         check("length_positive", "piece_length_m > 0"),
+        check("thickness_positive", "thickness_m > 0"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -221,6 +223,7 @@ class WorkSession(Base):
     cords: Mapped[float | None]
     solid_m3: Mapped[float | None]
     piece_length_m: Mapped[float]
+    thickness_m: Mapped[float | None]
     hours: Mapped[float]
     pieces: Mapped[int | None]
     typed: Mapped[str] = mapped_column(String(40), default="")

@@ -19,9 +19,18 @@ from rickyard import season
 from rickyard.book import next_number
 from rickyard.book.models import COVERS, EXPOSURES, CutSheet, Load, SplittingSheet, WorkSession
 from rickyard.book.sheet_tables import WORK_STEPS
+from rickyard.cut import (
+    Rounds,
+    SplitPlan,
+    cord_of,
+    expected_pieces,
+    has_tight_bark,
+    sound_stretches,
+    split_round,
+)
 from rickyard.cut import Session as Timed
-from rickyard.cut import SplitPlan, has_tight_bark, sound_stretches, split_round
 from rickyard.cut.hours import SPLITTING, find_method
+from rickyard.cut.split import FIREBOX_M, HAND_M, THICKNESS_M
 from rickyard.desk.answers import Plan
 from rickyard.desk.checks import EARLIEST, PIECE_LENGTH_M, day_between, one_of, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
@@ -79,6 +88,8 @@ class TimeWork(Command):
     """Work that was timed. One of `cords` (ranked, of 128 ft³) and `solid_m3`; hours of all who worked.
 
     `step`: sawing, splitting, stacking, loading or delivering. `method`: how it was split; empty for the others.
+    Of splitting the wood is what was split, without rounds left whole; `thickness_m` is how thick its splits were,
+    if that is not as the sheet says.
     """
 
     step: str = SPLITTING
@@ -89,6 +100,7 @@ class TimeWork(Command):
     solid_m3: float | None = None
     pieces: int | None = None
     piece_length_m: float = 0.4064
+    thickness_m: float | None = None
     sheet_id: int | None = None
     species: str = ""
     typed: str = ""
@@ -111,9 +123,12 @@ def make_splitting_sheet(desk: Desk, command: MakeSplittingSheet) -> Answer:
     within("odds", command.odds, ODDS_ASKED, "")
     one_of("cover", command.cover, COVERS)
     one_of("exposure", command.exposure, EXPOSURES)
-    for field, value in (("firebox", command.firebox_m), ("hand", command.hand_m)):
+    for field, value, allowed in (
+        ("firebox", command.firebox_m, FIREBOX_M),
+        ("hand", command.hand_m, HAND_M),
+    ):
         if value is not None:
-            within(field, value, (0.08, 2.0), "m")
+            within(field, value, allowed, "m")
     for diameter in command.diameters_m:
         within("diameters", diameter, ROUND_D_M, "m")
     method = find_method(command.method).id
@@ -222,6 +237,15 @@ def time_work(desk: Desk, command: TimeWork) -> Answer:
         )
     within("hours", command.hours, (0.01, 1000.0), "h")
     within("piece_length", command.piece_length_m, PIECE_LENGTH_M, "m")
+    if command.thickness_m is not None:
+        if step != SPLITTING:
+            raise InputError(
+                "piece_thickness",
+                wanted=T_("a thickness for splitting only"),
+                got=f"{command.thickness_m:g} m",
+                next_move=T_("Leave it empty, or note the hours as splitting."),
+            )
+        within("piece_thickness", command.thickness_m, THICKNESS_M, "m")
     if (command.cords is None) == (command.solid_m3 is None):
         raise InputError(
             "amount_made",
@@ -258,6 +282,7 @@ def time_work(desk: Desk, command: TimeWork) -> Answer:
             cords=command.cords,
             solid_m3=command.solid_m3,
             piece_length_m=command.piece_length_m,
+            thickness_m=command.thickness_m,
             hours=command.hours,
             pieces=command.pieces,
             typed=typed,
@@ -295,18 +320,47 @@ def split_of(sheet: SplittingSheet, diameter_m: float) -> SplitPlan:
     )
 
 
-def timed_of(row: WorkSession) -> Timed:
-    """Work as `cut.hours` takes it: solid wood as the ranked cords that the published content makes of it."""
+def timed_of(row: WorkSession, sheet: SplittingSheet | None = None) -> Timed:
+    """Work as `cut.hours` takes it: solid wood as the ranked cords that the published content makes of it.
+
+    `sheet`: that it was done by, which says how thick the pieces were where nobody did.
+    """
     cords = row.cords
     if cords is None:
         assert row.solid_m3 is not None
         cords = row.solid_m3 / solid_share("ranked", "split", row.piece_length_m).mid / CORD_M3
-    return Timed(row.method, cords, row.hours, row.pieces, row.step, row.piece_length_m)
+    by_size = None
+    if row.step == SPLITTING and row.thickness_m is not None:
+        by_size = expected_pieces(row.thickness_m, row.piece_length_m)
+    elif row.step == SPLITTING and sheet is not None:
+        made = rounds_split(sheet)
+        by_size = (cord_of(made, row.piece_length_m).split_pieces or None) if made else None
+    return Timed(row.method, cords, row.hours, row.pieces, row.step, row.piece_length_m, by_size)
 
 
 def timed_sessions(session: Session, yard_id: int) -> list[Timed]:
-    rows = session.scalars(select(WorkSession).where(WorkSession.yard_id == yard_id).order_by(WorkSession.id))
-    return [timed_of(row) for row in rows]
+    rows = session.scalars(
+        select(WorkSession).where(WorkSession.yard_id == yard_id).order_by(WorkSession.id)
+    ).all()
+    sheets = sheets_of(session, rows)
+    return [timed_of(row, sheets.get(row.sheet_id or 0)) for row in rows]
+
+
+def sheets_of(session: Session, rows: Sequence[WorkSession]) -> dict[int, SplittingSheet]:
+    """The splitting sheets that work was done by."""
+    wanted = {row.sheet_id for row in rows if row.sheet_id is not None}
+    found = session.scalars(select(SplittingSheet).where(SplittingSheet.id.in_(wanted)))
+    return {sheet.id: sheet for sheet in found}
+
+
+def rounds_split(sheet: SplittingSheet) -> list[Rounds]:
+    """The classes of a sheet that can be split or left whole, with what becomes of each; those that nobody measured
+    count alike. None while the limit is reckoned."""
+    return [
+        Rounds(float(one["diameter_m"]), int(pattern["pieces"]), float(one["solid_m3"] or 1.0))
+        for one, pattern in zip(sheet.rounds, sheet.patterns, strict=False)
+        if "problem" not in pattern
+    ]
 
 
 def rounds_of(

@@ -27,6 +27,7 @@ REVISIONS = (
     "0012",
     "0013",
     "0014",
+    "0018",
 )
 HEAD = REVISIONS[-1]
 # Alembic's own name for it is "alembic_version"; another program's database must not be taken for a book.

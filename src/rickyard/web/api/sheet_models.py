@@ -186,12 +186,16 @@ class SplittingPageOut(BaseModel):
 
 
 class MethodOut(BaseModel):
+    """For pieces of the size of `WorkTimesOut`; `counts` are sessions in which pieces were counted."""
+
     id: str
     published_hours_per_cord: float
     source: str
     hours_per_cord: SpreadOut
     sessions: int
     own_share: float
+    pieces_per_cord: SpreadOut
+    counts: int
 
 
 class StepOut(BaseModel):
@@ -214,6 +218,7 @@ class TimedOut(Out):
     solid_m3: float | None
     hours: float
     pieces: int | None
+    thickness_m: float | None
     species: SpeciesOut | None
     sheet_id: int | None
     person: str
@@ -221,8 +226,14 @@ class TimedOut(Out):
 
 
 class WorkTimesOut(BaseModel):
-    """Hours of one person for a cord of 128 ft³, published and as the yard's own sessions have moved them."""
+    """Hours of one person for a cord of 128 ft³, published and as the yard's own sessions have moved them.
 
+    `steps` are of pieces as thick as the yard makes them; `methods` of pieces of `thickness_m` and `length_m`, and
+    `pieces_per_cord` is of such, by the method that the yard's costs name.
+    """
+
+    thickness_m: float
+    length_m: float
     steps: list[StepOut]
     methods: list[MethodOut]
     pieces_per_cord: SpreadOut
@@ -301,7 +312,7 @@ def splitting_sheet_out(page: SplittingPage) -> dict[str, Any]:
         "classes": [_class(one) for one in page.classes],
         "thickness_m": page.thickness_m,
         "first": [str(text) for text in page.first],
-        "pieces_per_cord": page.work.pieces.per_cord if page.work else None,
+        "pieces_per_cord": page.work.pieces if page.work else None,
         "hours_per_cord": page.work.hours if page.work else None,
     }
 
