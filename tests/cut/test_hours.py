@@ -28,9 +28,9 @@ def timed(hours: float, cords: float, thickness_m: float | None = None, pieces: 
 def test_without_records_the_published_hours_go_by_the_number_of_pieces() -> None:
     """Pieces half as thick are four times as many: 2.5 h become 10 h, and at twice the thickness a quarter."""
     assert (TIMED_THICKNESS_M, TIMED_LENGTH_M) == (THICK, LONG)
-    assert pytest.approx(
-        CORD_M3 * solid_share("ranked", "split", LONG).mid / (0.12 * 0.12 * 0.41)
-    ) == PUBLISHED
+    assert (
+        pytest.approx(CORD_M3 * solid_share("ranked", "split", LONG).mid / (0.12 * 0.12 * 0.41)) == PUBLISHED
+    )
     learnt = learn_splitting(METHOD)
 
     assert learnt.hours_for(PUBLISHED).mid == pytest.approx(2.5)

@@ -136,6 +136,9 @@ def cut_plan(
                 "value_gain": hand.value_gain,
                 "each_log_value": hand.each_value,
                 "each_log_value_gain": hand.each_value_gain,
+                "solid_gain": hand.solid_gain,
+                "each_log_solid_m3": hand.each_solid_m3,
+                "each_log_solid_gain": hand.each_solid_gain,
             },
             "warnings": [str(note) for note in notes],
             "cautions": [str(text) for text in (*cut.CAUTIONS_SAW, *cut.CAUTIONS_ALL)],
@@ -174,7 +177,8 @@ def _cut_lines(
         ["ware", "pieces", "solid", "wanted"],
     )
     lines.append(
-        f"value {plan.value:.2f}, no plan above {plan.bound:.2f} (gap {100 * plan.gap:.3g} %, {plan.method}); "
+        f"value {plan.value:.2f} of {voice.volume(hand.plan_solid_m3, 'solid', both=False)} in the money of the list's "
+        f"value_per_solid_m3, no plan above {plan.bound:.2f} (gap {100 * plan.gap:.3g} %, {plan.method}); "
         f"{sums.cuts} cuts"
     )
     for name, m3 in (
@@ -184,12 +188,27 @@ def _cut_lines(
         ("bark", sums.bark_m3),
     ):
         lines.append(f"{name}: {voice.volume(m3, 'solid', both=False)}")
-    for name, value, gain in (
-        (f"all at one length ({plan.wares[hand.ware].name})", hand.value, hand.value_gain),
-        ("each log at its best length", hand.each_value, hand.each_value_gain),
+    for name, value, gain, solid, wood in (
+        (
+            f"all at one length ({plan.wares[hand.ware].name})",
+            hand.value,
+            hand.value_gain,
+            hand.solid_m3,
+            hand.solid_gain,
+        ),
+        (
+            "each log at its best length",
+            hand.each_value,
+            hand.each_value_gain,
+            hand.each_solid_m3,
+            hand.each_solid_gain,
+        ),
     ):
-        more = "" if gain is None else f": the plan is worth {100 * gain:.1f} % more"
-        lines.append(f"{name}: value {value:.2f}{more}")
+        more = "" if gain is None else f" (the plan: {100 * gain:+.1f} %)"
+        fuller = "" if wood is None else f" (the plan: {100 * wood:+.1f} %)"
+        lines.append(
+            f"{name}: value {value:.2f}{more}, wood {voice.volume(solid, 'solid', both=False)}{fuller}"
+        )
     lines += [f"note: {note}" for note in notes]
     lines += [f"caution: {text}" for text in (*cut.CAUTIONS_SAW, *cut.CAUTIONS_ALL)]
     return lines + [f"written: {path}" for path, _ in files]

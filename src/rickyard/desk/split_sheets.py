@@ -32,12 +32,9 @@ from rickyard.desk.paging import after_row
 from rickyard.desk.splitting import (
     find_splitting_sheet,
     mean_thickness_m,
-    rounds_split,
-    sheets_of,
     split_of,
-    timed_of,
-    timed_sessions,
 )
+from rickyard.desk.timed import rounds_split, sheets_of, timed_of, timed_sessions
 from rickyard.measure import Spread
 from rickyard.text import Text
 from rickyard.wood import Species, get_species

@@ -123,8 +123,22 @@ class CutWareOut(BaseModel):
     solid_m3: float
 
 
+class CutHandOut(BaseModel):
+    """The same logs at one length from the thick end on, that of `ware`; and each log at its best length."""
+
+    ware: str
+    value: float
+    solid_m3: float
+    each_log_value: float
+    each_log_solid_m3: float
+
+
 class CutSheetPageOut(BaseModel):
-    """A sheet; `wares`, `value` and `bound` are empty until the plan is reckoned."""
+    """A sheet; `wares`, `value` and `bound` are empty until the plan is reckoned.
+
+    Values are net of work, yard space and waiting, as offers are reckoned; `net` and `gross` have their ranges, and
+    are empty where no more was told than a value.
+    """
 
     sheet: CutSheetOut
     logs: list[CutLogOut]
@@ -133,6 +147,9 @@ class CutSheetPageOut(BaseModel):
     trim_m: float | None
     value: float | None
     bound: float | None
+    net: SpreadOut | None
+    gross: SpreadOut | None
+    by_hand: CutHandOut | None
     method: str
     notes: list[str]
 
@@ -241,7 +258,7 @@ class WorkTimesOut(BaseModel):
 
 
 def cut_sheet_out(page: CutSheetPage) -> dict[str, Any]:
-    plan = page.plan
+    plan, worth = page.plan, page.worth
     wares = [] if plan is None else list(enumerate(plan.wares))
     return {
         "sheet": page.card,
@@ -264,6 +281,17 @@ def cut_sheet_out(page: CutSheetPage) -> dict[str, Any]:
         "trim_m": None if plan is None else plan.saw.trim_m,
         "value": None if plan is None else plan.value,
         "bound": None if plan is None else plan.bound,
+        "net": None if worth is None else worth.net,
+        "gross": None if worth is None else worth.gross,
+        "by_hand": None
+        if plan is None or worth is None
+        else {
+            "ware": plan.wares[worth.hand.ware].name,
+            "value": worth.hand.value,
+            "solid_m3": worth.hand.solid_m3,
+            "each_log_value": worth.hand.each_value,
+            "each_log_solid_m3": worth.hand.each_solid_m3,
+        },
         "method": "" if plan is None else plan.method,
         "notes": [str(note) for note in page.notes],
     }
