@@ -181,6 +181,7 @@ def _cut_lines(
         f"value_per_solid_m3, no plan above {plan.bound:.2f} (gap {100 * plan.gap:.3g} %, {plan.method}); "
         f"{sums.cuts} cuts"
     )
+    lines.append("every piece is exactly as long as its ware: a tolerance of length is left to the saw")
     for name, m3 in (
         ("kindling from short ends", sums.kindling_m3),
         ("sawdust", sums.sawdust_m3),
