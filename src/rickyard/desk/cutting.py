@@ -23,12 +23,11 @@ from rickyard.desk.checks import one_of, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.loads import load_page
 from rickyard.desk.log_lists import row_of
-from rickyard.desk.sheet_values import as_kept, netted_wares, planned_values
+from rickyard.desk.sheet_values import as_kept, netted_wares, planned_values, value_of
 from rickyard.desk.stacking import CHAIN_KERF_M
-from rickyard.desk.wares import WareCard, priced_ware, unknown_ware, ware_card
+from rickyard.desk.wares import priced_ware, unknown_ware, ware_card
 from rickyard.desk.wood_in import find_load, unknown_load
 from rickyard.errors import InputError
-from rickyard.measure import solid_share
 from rickyard.text import T_
 from rickyard.wood import Species, find_species, get_species
 from rickyard.worth import Months, PricedWare
@@ -598,11 +597,6 @@ def _woods(desk: Desk, load_id: int, rows: Sequence[_Row]) -> list[tuple[Species
         for wood, share in load_page(desk, load_id).row.shares:
             volumes[wood.id] = volumes.get(wood.id, 0.0) + unsaid * share
     return [(get_species(name), volume) for name, volume in volumes.items()]
-
-
-def value_of(card: WareCard) -> float:
-    """What a solid cubic metre of a ware sells for, in the yard's money: by the price and the published content."""
-    return card.price_of(1.0 / solid_share("ranked", card.form, card.piece_length_m).mid) / 100.0
 
 
 def _ware_row(ware: CutWare, ware_id: int | None) -> dict[str, object]:

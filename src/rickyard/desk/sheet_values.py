@@ -11,8 +11,9 @@ from rickyard.cut import ByHand, CutPlan, by_hand
 from rickyard.desk.context import Desk
 from rickyard.desk.costs import cost_facts
 from rickyard.desk.timed import timed_sessions
+from rickyard.desk.wares import WareCard
 from rickyard.desk.yard_factor import yard_factor
-from rickyard.measure import Spread
+from rickyard.measure import Spread, solid_share
 from rickyard.text import T_, Text
 from rickyard.wood import Species
 from rickyard.worth import Months, Netted, PricedWare, assumed, netted, of_mix, step_hours, usual_months
@@ -106,6 +107,11 @@ def worth_notes(rows: Sequence[Mapping[str, Any]], mixed: bool) -> tuple[Text, .
     if other:
         said.append(T_("Valued as it was told, without its work: {wares}.", wares=", ".join(other)))
     return tuple(said)
+
+
+def value_of(card: WareCard) -> float:
+    """What a solid cubic metre of a ware sells for, in the yard's money: by the price and the published content."""
+    return card.price_of(1.0 / solid_share("ranked", card.form, card.piece_length_m).mid) / 100.0
 
 
 def loss_share() -> float:
