@@ -449,6 +449,7 @@ def _sheets(session, yard, later) -> None:
                 worked_on=later.date(),
                 cords=0.1,
                 piece_length_m=0.4064,
+                thickness_m=0.1,
                 hours=1 / 3,
                 **own,
             ),

@@ -9,12 +9,10 @@ from rickyard.cut import (
     advice,
     ease_of,
     ease_words,
-    expected_pieces,
     hours_per_cord,
-    pieces_per_cord,
 )
 from rickyard.cut.ease import POOR
-from rickyard.cut.hours import hours_for, methods
+from rickyard.cut.hours import methods
 from rickyard.errors import InputError
 from rickyard.wood import find_species
 
@@ -61,6 +59,19 @@ def test_forks_and_knots_come_first_and_the_worst_is_left() -> None:
     assert any("noodle" in str(text) for text in advice(ease_of(find_species("white ash")), knotty=True))
 
 
+def test_what_is_said_of_relatives_is_said_so_and_leaves_no_round() -> None:
+    """Of paper birch nobody spoke; of yellow and black birch one forum did."""
+    birch = ease_of(find_species("paper birch"))
+    said = [str(text) for text in advice(birch)]
+
+    assert (birch.related, birch.hardest) == (True, POOR)
+    assert said[-1].startswith("Said of its group or of relatives, not of itself")
+    assert not any("noodle" in text for text in said)
+    assert "noodle" in str(advice(ease_of(find_species("yellow birch")))[-1])
+    # A fork is a fork in any wood.
+    assert any("noodle" in str(text) for text in advice(birch, knotty=True))
+
+
 def test_published_hours_stand_until_the_yard_has_its_own() -> None:
     """Half an hour for a fifth of a cord by hydraulic splitter, 49 minutes by sledge and wedges."""
     assert methods()["hydraulic_splitter"].hours_per_cord == 2.5
@@ -78,18 +89,6 @@ def test_published_hours_stand_until_the_yard_has_its_own() -> None:
     assert hours_per_cord("felling_axe", mine).sessions == 0
     with pytest.raises(InputError, match="one of hydraulic_splitter"):
         hours_per_cord("teeth")
-
-
-def test_pieces_a_cord() -> None:
-    plain = pieces_per_cord(0.12, 0.41)
-    counted = pieces_per_cord(0.12, 0.41, [Session("splitting_maul", 1.0, 3.0, 300)] * 5)
-
-    assert plain.per_cord.mid == pytest.approx(expected_pieces(0.12, 0.41))
-    assert plain.per_cord.mid > counted.per_cord.mid > 300
-    # As many hours a piece: pieces half as thick take four times the hours.
-    rate = hours_per_cord("hydraulic_splitter")
-    fine, coarse = (hours_for(rate, expected_pieces(t, 0.41)).mid for t in (0.06, 0.12))
-    assert (coarse, fine) == (pytest.approx(2.5), pytest.approx(10.0))
 
 
 def test_black_locust_splits_easily_but_for_grown_together_stems() -> None:

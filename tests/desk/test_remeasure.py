@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from sqlalchemy import func, select
 
 from rickyard.book import StockKey, stock
-from rickyard.book.running import NEGATIVE_G
 from rickyard.book.models import Clash, Entry, Stack
+from rickyard.book.running import NEGATIVE_G
 from rickyard.desk.clashes import SettleClash, clash, clashes, settle_clash
 from rickyard.desk.closing import EmptyStack, ReopenStack, empty_stack, reopen_stack
 from rickyard.desk.context import Desk, new_key

@@ -258,6 +258,9 @@ def test_the_same_by_the_api(client: httpx.Client, small_yard: Any) -> None:
         "/api/deeds/tick-off", json={"key": "api-tick-0004", "sheet_id": small_yard.cut, "log": 4}
     )
     assert ticked.json() == {"sheet_id": small_yard.cut, "log": 4, "done": True}
+    assert sheet["net"]["low"] < sheet["net"]["mid"] == pytest.approx(sheet["value"])
+    assert sheet["net"]["mid"] < sheet["gross"]["mid"] < sheet["gross"]["high"]
+    assert sheet["by_hand"]["solid_m3"] > 0.0
     split = client.get(f"/api/splitting-sheets/{small_yard.split}").json()
     assert split["sheet"]["limit_m"] == 0.118
     assert [one["pattern"] for one in split["classes"]] == ["halves", "wedges"]
@@ -270,6 +273,9 @@ def test_the_same_by_the_api(client: httpx.Client, small_yard: Any) -> None:
     }
     assert client.post("/api/deeds/time-work", json=noted).json()["session_id"]
     times = client.get("/api/work-times").json()
+    maul = next(one for one in times["methods"] if one["id"] == "splitting_maul")
+    assert maul["pieces_per_cord"]["mid"] > 0.0
+    assert times["thickness_m"] == 0.12
     assert next(one for one in times["sessions"] if one["step"] == "splitting")["pieces"] == 800
     assert {one["id"] for one in times["steps"] if one["sessions"]} >= {"loading"}
     refused = client.post("/api/deeds/time-work", json=noted | {"key": "api-hours-0002", "step": "resting"})

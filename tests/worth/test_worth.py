@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from rickyard.cut import Saw, Session, Ware, cut_log, plan_cuts, sound_share
 from rickyard.errors import InputError
-from rickyard.measure import CORD_M3, Defect, LogRow, Spread, measure_tree, solid_share
+from rickyard.measure import CORD_M3, Defect, LogRow, Spread, learn_yard_factor, measure_tree, solid_share
 from rickyard.wood import UNNAMED, db_from_wet, find_species, solid_volume_factor
 from rickyard.worth import (
     COST_KINDS,
@@ -19,12 +19,15 @@ from rickyard.worth import (
     Costs,
     Margin,
     Months,
+    Netted,
     OfferedTree,
     PricedWare,
     Worth,
     assumed,
     logs_wood,
     main_drivers,
+    netted,
+    of_mix,
     rough_wood,
     step_hours,
     trees_wood,
@@ -334,3 +337,47 @@ def test_many_different_logs_are_reckoned_without_a_plan_and_said() -> None:
     sawn = sum(row.net().net_m3 for row in rows) * 0.4064 / 0.4144
     assert [one.solid_m3 for one in found.yields] == [pytest.approx(sawn * (1.0 - 0.11))]
     assert not any("without a cutting plan" in str(note) for note in few.notes)
+
+
+def test_a_cubic_metre_is_valued_net_of_what_hangs_on_the_ware() -> None:
+    """A solid cubic metre of sugar maple as 41 cm and as 30.75 cm pieces, dry and green, each figure by hand.
+
+    41 cm: s is the share of wood in its stacks, k what is left of the volume when it is dry. It makes 1/s stacked m³
+    and sells k/s of it at 100.00. Work for a cord: 1 h sawing, 2 h splitting at 20 + 5 an hour and 1.5 h stacking at
+    20: 105.00. Space 2.00 a cord and month for 9 months of k/s; waiting 6 % a year for 9 months: 4.5 % of the gross.
+    30.75 cm: 0.41 / 0.3075 = 4/3 as many cuts and splits: 4/3 · 75 + 30 = 130.00. Green: nothing shrinks, nothing is
+    stacked or waits: 75.00 a cord.
+    """
+    costs = Costs(
+        wage_minor_h=2000,
+        machine_minor_h=500,
+        space_minor_cord_month=200,
+        interest_year=0.06,
+        hours=(("sawing", 1.0), ("splitting", 2.0), ("stacking", 1.5), ("loading", 0.5), ("delivering", 1.0)),
+    )
+    rates = {rate.step: rate for rate in step_hours(costs)}
+    months = Months(Spread(6.0, 9.0, 12.0))
+    k = solid_volume_factor(MAPLE, db_from_wet(0.20))
+
+    def found(length_m: float, wet: float | None) -> Netted:
+        ware = PricedWare("x", "split", length_m, 10_000.0, wet)
+        return netted(MAPLE, ware, costs, rates, months, learn_yard_factor(()))
+
+    for length, wet, work in ((0.41, 0.20, 10_500.0), (0.3075, 0.20, 13_000.0), (0.41, None, 7_500.0)):
+        made = 1.0 / solid_share("ranked", "split", length).mid
+        dry = wet is not None
+        sold = made * k if dry else made
+        gross = sold * 10_000.0
+        net = gross - made / CORD_M3 * work
+        if dry:
+            net -= 200.0 * 9.0 * sold / CORD_M3 + 0.045 * gross
+        one = found(length, wet)
+        assert one.gross.mid == pytest.approx(gross)
+        assert one.net.mid == pytest.approx(net)
+        assert one.gross.low < gross < one.gross.high
+        assert one.net.low < net < one.net.high
+
+    # A mix is the mean by volume: three parts of one to one of another.
+    long, short = found(0.41, 0.20), found(0.3075, 0.20)
+    mix = of_mix([(long, 3.0), (short, 1.0)])
+    assert mix.net.mid == pytest.approx((3.0 * long.net.mid + short.net.mid) / 4.0)

@@ -27,7 +27,8 @@ class CutSheet(Base):
     """Where to cut logs of a load. Who made it and when stands in its deed.
 
     `wares` are {name, ware_id, length_m, value_per_m3, wanted_m3, min_d_m, max_d_m} in the order of their letters,
-    the value in the yard's money. `small_cores`: whether pieces may hold a small hollow or rotten core. `method` and
+    the value in the yard's money; those whose worth was reckoned have net and gross too, [low, mid, high] a solid m³,
+    and months_known. `small_cores`: whether pieces may hold a small hollow or rotten core. `method` and
     `bound` (no plan is worth more) are empty until the plan is reckoned.
     """
 
@@ -195,7 +196,8 @@ class SplittingSheet(Base):
 class WorkSession(Base):
     """Work that was timed: a step, the wood it was done with, the hours of all who worked, pieces if they were counted.
 
-    `method` is how it was split, and empty for the other steps.
+    `method` is how it was split, and empty for the other steps. `thickness_m`: of its splits, if somebody said;
+    else a session with a sheet has that of the sheet.
     """
 
     __tablename__ = "work_session"
@@ -208,6 +210,7 @@ class WorkSession(Base):
         check("hours_positive", "hours > 0"),
         check("pieces_from_one", "pieces >= 1"),
         check("length_positive", "piece_length_m > 0"),
+        check("thickness_positive", "thickness_m > 0"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -221,6 +224,7 @@ class WorkSession(Base):
     cords: Mapped[float | None]
     solid_m3: Mapped[float | None]
     piece_length_m: Mapped[float]
+    thickness_m: Mapped[float | None]
     hours: Mapped[float]
     pieces: Mapped[int | None]
     typed: Mapped[str] = mapped_column(String(40), default="")

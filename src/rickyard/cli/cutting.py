@@ -137,6 +137,9 @@ def cut_plan(
                 "value_gain": hand.value_gain,
                 "each_log_value": hand.each_value,
                 "each_log_value_gain": hand.each_value_gain,
+                "solid_gain": hand.solid_gain,
+                "each_log_solid_m3": hand.each_solid_m3,
+                "each_log_solid_gain": hand.each_solid_gain,
             },
             "warnings": [str(note) for note in notes],
             "cautions": [str(text) for text in (*cut.CAUTIONS_SAW, *cut.CAUTIONS_ALL)],
@@ -175,9 +178,11 @@ def _cut_lines(
         ["ware", "pieces", "solid", "wanted"],
     )
     lines.append(
-        f"value {plan.value:.2f}, no plan above {plan.bound:.2f} (gap {100 * plan.gap:.3g} %, {plan.method}); "
+        f"value {plan.value:.2f} of {voice.volume(hand.plan_solid_m3, 'solid', both=False)} in the money of the list's "
+        f"value_per_solid_m3, no plan above {plan.bound:.2f} (gap {100 * plan.gap:.3g} %, {plan.method}); "
         f"{sums.cuts} cuts"
     )
+    lines.append("every piece is exactly as long as its ware: a tolerance of length is left to the saw")
     for name, m3 in (
         ("kindling from short ends", sums.kindling_m3),
         ("sawdust", sums.sawdust_m3),
@@ -185,12 +190,27 @@ def _cut_lines(
         ("bark", sums.bark_m3),
     ):
         lines.append(f"{name}: {voice.volume(m3, 'solid', both=False)}")
-    for name, value, gain in (
-        (f"all at one length ({plan.wares[hand.ware].name})", hand.value, hand.value_gain),
-        ("each log at its best length", hand.each_value, hand.each_value_gain),
+    for name, value, gain, solid, wood in (
+        (
+            f"all at one length ({plan.wares[hand.ware].name})",
+            hand.value,
+            hand.value_gain,
+            hand.solid_m3,
+            hand.solid_gain,
+        ),
+        (
+            "each log at its best length",
+            hand.each_value,
+            hand.each_value_gain,
+            hand.each_solid_m3,
+            hand.each_solid_gain,
+        ),
     ):
-        more = "" if gain is None else f": the plan is worth {100 * gain:.1f} % more"
-        lines.append(f"{name}: value {value:.2f}{more}")
+        more = "" if gain is None else f" (the plan: {100 * gain:+.1f} %)"
+        fuller = "" if wood is None else f" (the plan: {100 * wood:+.1f} %)"
+        lines.append(
+            f"{name}: value {value:.2f}{more}, wood {voice.volume(solid, 'solid', both=False)}{fuller}"
+        )
     lines += [f"note: {note}" for note in notes]
     lines += [f"caution: {text}" for text in (*cut.CAUTIONS_SAW, *cut.CAUTIONS_ALL)]
     return lines + [f"written: {path}" for path, _ in files]
@@ -255,8 +275,9 @@ def split_plan(
     session: Annotated[
         list[str] | None,
         typer.Option(
-            help="Work timed in the yard, METHOD:CORDS:HOURS[:PIECES]; may be repeated.",
-            metavar="METHOD:CORDS:HOURS[:PIECES]",
+            help="Work timed in the yard, METHOD:CORDS:HOURS[:PIECES[:THICKNESS]], of pieces of 16 in; THICKNESS of "
+            "the splits, e.g. 5in, tells what the hours are of; PIECES may be empty; may be repeated.",
+            metavar="METHOD:CORDS:HOURS[:PIECES[:THICKNESS]]",
         ),
     ] = None,
     pdf: Pdf = None,
@@ -268,28 +289,30 @@ def split_plan(
 ) -> None:
     """How to split a round so that every piece is dry in time, fits the stove and lies in the hand."""
     from rickyard import cut
+    from rickyard.cut.split import FIREBOX_M, HAND_M, ROUND_M, THICKNESS_M
     from rickyard.show.units import parse_length
     from rickyard.wood import find_species
+
+    def size(text: str, field: str, bounds: tuple[float, float]) -> float:
+        return parse_length(text, field, low=bounds[0], high=bounds[1])
 
     _choice("paper", paper, ("a4", "letter"))
     _choice("bark", bark, ("auto", "usual", "tight"))
     voice = _voice(language, units)
     length = parse_length(piece_length, "piece_length", low=0.05, high=2.6)
     wood = None if species is None else find_species(species, field="species")
-    limit = parse_length(max_thickness, "max_thickness")
+    limit = size(max_thickness, "max_thickness", THICKNESS_M)
     plan = cut.split_round(
-        parse_length(diameter, "diameter"),
+        size(diameter, "diameter", ROUND_M),
         limit,
-        firebox_m=None if firebox is None else parse_length(firebox, "firebox"),
-        hand_m=None if hand is None else parse_length(hand, "hand"),
+        firebox_m=None if firebox is None else size(firebox, "firebox", FIREBOX_M),
+        hand_m=None if hand is None else size(hand, "hand", HAND_M),
         tight_bark=bark == "tight" or (bark == "auto" and wood is not None and cut.has_tight_bark(wood.id)),
     )
     sessions = [_session(text) for text in session or []]
-    rate = cut.hours_per_cord(method, sessions)
-    # A cord of these pieces, by their mean section.
-    mean_area = sum(piece.area_m2 for piece in plan.pieces) / len(plan.pieces)
-    pieces = cut.pieces_per_cord(mean_area**0.5, length, [one for one in sessions if one.pieces])
-    hours = cut.hours_for(rate, pieces.per_cord.mid)
+    learnt = cut.learn_splitting(method, sessions)
+    cord = cut.cord_of([cut.Rounds(plan.diameter_m, len(plan.pieces))], length)
+    pieces, hours = cord.pieces(learnt), cord.hours(learnt)
     ease = None if wood is None else cut.ease_of(wood)
     said = cut.advice(ease, knotty=knotty)
     cautions = (*cut.CAUTIONS_SPLITTER, *cut.CAUTIONS_WEDGE, *cut.CAUTIONS_ALL)
@@ -337,11 +360,17 @@ def split_plan(
             },
             "hours_per_cord": {"low": hours.low, "mid": hours.mid, "high": hours.high},
             "pieces_per_cord": {
-                "low": pieces.per_cord.low,
-                "mid": pieces.per_cord.mid,
-                "high": pieces.per_cord.high,
+                "low": pieces.low,
+                "mid": pieces.mid,
+                "high": pieces.high,
             },
-            "method": {"id": found.id, "source": found.source, "own_share": rate.own_share},
+            "method": {
+                "id": found.id,
+                "source": found.source,
+                "own_share": learnt.hours.own_share,
+                "counts": learnt.counted.sessions,
+                "counted_over_size": learnt.counted.per_cord.mid,
+            },
             "warnings": [str(text) for text in plan.cautions],
             "cautions": [str(text) for text in cautions],
             "written": [str(path) for path, _ in files],
@@ -351,9 +380,22 @@ def split_plan(
             f"{len(plan.pieces)} pieces; thickness: mean {voice.thickness(plan.thickness_mean_m)}, "
             f"greatest {voice.thickness(plan.thickness_max_m)}",
             *(str(text) for text in cut.how_to(plan)),
-            f"a cord of these: about {voice.whole(pieces.per_cord.mid)} pieces, "
-            f"{voice.number(hours.mid, 2)} hours ({voice.number(hours.low, 2)} to {voice.number(hours.high, 2)})",
-            f"hours from: {found.source}; the yard's own say {voice.percent(rate.own_share)}",
+            f"a cord of these: about {voice.whole(pieces.mid)} pieces "
+            f"({voice.whole(pieces.low)} to {voice.whole(pieces.high)}), "
+            + (
+                f"{voice.number(hours.mid, 2)} hours of one person for splitting "
+                f"({voice.number(hours.low, 2)} to {voice.number(hours.high, 2)})"
+                if cord.split_share
+                else "no hours of splitting: it is left whole"
+            ),
+            *(
+                (
+                    f"hours from: {found.source}; the yard's own say {voice.percent(learnt.hours.own_share)}",
+                    f"note: {cut.HOURS_BLIND}",
+                )
+                if cord.split_share
+                else ()
+            ),
             *(str(text) for text in said),
             *(str(text) for text in cut.kindling_words(wood)),
             *(
@@ -392,21 +434,31 @@ def _split_sheet(plan: SplitPlan, limit_m: float, said: Sequence[Text], paper: s
 
 def _session(text: str) -> Session:
     from rickyard import cut
-    from rickyard.show.units import parse_count, parse_number
+    from rickyard.cut.hours import TIMED_LENGTH_M
+    from rickyard.cut.split import THICKNESS_M
+    from rickyard.show.units import parse_count, parse_length, parse_number
 
-    parts = text.split(":")
-    if len(parts) not in (3, 4):
+    parts = [part.strip() for part in text.split(":")]
+    if len(parts) not in (3, 4, 5):
         raise InputError(
             "session",
-            wanted=T_("METHOD:CORDS:HOURS or METHOD:CORDS:HOURS:PIECES"),
+            wanted=T_("METHOD:CORDS:HOURS[:PIECES[:THICKNESS]]"),
             got=text,
-            next_move=T_("Write it like splitting_maul:1.5:4 or splitting_maul:1.5:4:700."),
+            next_move=T_(
+                "Write it like splitting_maul:1.5:4, splitting_maul:1.5:4:700 or splitting_maul:1.5:4::5in."
+            ),
         )
+    by_size = None
+    if len(parts) == 5:
+        thickness = parse_length(parts[4], "session", low=THICKNESS_M[0], high=THICKNESS_M[1])
+        by_size = cut.expected_pieces(thickness, TIMED_LENGTH_M)
+    counted = len(parts) > 3 and parts[3] != ""
     return cut.Session(
         _method_id(parts[0]),
         parse_number(parts[1], "session", low=0.01, high=1000.0),
         parse_number(parts[2], "session", low=0.01, high=1000.0),
-        parse_count(parts[3], "session", low=1, high=1_000_000) if len(parts) == 4 else None,
+        parse_count(parts[3], "session", low=1, high=1_000_000) if counted else None,
+        by_size=by_size,
     )
 
 

@@ -3,12 +3,14 @@
 Pure: no database, no clock, no file but the tables packaged in `data`.
 """
 
+from rickyard.cut.cord import Cord, Rounds, cord_of
 from rickyard.cut.draw import is_stretched, letter, log_svg, split_svg
 from rickyard.cut.ease import (
     CAUTIONS_ALL,
     CAUTIONS_SAW,
     CAUTIONS_SPLITTER,
     CAUTIONS_WEDGE,
+    HOURS_BLIND,
     Ease,
     Rating,
     advice,
@@ -17,14 +19,14 @@ from rickyard.cut.ease import (
     kindling_words,
 )
 from rickyard.cut.hours import (
+    Learnt,
     Rate,
     Session,
     expected_pieces,
-    hours_for,
     hours_per_cord,
+    learn_splitting,
     learnt_hours,
     methods,
-    pieces_per_cord,
 )
 from rickyard.cut.lists import LOG_EXAMPLE, WARE_EXAMPLE, ReadLogs, ReadWares, read_logs, read_wares
 from rickyard.cut.logs import Cut, CutLog, Defect, Saw, Ware, sound_stretches
@@ -39,20 +41,24 @@ __all__ = [
     "CAUTIONS_SAW",
     "CAUTIONS_SPLITTER",
     "CAUTIONS_WEDGE",
+    "HOURS_BLIND",
     "LOG_EXAMPLE",
     "WARE_EXAMPLE",
     "ByHand",
+    "Cord",
     "Cut",
     "CutLog",
     "CutPlan",
     "Defect",
     "Ease",
+    "Learnt",
     "LogPlan",
     "Mark",
     "Rate",
     "Rating",
     "ReadLogs",
     "ReadWares",
+    "Rounds",
     "Saw",
     "Session",
     "SplitPiece",
@@ -62,16 +68,17 @@ __all__ = [
     "advice",
     "by_hand",
     "cautions_of",
+    "cord_of",
     "cut_log",
     "ease_of",
     "ease_words",
     "expected_pieces",
     "has_tight_bark",
-    "hours_for",
     "hours_per_cord",
     "how_to",
     "is_stretched",
     "kindling_words",
+    "learn_splitting",
     "learnt_hours",
     "letter",
     "log_svg",
@@ -79,7 +86,6 @@ __all__ = [
     "method_note",
     "methods",
     "pattern_name",
-    "pieces_per_cord",
     "plan_cuts",
     "read_logs",
     "read_wares",

@@ -22,6 +22,12 @@ WORDS: dict[int, Text] = {
     FAIR: T_("middling to split"),
     POOR: T_("hard to split"),
 }
+OF_RELATIVES: dict[int, Text] = {
+    EXCELLENT: T_("Said of its group or of relatives, not of itself: very easy to split."),
+    GOOD: T_("Said of its group or of relatives, not of itself: easy to split."),
+    FAIR: T_("Said of its group or of relatives, not of itself: middling to split."),
+    POOR: T_("Said of its group or of relatives, not of itself: hard to split."),
+}
 ONE_WORD: dict[int, Text] = {
     EXCELLENT: T_("It is very easy to split."),
     GOOD: T_("It is easy to split."),
@@ -109,9 +115,17 @@ def _gathered(ids: list[str]) -> Ease:
 
 
 def ease_words(ease: Ease) -> Text:
-    """One sentence: the range, and whether the sources disagree."""
+    """One sentence: the range, whether the sources disagree, and whether they speak of other woods than this."""
     if ease.easiest is None or ease.hardest is None:
         return T_("How it splits was not found.")
+    if ease.related:
+        if ease.hardest > ease.easiest:
+            return T_(
+                "Said of its group or of relatives, not of itself: {easiest} of one, {hardest} of another.",
+                easiest=WORDS[ease.easiest],
+                hardest=WORDS[ease.hardest],
+            )
+        return OF_RELATIVES[ease.hardest]
     if ease.disagree:
         return T_(
             "Sources disagree: {easiest} by one, {hardest} by another.",
@@ -119,6 +133,12 @@ def ease_words(ease: Ease) -> Text:
             hardest=WORDS[ease.hardest],
         )
     return ONE_WORD[ease.hardest]
+
+
+HOURS_BLIND = T_(
+    "The hours are of any wood: how much longer a hard or knotty one takes was not found, only that it does."
+)
+"""What is rated by word is not turned into hours."""
 
 
 def advice(ease: Ease | None, *, knotty: bool = False) -> tuple[Text, ...]:
@@ -137,7 +157,8 @@ def advice(ease: Ease | None, *, knotty: bool = False) -> tuple[Text, ...]:
         )
     if ease is not None:
         said.append(ease_words(ease))
-        if ease.hardest == POOR and not knotty:
+        # What is said of another wood is no reason to give up on this one.
+        if ease.hardest == POOR and not ease.related and not knotty:
             said.append(T_("Leave the worst rounds for the noodle saw, or sell them as they are, unsplit."))
     return tuple(said)
 

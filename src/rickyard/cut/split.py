@@ -20,7 +20,10 @@ from rickyard.text import T_, Text
 
 ROUND_M = (0.03, 2.5)
 THICKNESS_M = (0.02, 0.60)
-OPENING_M = (0.08, 2.0)
+FIREBOX_M = (0.08, 2.0)
+HAND_M = (0.04, 2.0)
+"""The greatest distance across a piece, and the greatest thickness by the ruler, that are taken for a limit. A hand
+takes thinner pieces than any door: small stoves are fed with splits of 5 to 8 cm."""
 
 WEDGES = (2, 3, 4, 5, 6, 8)
 RINGS = ((4, 1), (4, 2), (5, 2), (6, 2), (4, 3), (5, 3), (8, 2), (6, 3))
@@ -167,9 +170,9 @@ def split_round(
     """
     diameter = within("diameter", diameter_m, ROUND_M)
     thickest = within("max_thickness", max_thickness_m, THICKNESS_M)
-    for field, limit in (("firebox", firebox_m), ("hand", hand_m)):
+    for field, limit, allowed in (("firebox", firebox_m, FIREBOX_M), ("hand", hand_m, HAND_M)):
         if limit is not None:
-            within(field, limit, OPENING_M)
+            within(field, limit, allowed)
     best: SplitPlan | None = None
     for pattern in patterns():
         # Fewest pieces first; of as many, wedges before ring and core before slabs, as they are easier to make.

@@ -175,6 +175,16 @@ class ByHand:
         """By how much the plan is worth more than each log at its best length [share]."""
         return self.plan_value / self.each_value - 1.0 if self.each_value > 0.0 else None
 
+    @property
+    def solid_gain(self) -> float | None:
+        """By how much the plan's pieces hold more wood than all at one length [share]; below zero: less."""
+        return self.plan_solid_m3 / self.solid_m3 - 1.0 if self.solid_m3 > 0.0 else None
+
+    @property
+    def each_solid_gain(self) -> float | None:
+        """By how much they hold more than each log at its best length [share]."""
+        return self.plan_solid_m3 / self.each_solid_m3 - 1.0 if self.each_solid_m3 > 0.0 else None
+
 
 def by_hand(plan: CutPlan) -> ByHand:
     """The plan beside what a person does: one length from the butt on."""

@@ -32,14 +32,15 @@ from rickyard.desk.cutting import (
     measured_log,
     pieces_done,
     plan_of_log,
-    value_of,
     wares_of,
 )
 from rickyard.desk.loads import LoadPage, came_in, load_page
 from rickyard.desk.log_lists import row_of
 from rickyard.desk.paging import A_PAGE, after_row
+from rickyard.desk.sheet_values import SheetWorth, sheet_worth, worth_notes
 from rickyard.desk.wares import SPECIES_TOLERANCE, WareCard, wares
-from rickyard.measure import solid_share
+from rickyard.desk.yard_factor import yard_factor
+from rickyard.measure import kind_of
 from rickyard.text import T_, Text
 from rickyard.wood import Species, get_species
 
@@ -111,12 +112,13 @@ class CutLogLine:
 
 @dataclass(frozen=True)
 class CutSheetPage:
-    """A sheet. `plan` and `sums` are None until the plan is reckoned."""
+    """A sheet. `plan`, `sums` and `worth` are None until the plan is reckoned."""
 
     card: CutSheetCard
     lines: tuple[CutLogLine, ...]
     plan: CutPlan | None
     sums: Sums | None
+    worth: SheetWorth | None
     notes: tuple[Text, ...]
 
 
@@ -134,18 +136,18 @@ class WareChoice:
     """Something we sell, as what a load may be cut for.
 
     `share`: of the load's wood that belongs to it; `fits` if nearly all does. `asked_m3`: ranked, of orders that are
-    noted and not promised from a stack.
+    noted and not promised from a stack. `content`: solid wood in a ranked volume of it, as this yard stacks.
     """
 
     ware: WareCard
     share: float
     fits: bool
     asked_m3: float
-    value_per_m3: float
+    content: float
 
     def solid_m3(self, ranked_m3: float) -> float:
-        """Solid content of a ranked volume of it, by the published share."""
-        return ranked_m3 * solid_share("ranked", self.ware.form, self.ware.piece_length_m).mid
+        """Solid content of a ranked volume of it."""
+        return ranked_m3 * self.content
 
 
 def cut_sheets(
@@ -182,7 +184,12 @@ def cut_sheet(desk: Desk, sheet_id: int) -> CutSheetPage:
             lines=lines,
             plan=plan,
             sums=None if plan is None else sums_of(plan),
-            notes=(*_notes(plan, lines), *_core_notes(sheet)),
+            worth=None if plan is None else sheet_worth(sheet.wares, plan),
+            notes=(
+                *_notes(plan, lines),
+                *_core_notes(sheet),
+                *worth_notes(sheet.wares, len({row.species_id for row in sheet.logs if row.species_id}) > 1),
+            ),
         )
 
 
@@ -235,6 +242,7 @@ def ware_choices(desk: Desk, load_id: int) -> list[WareChoice]:
         for order in noted:
             asked[order.ware_id] = asked.get(order.ware_id, 0.0) + order.outside_m3
     found = []
+    factor = yard_factor(desk)
     for card in wares(desk):
         wanted = {wood.id for wood in card.species} | {m for wood in card.species for m in wood.members}
         share = sum(part for wood, part in page.row.shares if not wanted or _belongs(wood, wanted))
@@ -244,7 +252,10 @@ def ware_choices(desk: Desk, load_id: int) -> list[WareChoice]:
                 share,
                 share >= 1.0 - SPECIES_TOLERANCE - 1e-9,
                 asked.get(card.id, 0.0),
-                value_of(card),
+                sum(
+                    share * factor.share("ranked", card.form, card.piece_length_m, kind_of(wood)).mid
+                    for wood, share in page.row.shares
+                ),
             )
         )
     return sorted(found, key=lambda choice: (not choice.fits, -choice.share, choice.ware.name))

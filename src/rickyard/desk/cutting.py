@@ -6,8 +6,9 @@ What is ticked off is a report beside the journal: it moves no wood. The journal
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -20,14 +21,17 @@ from rickyard.cut import Ware as CutWare
 from rickyard.desk.answers import _Asked
 from rickyard.desk.checks import one_of, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
+from rickyard.desk.loads import load_page
 from rickyard.desk.log_lists import row_of
+from rickyard.desk.sheet_values import as_kept, netted_wares, planned_values, value_of
 from rickyard.desk.stacking import CHAIN_KERF_M
-from rickyard.desk.wares import WareCard, unknown_ware, ware_card
+from rickyard.desk.wares import priced_ware, unknown_ware, ware_card
 from rickyard.desk.wood_in import find_load, unknown_load
 from rickyard.errors import InputError
-from rickyard.measure import solid_share
 from rickyard.text import T_
-from rickyard.wood import find_species
+from rickyard.wood import Species, find_species, get_species
+from rickyard.worth import Months, PricedWare
+from rickyard.worth.wares import FORMS
 
 MOST_LOGS = 400
 """Logs of one sheet, as on paper."""
@@ -46,13 +50,16 @@ AROUND_M = 0.05
 class SheetWare:
     """What is cut for: something we sell (`ware_id`: name, length and value come from there), or a length said here.
 
-    `value_per_m3` is in the yard's money for a solid cubic metre; `wanted_m3` is solid, None: as much as there is.
+    Its value is net of its work, yard space and waiting, as offers are reckoned. A length said here has a
+    `minor_per_ranked_m3`, the price of a ranked cubic metre of it, split and dry. `value_per_m3`, if given, is taken
+    as it is: in the yard's money for a solid cubic metre. `wanted_m3` is solid, None: as much as there is.
     """
 
     ware_id: int | None = None
     name: str = ""
     piece_length_m: float | None = None
     value_per_m3: float | None = None
+    minor_per_ranked_m3: float | None = None
     wanted_m3: float | None = None
     min_d_m: float | None = None
     max_d_m: float | None = None
@@ -143,10 +150,11 @@ class _Row:
     mid_only: bool = False
 
 
-def make_cut_sheet(desk: Desk, command: MakeCutSheet) -> Answer:
+def make_cut_sheet(desk: Desk, command: MakeCutSheet, months: Mapping[str, Months] | None = None) -> Answer:
     """Makes a cut sheet. Answer: sheet_id, number, logs, planned (False: many logs, the plan is still to be reckoned).
 
-    The plan of up to `AT_ONCE_LOGS` logs is reckoned here, before the book is written.
+    The plan of up to `AT_ONCE_LOGS` logs is reckoned here, before the book is written. `months` to sale by species,
+    as far as the drying calendar is known; the usual ones else.
     """
     saw = Saw(
         within("kerf", command.kerf_m, (0.0, 0.05), "m"), within("trim", command.trim_m, (0.0, 2.0), "m")
@@ -161,10 +169,11 @@ def make_cut_sheet(desk: Desk, command: MakeCutSheet) -> Answer:
         )
     with desk.book.read() as session:
         rows = _rows(session, desk.yard_id, command)
-        wares = [_cut_ware(session, desk.yard_id, ware) for ware in command.wares]
+        asked = [_asked_ware(session, desk.yard_id, ware) for ware in command.wares]
+    wares, kept = _valued(desk, command.load_id, rows, asked, months or {})
     plan = None
     if len(rows) <= AT_ONCE_LOGS:
-        plan = plan_cuts([row.log for row in rows], [ware for ware, _ in wares], saw)
+        plan = plan_cuts([row.log for row in rows], wares, saw)
 
     def run(stage: Stage) -> Answer:
         load = find_load(stage, command.load_id)
@@ -173,7 +182,10 @@ def make_cut_sheet(desk: Desk, command: MakeCutSheet) -> Answer:
             deed_id=stage.deed.id,
             load_id=load.id,
             number=next_number(stage.session, stage.yard.id, "cut_sheet"),
-            wares=[_ware_row(ware, ware_id) for ware, ware_id in wares],
+            wares=[
+                _ware_row(ware, one.ware_id) | more
+                for ware, one, more in zip(wares, command.wares, kept, strict=True)
+            ],
             kerf_m=saw.kerf_m,
             trim_m=saw.trim_m,
             small_cores=command.small_cores,
@@ -518,8 +530,19 @@ def _typed_log(typed: SheetLog) -> _Row:
     return _Row(log, None)
 
 
-def _cut_ware(session: Session, yard_id: int, asked: SheetWare) -> tuple[CutWare, int | None]:
-    name, length, value = asked.name, asked.piece_length_m, asked.value_per_m3
+@dataclass(frozen=True)
+class _AskedWare:
+    """A ware on its way into a sheet; `priced`: what its worth is reckoned from, None: by `value` as it was told."""
+
+    name: str
+    length_m: float
+    told: SheetWare
+    priced: PricedWare | None
+    value: float
+
+
+def _asked_ware(session: Session, yard_id: int, asked: SheetWare) -> _AskedWare:
+    name, length, value, priced = asked.name, asked.piece_length_m, asked.value_per_m3, None
     if asked.ware_id is not None:
         row = session.get(Ware, asked.ware_id)
         if row is None or row.yard_id != yard_id:
@@ -527,21 +550,53 @@ def _cut_ware(session: Session, yard_id: int, asked: SheetWare) -> tuple[CutWare
         card = ware_card(row)
         name = name or card.name
         length = card.piece_length_m if length is None else length
+        if value is None and card.form in FORMS:
+            priced = replace(priced_ware(card), piece_length_m=length)
+        # What kindling takes of work nobody timed: it counts by its price.
         value = value_of(card) if value is None else value
-    if length is None or value is None:
+    elif value is None and length is not None and asked.minor_per_ranked_m3 is not None:
+        priced = PricedWare(name, "split", length, asked.minor_per_ranked_m3)
+    if length is None or (value is None and priced is None):
         raise InputError(
             "wares",
             wanted=T_("something we sell, or a length and its value"),
             got=name or T_("nothing"),
             next_move=T_("Choose it from what we sell, or type both."),
         )
-    made = CutWare(some_text("ware", name, 80), length, value, asked.wanted_m3, asked.min_d_m, asked.max_d_m)
-    return made, asked.ware_id
+    return _AskedWare(some_text("ware", name, 80), length, asked, priced, value or 0.0)
 
 
-def value_of(card: WareCard) -> float:
-    """What a solid cubic metre of a ware sells for, in the yard's money: by the price and the published content."""
-    return card.price_of(1.0 / solid_share("ranked", card.form, card.piece_length_m).mid) / 100.0
+def _valued(
+    desk: Desk,
+    load_id: int,
+    rows: Sequence[_Row],
+    asked: Sequence[_AskedWare],
+    months: Mapping[str, Months],
+) -> tuple[list[CutWare], list[dict[str, Any]]]:
+    """The wares with the values to plan by, and what the sheet keeps of the worth of each."""
+    woods = _woods(desk, load_id, rows)
+    priced = [one.priced for one in asked if one.priced is not None]
+    found = iter(netted_wares(desk, priced, woods, months))
+    worths = [None if one.priced is None else next(found) for one in asked]
+    values = planned_values(worths, [one.value for one in asked])
+    wares = [
+        CutWare(one.name, one.length_m, value, one.told.wanted_m3, one.told.min_d_m, one.told.max_d_m)
+        for one, value in zip(asked, values, strict=True)
+    ]
+    known = all(wood.id in months for wood, _ in woods)
+    return wares, [{} if worth is None else as_kept(worth, known) for worth in worths]
+
+
+def _woods(desk: Desk, load_id: int, rows: Sequence[_Row]) -> list[tuple[Species, float]]:
+    """The woods of the logs by volume; of logs whose wood nobody said, those of the load."""
+    volumes: dict[str, float] = {}
+    for row in rows:
+        volumes[row.log.species] = volumes.get(row.log.species, 0.0) + row.log.volume_m3()
+    unsaid = volumes.pop("", 0.0)
+    if unsaid:
+        for wood, share in load_page(desk, load_id).row.shares:
+            volumes[wood.id] = volumes.get(wood.id, 0.0) + unsaid * share
+    return [(get_species(name), volume) for name, volume in volumes.items()]
 
 
 def _ware_row(ware: CutWare, ware_id: int | None) -> dict[str, object]:

@@ -24,19 +24,18 @@ from rickyard.desk.context import Desk
 from rickyard.desk.costs import CostFacts, cost_facts
 from rickyard.desk.offers import OfferFacts, facts_of, unknown_offer, wood_of, woods_of
 from rickyard.desk.paging import after_row
-from rickyard.desk.splitting import timed_sessions
-from rickyard.desk.wares import WareCard, wares
+from rickyard.desk.timed import timed_sessions
+from rickyard.desk.wares import priced_wares, wares
 from rickyard.desk.yard_factor import yard_factor
 from rickyard.desk.yards import yard_facts
 from rickyard.errors import InputError, RickyardError
-from rickyard.measure import CORD_M3, Spread, YardFactor, solid_share
+from rickyard.measure import Spread, YardFactor
 from rickyard.season import CalendarRow
 from rickyard.season.calendar import YEAR
 from rickyard.season.forecast import HORIZON_DAYS
 from rickyard.text import T_, Text
 from rickyard.wood import Species, get_species
 from rickyard.worth import Months, PricedWare, Worth, worth_of
-from rickyard.worth.wares import FORMS
 
 DAYS_A_MONTH = 365.25 / 12.0
 COVER = "top"
@@ -187,33 +186,6 @@ def months_of(row: CalendarRow, today: date) -> Months:
     )
     low, mid, high = ((wait + one) / DAYS_A_MONTH for one in days)
     return Months(Spread(low, mid, high))
-
-
-def priced_wares(cards: Sequence[WareCard]) -> tuple[PricedWare, ...]:
-    """The price list as the worth of wood is reckoned with; kindling is left out."""
-    return tuple(
-        PricedWare(
-            card.name,
-            card.form,
-            card.piece_length_m,
-            _minor_per_m3(card),
-            card.max_mc_wet,
-            frozenset(name for wood in card.species for name in (wood.id, *wood.members))
-            if card.species
-            else None,
-        )
-        for card in cards
-        if card.form in FORMS
-    )
-
-
-def _minor_per_m3(card: WareCard) -> float:
-    if card.price_unit == "cord":
-        return card.price_minor / CORD_M3
-    if card.price_unit == "loose_m3":
-        ranked = solid_share("ranked", card.form, card.piece_length_m).mid
-        return card.price_minor * ranked / solid_share("loose", card.form, card.piece_length_m).mid
-    return float(card.price_minor)
 
 
 @dataclass(frozen=True)

@@ -11,17 +11,17 @@ from sqlalchemy.orm import Session, joinedload
 
 from rickyard.book.models import SplittingSheet, WorkSession
 from rickyard.cut import (
+    Cord,
     Ease,
-    Rate,
+    Learnt,
     SplitPlan,
     advice,
+    cord_of,
     ease_of,
     expected_pieces,
-    hours_for,
-    hours_per_cord,
     kindling_words,
+    learn_splitting,
     methods,
-    pieces_per_cord,
 )
 from rickyard.cut import Session as Timed
 from rickyard.cut.hours import TIMED_LENGTH_M, TIMED_THICKNESS_M, Method
@@ -33,9 +33,8 @@ from rickyard.desk.splitting import (
     find_splitting_sheet,
     mean_thickness_m,
     split_of,
-    timed_of,
-    timed_sessions,
 )
+from rickyard.desk.timed import rounds_split, sheets_of, timed_of, timed_sessions
 from rickyard.measure import Spread
 from rickyard.text import Text
 from rickyard.wood import Species, get_species
@@ -76,11 +75,13 @@ class SplitClass:
 
 @dataclass(frozen=True)
 class Worked:
-    """What a cord of these pieces takes: pieces and hours, with what they stand on."""
+    """What a cord of these pieces takes: pieces and hours, with what they stand on. Rounds left whole are in the cord
+    and take no hours."""
 
     method: Method
-    rate: Rate
-    pieces: Rate
+    learnt: Learnt
+    cord: Cord
+    pieces: Spread
     hours: Spread
 
 
@@ -121,6 +122,7 @@ class TimedLine:
     solid_m3: float | None
     hours: float
     pieces: int | None
+    thickness_m: float | None
     species: Species | None
     sheet_id: int | None
     sheet_number: int | None
@@ -130,20 +132,22 @@ class TimedLine:
 
 @dataclass(frozen=True)
 class MethodLine:
-    """A way of splitting: the published hours a cord, and what the yard's own sessions have made of them."""
+    """A way of splitting: the published hours a cord, and what the yard's own sessions have made of them, for pieces
+    of the size that the published cords are taken to be of; `pieces` in such a cord."""
 
     method: Method
-    rate: Rate
+    learnt: Learnt
+    pieces: Spread
 
 
 @dataclass(frozen=True)
 class WorkLearnt:
-    """Hours a cord by step, and of splitting by method; pieces a cord of the size that the published figures are
-    taken to be of."""
+    """Hours a cord by step, of pieces as thick as the yard makes them; hours and pieces of splitting by method, of
+    pieces of one size, that which the published figures are taken to be of. `own_method`: the one the yard uses."""
 
     steps: tuple[StepHours, ...]
     methods: tuple[MethodLine, ...]
-    pieces: Rate
+    own_method: MethodLine
     expected_pieces: float
     thickness_m: float
     length_m: float
@@ -210,7 +214,7 @@ def splitting_sheet(desk: Desk, sheet_id: int) -> SplittingPage:
             ease=ease,
             first=advice(ease, knotty=sheet.knotty),
             kindling=kindling_words(wood),
-            work=_work(sheet, classes, timed),
+            work=_work(sheet, timed),
         )
 
 
@@ -224,13 +228,17 @@ def work_learnt(desk: Desk) -> WorkLearnt:
     costs = cost_facts(desk).costs()
     with desk.book.read() as session:
         timed = timed_sessions(session, desk.yard_id)
+        by_size = expected_pieces(TIMED_THICKNESS_M, TIMED_LENGTH_M)
+        lines = tuple(
+            MethodLine(method, learnt, learnt.pieces_for(by_size))
+            for method in methods().values()
+            for learnt in (learn_splitting(method.id, timed),)
+        )
         return WorkLearnt(
             steps=step_hours(costs, timed),
-            methods=tuple(
-                MethodLine(method, hours_per_cord(method.id, timed)) for method in methods().values()
-            ),
-            pieces=pieces_per_cord(TIMED_THICKNESS_M, TIMED_LENGTH_M, timed),
-            expected_pieces=expected_pieces(TIMED_THICKNESS_M, TIMED_LENGTH_M),
+            methods=lines,
+            own_method=next(line for line in lines if line.method.id == costs.method),
+            expected_pieces=by_size,
             thickness_m=TIMED_THICKNESS_M,
             length_m=TIMED_LENGTH_M,
             timed=len(timed),
@@ -249,10 +257,7 @@ def work_sessions(desk: Desk, *, before: int | None = None, limit: int | None = 
 
 def _sessions(session: Session, yard_id: int, rows: Sequence[WorkSession]) -> list[TimedLine]:
     people = people_of(session, yard_id)
-    of_sheets = select(SplittingSheet.id, SplittingSheet.number).where(
-        SplittingSheet.id.in_({row.sheet_id for row in rows if row.sheet_id is not None})
-    )
-    numbers = dict(session.execute(of_sheets).all())
+    sheets = sheets_of(session, rows)
     return [
         TimedLine(
             row.id,
@@ -263,9 +268,10 @@ def _sessions(session: Session, yard_id: int, rows: Sequence[WorkSession]) -> li
             row.solid_m3,
             row.hours,
             row.pieces,
+            row.thickness_m,
             get_species(row.species_id) if row.species_id else None,
             row.sheet_id,
-            numbers.get(row.sheet_id) if row.sheet_id is not None else None,
+            sheets[row.sheet_id].number if row.sheet_id is not None else None,
             who(row.deed, people),
             row.note,
         )
@@ -299,18 +305,11 @@ def _class(sheet: SplittingSheet, place: int) -> SplitClass:
     return SplitClass(diameter, one["rounds"], one["solid_m3"], plan, problem)
 
 
-def _work(sheet: SplittingSheet, classes: tuple[SplitClass, ...], timed: list[Timed]) -> Worked | None:
-    """Of the wood of all classes: a cord's pieces by their mean section, hours by their number."""
-    split = [(one.plan, one.solid_m3 or 1.0) for one in classes if one.plan is not None]
-    if not split:
+def _work(sheet: SplittingSheet, timed: list[Timed]) -> Worked | None:
+    """A cord of the wood of all classes, with what it takes."""
+    made = rounds_split(sheet)
+    if not made:
         return None
-    # Wood over pieces: each class has its solid volume over the section of a piece times their length.
-    pieces = sum(weight * len(plan.pieces) / _round_m2(plan) for plan, weight in split)
-    side_m = (sum(weight for _, weight in split) / pieces) ** 0.5
-    rate = hours_per_cord(sheet.method, timed)
-    counted = pieces_per_cord(side_m, sheet.piece_length_m, timed)
-    return Worked(methods()[sheet.method], rate, counted, hours_for(rate, counted.per_cord.mid))
-
-
-def _round_m2(plan: SplitPlan) -> float:
-    return sum(piece.area_m2 for piece in plan.pieces)
+    learnt = learn_splitting(sheet.method, timed)
+    cord = cord_of(made, sheet.piece_length_m)
+    return Worked(methods()[sheet.method], learnt, cord, cord.pieces(learnt), cord.hours(learnt))

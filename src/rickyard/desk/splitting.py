@@ -19,16 +19,15 @@ from rickyard import season
 from rickyard.book import next_number
 from rickyard.book.models import COVERS, EXPOSURES, CutSheet, Load, SplittingSheet, WorkSession
 from rickyard.book.sheet_tables import WORK_STEPS
-from rickyard.cut import Session as Timed
 from rickyard.cut import SplitPlan, has_tight_bark, sound_stretches, split_round
 from rickyard.cut.hours import SPLITTING, find_method
+from rickyard.cut.split import FIREBOX_M, HAND_M, THICKNESS_M
 from rickyard.desk.answers import Plan
 from rickyard.desk.checks import EARLIEST, PIECE_LENGTH_M, day_between, one_of, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.cutting import cuts_of, log_of, measured_log
 from rickyard.desk.wood_in import find_load, unknown_load
 from rickyard.errors import InputError
-from rickyard.measure import CORD_M3, solid_share
 from rickyard.season.backwards import ODDS as ODDS_ASKED
 from rickyard.text import T_
 from rickyard.wood import find_species
@@ -79,6 +78,8 @@ class TimeWork(Command):
     """Work that was timed. One of `cords` (ranked, of 128 ft³) and `solid_m3`; hours of all who worked.
 
     `step`: sawing, splitting, stacking, loading or delivering. `method`: how it was split; empty for the others.
+    Of splitting the wood is what was split, without rounds left whole; `thickness_m` is how thick its splits were,
+    if that is not as the sheet says.
     """
 
     step: str = SPLITTING
@@ -89,6 +90,7 @@ class TimeWork(Command):
     solid_m3: float | None = None
     pieces: int | None = None
     piece_length_m: float = 0.4064
+    thickness_m: float | None = None
     sheet_id: int | None = None
     species: str = ""
     typed: str = ""
@@ -111,9 +113,12 @@ def make_splitting_sheet(desk: Desk, command: MakeSplittingSheet) -> Answer:
     within("odds", command.odds, ODDS_ASKED, "")
     one_of("cover", command.cover, COVERS)
     one_of("exposure", command.exposure, EXPOSURES)
-    for field, value in (("firebox", command.firebox_m), ("hand", command.hand_m)):
+    for field, value, allowed in (
+        ("firebox", command.firebox_m, FIREBOX_M),
+        ("hand", command.hand_m, HAND_M),
+    ):
         if value is not None:
-            within(field, value, (0.08, 2.0), "m")
+            within(field, value, allowed, "m")
     for diameter in command.diameters_m:
         within("diameters", diameter, ROUND_D_M, "m")
     method = find_method(command.method).id
@@ -222,6 +227,15 @@ def time_work(desk: Desk, command: TimeWork) -> Answer:
         )
     within("hours", command.hours, (0.01, 1000.0), "h")
     within("piece_length", command.piece_length_m, PIECE_LENGTH_M, "m")
+    if command.thickness_m is not None:
+        if step != SPLITTING:
+            raise InputError(
+                "piece_thickness",
+                wanted=T_("a thickness for splitting only"),
+                got=f"{command.thickness_m:g} m",
+                next_move=T_("Leave it empty, or note the hours as splitting."),
+            )
+        within("piece_thickness", command.thickness_m, THICKNESS_M, "m")
     if (command.cords is None) == (command.solid_m3 is None):
         raise InputError(
             "amount_made",
@@ -258,6 +272,7 @@ def time_work(desk: Desk, command: TimeWork) -> Answer:
             cords=command.cords,
             solid_m3=command.solid_m3,
             piece_length_m=command.piece_length_m,
+            thickness_m=command.thickness_m,
             hours=command.hours,
             pieces=command.pieces,
             typed=typed,
@@ -293,20 +308,6 @@ def split_of(sheet: SplittingSheet, diameter_m: float) -> SplitPlan:
         hand_m=sheet.hand_m,
         tight_bark=has_tight_bark(sheet.species_id),
     )
-
-
-def timed_of(row: WorkSession) -> Timed:
-    """Work as `cut.hours` takes it: solid wood as the ranked cords that the published content makes of it."""
-    cords = row.cords
-    if cords is None:
-        assert row.solid_m3 is not None
-        cords = row.solid_m3 / solid_share("ranked", "split", row.piece_length_m).mid / CORD_M3
-    return Timed(row.method, cords, row.hours, row.pieces, row.step, row.piece_length_m)
-
-
-def timed_sessions(session: Session, yard_id: int) -> list[Timed]:
-    rows = session.scalars(select(WorkSession).where(WorkSession.yard_id == yard_id).order_by(WorkSession.id))
-    return [timed_of(row) for row in rows]
 
 
 def rounds_of(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 
@@ -17,6 +17,8 @@ from rickyard.errors import InputError
 from rickyard.measure import CORD_M3, solid_share
 from rickyard.text import T_
 from rickyard.wood import Species, find_species, get_species
+from rickyard.worth import PricedWare
+from rickyard.worth.wares import FORMS
 
 PRICE_UNITS = ("cord", "stacked_m3", "loose_m3")
 # A stated mix of species must be right within a tenth: the tolerance that US ticket laws state.
@@ -192,6 +194,34 @@ def ware_card(ware: Ware) -> WareCard:
         price_unit=ware.price_unit,
         active=ware.active,
     )
+
+
+def priced_wares(cards: Sequence[WareCard]) -> tuple[PricedWare, ...]:
+    """The price list as the worth of wood is reckoned with; kindling is left out."""
+    return tuple(priced_ware(card) for card in cards if card.form in FORMS)
+
+
+def priced_ware(card: WareCard) -> PricedWare:
+    """One ware of the price list, as the worth of wood is reckoned with; InputError for kindling."""
+    return PricedWare(
+        card.name,
+        card.form,
+        card.piece_length_m,
+        _minor_per_m3(card),
+        card.max_mc_wet,
+        frozenset(name for wood in card.species for name in (wood.id, *wood.members))
+        if card.species
+        else None,
+    )
+
+
+def _minor_per_m3(card: WareCard) -> float:
+    if card.price_unit == "cord":
+        return card.price_minor / CORD_M3
+    if card.price_unit == "loose_m3":
+        ranked = solid_share("ranked", card.form, card.piece_length_m).mid
+        return card.price_minor * ranked / solid_share("loose", card.form, card.piece_length_m).mid
+    return float(card.price_minor)
 
 
 def unknown_ware(ware_id: int) -> InputError:

@@ -182,6 +182,7 @@ LABELS: dict[str, Text] = {
     "worked_on": T_("Worked on"),
     "amount_made": T_("How much wood it made"),
     "pieces_made": T_("Pieces, if counted"),
+    "piece_thickness": T_("How thick, by the ruler"),
     "cut_sheet": T_("Cut sheet"),
     "splitting_sheet": T_("Splitting sheet"),
     # readings

@@ -16,6 +16,7 @@ from rickyard.worth.costs import (
     step_hours,
     step_words,
 )
+from rickyard.worth.netted import Netted, netted, of_mix
 from rickyard.worth.offer import (
     ORIGINS,
     Offered,
@@ -50,6 +51,7 @@ __all__ = [
     "Margin",
     "Minor",
     "Months",
+    "Netted",
     "Offered",
     "OfferedTree",
     "Part",
@@ -64,7 +66,9 @@ __all__ = [
     "logs_wood",
     "main_drivers",
     "method_words",
+    "netted",
     "next_look",
+    "of_mix",
     "own_hours",
     "rough_wood",
     "step_hours",

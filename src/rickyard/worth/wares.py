@@ -6,6 +6,9 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from rickyard.cut import CutLog, Saw, Ware, cut_log, plan_cuts, sound_share
 from rickyard.cut.hours import TIMED_LENGTH_M
 from rickyard.errors import InputError
@@ -17,6 +20,7 @@ from rickyard.worth.costs import Assumed, Costs, StepHours, assumed
 from rickyard.worth.offer import Offered
 
 FORMS = ("split", "round")
+Factor = float | NDArray[np.float64]
 
 MOST_PLANNED = 300
 """Different logs of a wood that are planned one by one; beyond that, or without a list, they are reckoned as one."""
@@ -142,7 +146,7 @@ def lines_of(
                 )
             )
         wait = months.get(wood.id) or usual_months()
-        each = [_line(wood, ware, 1.0, wait, _share(factor, ware, wood)) for ware in fitting]
+        each = [line_of(wood, ware, 1.0, wait, factor) for ware in fitting]
         kept = [_kept(line, costs, hours) for line in each]
         logs = _different(offered, wood)
         planned = 0 < len(logs) <= MOST_PLANNED
@@ -173,7 +177,7 @@ def lines_of(
         if not any(volumes):
             notes.append(T_("No piece of what is sold can be cut from the logs of {wood}.", wood=wood.names))
         found += [
-            replace(_line(wood, line.ware, volume, line.months, line.share), planned=planned)
+            replace(line_of(wood, line.ware, volume, wait, factor), planned=planned)
             for line, volume in zip(each, volumes, strict=True)
             if volume > 0.0
         ]
@@ -187,11 +191,9 @@ def lines_of(
     return tuple(found), tuple(notes)
 
 
-def _share(factor: YardFactor, ware: PricedWare, wood: Species) -> Spread:
-    return factor.share("ranked", ware.form, ware.piece_length_m, kind_of(wood))
-
-
-def _line(wood: Species, ware: PricedWare, solid_m3: float, months: Months, share: Spread) -> Line:
+def line_of(wood: Species, ware: PricedWare, solid_m3: float, months: Months, factor: YardFactor) -> Line:
+    """So much solid wood as one ware, by how tight the yard stacks."""
+    share = factor.share("ranked", ware.form, ware.piece_length_m, kind_of(wood))
     shrunk = 1.0 if ware.max_mc_wet is None else solid_volume_factor(wood, db_from_wet(ware.max_mc_wet))
     bark = wood.bark_volume_ratio * wood.bark_basic_density_kg_m3 * (1.0 + wood.bark_green_mc_db)
     green = wood.basic_density_kg_m3 * (1.0 + wood.green_mc_db) + bark
@@ -209,17 +211,33 @@ def _line(wood: Species, ware: PricedWare, solid_m3: float, months: Months, shar
     )
 
 
-def _kept(line: Line, costs: Costs, hours: Mapping[str, StepHours]) -> float:
-    """Value of a solid cubic metre less what hangs on the choice of ware: waiting, space, sawing to stacking."""
-    month = line.months.spread.mid
-    space = costs.minor("space_minor_cord_month") * month * line.sold_m3 / CORD_M3
-    waiting = line.minor * costs.interest_year * month / 12.0
+CHOICE_STEPS = ("sawing", "splitting", "stacking")
+"""Work that hangs on what is cut: the rest is the same for whatever the wood becomes."""
+CHOICE_INPUTS = ("solid", "price", "months", *CHOICE_STEPS)
+
+
+def gross_and_kept(
+    line: Line, costs: Costs, hours: Mapping[str, StepHours], given: Mapping[str, Factor]
+) -> tuple[Factor, Factor]:
+    """What a line sells for, and that less what hangs on the choice of ware: waiting, space, sawing to stacking.
+
+    `given`: factors on the uncertain inputs, `CHOICE_INPUTS` (1: as it is taken to be).
+    """
+    gross = line.minor * given["solid"] * given["price"]
+    month = line.months.spread.mid * given["months"]
+    space = costs.minor("space_minor_cord_month") * month * line.sold_m3 * given["solid"] / CORD_M3
+    waiting = gross * np.minimum(1.0, costs.interest_year * month / 12.0)
     wage, machine = costs.minor("wage_minor_h"), costs.minor("machine_minor_h")
-    work = sum(
-        hours[step].per_cord.mid * line.work(step) * (wage if step == "stacking" else wage + machine)
-        for step in ("sawing", "splitting", "stacking")
-    )
-    return max(0.0, line.minor - space - waiting - work * line.made_m3 / CORD_M3)
+    work: Factor = 0.0
+    for step in CHOICE_STEPS:
+        hour = wage if step == "stacking" else wage + machine
+        work = work + hours[step].per_cord.mid * given[step] * line.work(step) * hour
+    return gross, gross - space - waiting - work * line.made_m3 * given["solid"] / CORD_M3
+
+
+def _kept(line: Line, costs: Costs, hours: Mapping[str, StepHours]) -> float:
+    _, kept = gross_and_kept(line, costs, hours, dict.fromkeys(CHOICE_INPUTS, 1.0))
+    return max(0.0, float(kept))
 
 
 def _left_by_saw(ware: PricedWare, costs: Costs) -> float:

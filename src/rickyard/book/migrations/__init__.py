@@ -31,6 +31,7 @@ REVISIONS = (
     "0015",
     "0016",
     "0017",
+    "0018",
 )
 HEAD = REVISIONS[-1]
 # Alembic's own name for it is "alembic_version"; another program's database must not be taken for a book.

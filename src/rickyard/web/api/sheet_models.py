@@ -123,8 +123,22 @@ class CutWareOut(BaseModel):
     solid_m3: float
 
 
+class CutHandOut(BaseModel):
+    """The same logs at one length from the thick end on, that of `ware`; and each log at its best length."""
+
+    ware: str
+    value: float
+    solid_m3: float
+    each_log_value: float
+    each_log_solid_m3: float
+
+
 class CutSheetPageOut(BaseModel):
-    """A sheet; `wares`, `value` and `bound` are empty until the plan is reckoned."""
+    """A sheet; `wares`, `value` and `bound` are empty until the plan is reckoned.
+
+    Values are net of work, yard space and waiting, as offers are reckoned; `net` and `gross` have their ranges, and
+    are empty where no more was told than a value.
+    """
 
     sheet: CutSheetOut
     logs: list[CutLogOut]
@@ -133,6 +147,9 @@ class CutSheetPageOut(BaseModel):
     trim_m: float | None
     value: float | None
     bound: float | None
+    net: SpreadOut | None
+    gross: SpreadOut | None
+    by_hand: CutHandOut | None
     method: str
     notes: list[str]
 
@@ -186,12 +203,16 @@ class SplittingPageOut(BaseModel):
 
 
 class MethodOut(BaseModel):
+    """For pieces of the size of `WorkTimesOut`; `counts` are sessions in which pieces were counted."""
+
     id: str
     published_hours_per_cord: float
     source: str
     hours_per_cord: SpreadOut
     sessions: int
     own_share: float
+    pieces_per_cord: SpreadOut
+    counts: int
 
 
 class StepOut(BaseModel):
@@ -214,6 +235,7 @@ class TimedOut(Out):
     solid_m3: float | None
     hours: float
     pieces: int | None
+    thickness_m: float | None
     species: SpeciesOut | None
     sheet_id: int | None
     person: str
@@ -221,8 +243,14 @@ class TimedOut(Out):
 
 
 class WorkTimesOut(BaseModel):
-    """Hours of one person for a cord of 128 ft³, published and as the yard's own sessions have moved them."""
+    """Hours of one person for a cord of 128 ft³, published and as the yard's own sessions have moved them.
 
+    `steps` are of pieces as thick as the yard makes them; `methods` of pieces of `thickness_m` and `length_m`, and
+    `pieces_per_cord` is of such, by the method that the yard's costs name.
+    """
+
+    thickness_m: float
+    length_m: float
     steps: list[StepOut]
     methods: list[MethodOut]
     pieces_per_cord: SpreadOut
@@ -230,7 +258,7 @@ class WorkTimesOut(BaseModel):
 
 
 def cut_sheet_out(page: CutSheetPage) -> dict[str, Any]:
-    plan = page.plan
+    plan, worth = page.plan, page.worth
     wares = [] if plan is None else list(enumerate(plan.wares))
     return {
         "sheet": page.card,
@@ -253,6 +281,17 @@ def cut_sheet_out(page: CutSheetPage) -> dict[str, Any]:
         "trim_m": None if plan is None else plan.saw.trim_m,
         "value": None if plan is None else plan.value,
         "bound": None if plan is None else plan.bound,
+        "net": None if worth is None else worth.net,
+        "gross": None if worth is None else worth.gross,
+        "by_hand": None
+        if plan is None or worth is None
+        else {
+            "ware": plan.wares[worth.hand.ware].name,
+            "value": worth.hand.value,
+            "solid_m3": worth.hand.solid_m3,
+            "each_log_value": worth.hand.each_value,
+            "each_log_solid_m3": worth.hand.each_solid_m3,
+        },
         "method": "" if plan is None else plan.method,
         "notes": [str(note) for note in page.notes],
     }
@@ -301,7 +340,7 @@ def splitting_sheet_out(page: SplittingPage) -> dict[str, Any]:
         "classes": [_class(one) for one in page.classes],
         "thickness_m": page.thickness_m,
         "first": [str(text) for text in page.first],
-        "pieces_per_cord": page.work.pieces.per_cord if page.work else None,
+        "pieces_per_cord": page.work.pieces if page.work else None,
         "hours_per_cord": page.work.hours if page.work else None,
     }
 

@@ -46,6 +46,8 @@ def work_times(desk: TheDesk, before: RowId = None, limit: Limit = None) -> Any:
     """Hours and pieces a cord, published or assumed and as timed sessions moved them; the sessions, newest first."""
     learnt = split_sheets.work_learnt(desk)
     return {
+        "thickness_m": learnt.thickness_m,
+        "length_m": learnt.length_m,
         "steps": [
             {
                 "id": line.step,
@@ -62,12 +64,14 @@ def work_times(desk: TheDesk, before: RowId = None, limit: Limit = None) -> Any:
                 "id": line.method.id,
                 "published_hours_per_cord": line.method.hours_per_cord,
                 "source": line.method.source,
-                "hours_per_cord": line.rate.per_cord,
-                "sessions": line.rate.sessions,
-                "own_share": line.rate.own_share,
+                "hours_per_cord": line.learnt.hours.per_cord,
+                "sessions": line.learnt.hours.sessions,
+                "own_share": line.learnt.hours.own_share,
+                "pieces_per_cord": line.pieces,
+                "counts": line.learnt.counted.sessions,
             }
             for line in learnt.methods
         ],
-        "pieces_per_cord": learnt.pieces.per_cord,
+        "pieces_per_cord": learnt.own_method.pieces,
         "sessions": split_sheets.work_sessions(desk, before=before, limit=limit),
     }

@@ -15,7 +15,6 @@ from rickyard.cut import (
     LOG_EXAMPLE,
     CutPlan,
     Defect,
-    by_hand,
     letter,
     log_svg,
     read_logs,
@@ -46,12 +45,14 @@ from rickyard.desk.cutting import (
     tick_off,
 )
 from rickyard.desk.loads import load_page, loads
+from rickyard.desk.offer_views import months_of, months_question
 from rickyard.desk.paging import A_PAGE, one_page
+from rickyard.desk.sheet_values import SheetWorth, loss_share
 from rickyard.desk.split_sheets import count_splitting_sheets, splitting_sheets
 from rickyard.desk.stacking import CHAIN_KERF_M
 from rickyard.errors import InputError
 from rickyard.jobs import Answer
-from rickyard.measure import CORD_M3, solid_share
+from rickyard.measure import CORD_M3, Spread
 from rickyard.measure.loglist import LogListError
 from rickyard.paper import CutSheetData, mark_boxes, render_cut_sheet
 from rickyard.show import Voice
@@ -62,8 +63,10 @@ from rickyard.web.labels import LABELS
 from rickyard.web.names import NAMES
 from rickyard.web.offline import works_offline
 from rickyard.web.screens.answers import answers_of, put_when_ready
+from rickyard.web.sheets import thickness_m
 from rickyard.web.visit import Here, Last, Sent, Visit
 from rickyard.wood import find_species
+from rickyard.worth import Months
 
 router = APIRouter(include_in_schema=False)
 
@@ -123,7 +126,7 @@ def make_it(visit: Here, sent: Sent) -> Response:
     try:
         command = _command(form, load, choices)
         with form.asking(**NAMES_HERE):
-            answer = make_cut_sheet(visit.desk, command)
+            answer = make_cut_sheet(visit.desk, command, _months(visit, load))
     except FormProblem:
         return _new_page(visit, load, choices, form, 422)
     mixed = bool(command.logs) and bool(read_logs(form.value("log_list")).notes)
@@ -275,11 +278,12 @@ def _command(form: Form, load: int, choices: Sequence[WareChoice]) -> MakeCutShe
         made.append(SheetWare(ware_id=choice.ware.id, wanted_m3=wanted, min_d_m=min_d, max_d_m=max_d))
     if form.value("other_length").strip() or form.value("other_price").strip():
         length = form.length("other_length", low=0.05, high=2.6, small=True)
-        price = form.money("other_price") / 100.0
-        per_m3 = price / CORD_M3 / solid_share("ranked", "split", length).mid if length else 0.0
+        per_m3 = form.money("other_price") / CORD_M3
         words = form.voice.text(T_("{length} pieces", length=form.voice.length(length)))
         made.append(
-            SheetWare(name=words, piece_length_m=length, value_per_m3=per_m3, min_d_m=min_d, max_d_m=max_d)
+            SheetWare(
+                name=words, piece_length_m=length, minor_per_ranked_m3=per_m3, min_d_m=min_d, max_d_m=max_d
+            )
         )
     kerf = form.length_or_none("kerf", low=0.0, high=0.05, small=True)
     trim = form.length_or_none("trim", low=0.0, high=2.0, small=True)
@@ -397,7 +401,8 @@ def _page(
         logs=[log_shown(visit, page, line, longest) for line in page.lines],
         first=next((line.number for line in page.lines if not line.done), 0),
         letter=letter,
-        hand=None if page.plan is None else hand_words(visit, page.plan),
+        worth=None if page.plan is None or page.worth is None else worth_shown(visit, page.plan, page.worth),
+        loss=visit.voice.percent(loss_share()),
         around=visit.voice.thickness(AROUND_M),
         cautions=[visit.voice.text(text) for text in (*CAUTIONS_SAW, *CAUTIONS_ALL)],
         notes=[visit.voice.text(note) for note in page.notes],
@@ -471,17 +476,62 @@ def _at(voice: Voice, what: Text, place: Defect | FoundLine) -> str:
     )
 
 
-def hand_words(visit: Visit, plan: CutPlan) -> str:
-    """What the plan gains over one length from the butt on; empty where that gives nothing."""
-    hand, voice = by_hand(plan), visit.voice
-    if hand.value_gain is None:
+def worth_shown(visit: Visit, plan: CutPlan, worth: SheetWorth) -> dict[str, Any]:
+    """What the plan is worth, and the same logs cut as a person does: value and solid wood of each."""
+    voice, hand = visit.voice, worth.hand
+
+    def ranged(spread: Spread | None) -> tuple[str, str] | None:
+        if spread is None:
+            return None
+        low, mid, high = (voice.money_about(100.0 * one) for one in (spread.low, spread.mid, spread.high))
+        return mid, voice.text(T_("8 in 10 between {low} and {high}", low=low, high=high))
+
+    def line(words: Text, value: float, solid_m3: float) -> dict[str, str]:
+        return {
+            "words": voice.text(words),
+            "value": voice.money_about(100.0 * value),
+            "solid": voice.volume(solid_m3, "solid", both=False),
+            "more_value": _more(voice, plan.value, value),
+            "more_solid": _more(voice, hand.plan_solid_m3, solid_m3),
+        }
+
+    return {
+        "net": ranged(worth.net),
+        "gross": ranged(worth.gross),
+        "lines": [
+            line(T_("This plan"), plan.value, hand.plan_solid_m3),
+            line(
+                T_("All logs at one length ({ware})", ware=plan.wares[hand.ware].name),
+                hand.value,
+                hand.solid_m3,
+            ),
+            line(T_("Each log at its best length"), hand.each_value, hand.each_solid_m3),
+        ],
+    }
+
+
+def _more(voice: Voice, plan: float, other: float) -> str:
+    """By how much the plan has more than another way, or less; empty where that has nothing, or for the plan."""
+    if other <= 0.0 or plan == other:
         return ""
-    return voice.text(
-        T_(
-            "Worth {plan} if all is sold, {gain} more than all logs cut at one length from the thick end on "
-            "({ware}).",
-            plan=voice.money(round(100 * plan.value)),
-            gain=voice.percent(max(0.0, hand.value_gain), 1),
-            ware=plan.wares[hand.ware].name,
-        )
+    gain = plan / other - 1.0
+    share = voice.percent(abs(gain), 1)
+    words = (
+        T_("the plan has {share} more", share=share)
+        if gain > 0
+        else T_("the plan has {share} less", share=share)
     )
+    return voice.text(words)
+
+
+def _months(visit: Visit, load_id: int) -> dict[str, Months]:
+    """Months to sale of the load's woods, as far as they are worked out already; nobody waits for them here."""
+    answers = answers_of(visit)
+    found: dict[str, Months] = {}
+    for wood, _ in load_page(visit.desk, load_id).row.shares:
+        if wood.rank == "unnamed":
+            continue
+        known = answers.peek(months_question(visit.desk, wood, thickness_m(visit.facts.units)))
+        if known is not None and known.state == "ready":
+            found[wood.id] = months_of(known.value, visit.today)
+    return found

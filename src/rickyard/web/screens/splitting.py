@@ -12,12 +12,14 @@ from rickyard.cut import (
     CAUTIONS_ALL,
     CAUTIONS_SPLITTER,
     CAUTIONS_WEDGE,
+    HOURS_BLIND,
     ease_words,
     how_to,
     pattern_name,
     split_svg,
 )
 from rickyard.cut.hours import SPLITTING
+from rickyard.cut.split import FIREBOX_M, HAND_M, THICKNESS_M
 from rickyard.desk.cut_sheets import cut_sheet
 from rickyard.desk.loads import LoadPage, load_page
 from rickyard.desk.paging import A_PAGE, is_number, one_page
@@ -93,8 +95,8 @@ def make_it(visit: Here, sent: Sent) -> Response:
             cover=form.choice("cover", season.COVERS),
             exposure=form.choice("exposure", season.EXPOSURES),
             diameters_m=_diameters(form),
-            firebox_m=form.length_or_none("firebox", low=0.08, high=2.0, small=True),
-            hand_m=form.length_or_none("hand", low=0.08, high=2.0, small=True),
+            firebox_m=form.length_or_none("firebox", low=FIREBOX_M[0], high=FIREBOX_M[1], small=True),
+            hand_m=form.length_or_none("hand", low=HAND_M[0], high=HAND_M[1], small=True),
             knotty=form.ticked("knotty"),
             method=form.choice("split_method", METHODS),
             note=form.text("note"),
@@ -191,6 +193,8 @@ def keep_time(visit: Here, sent: Sent) -> Response:
         step = form.choice("work_step", STEPS) if form.value("work_step") else SPLITTING
         split = step == SPLITTING
         counted = split and form.value("pieces_made").strip()
+        low, high = THICKNESS_M
+        thick = form.length_or_none("piece_thickness", low=low, high=high, small=True) if split else None
         command = TimeWork(
             **visit.told(form),
             step=step,
@@ -201,6 +205,7 @@ def keep_time(visit: Here, sent: Sent) -> Response:
             solid_m3=volume.m3 if solid else None,
             pieces=form.count("pieces_made", low=1, high=1_000_000) if counted else None,
             piece_length_m=form.length("piece_length", low=0.05, high=2.6, small=True),
+            thickness_m=thick,
             sheet_id=form.number_id("part") if form.value("part") else None,
             species=form.text("wood"),
             typed=form.text("amount_made"),
@@ -306,6 +311,7 @@ def _page(visit: Visit, sheet_id: int, answer: Answer | None = None, status: int
         ease=voice.text(ease_words(page.ease)),
         first=[voice.text(text) for text in page.first],
         kindling=[voice.text(text) for text in page.kindling],
+        blind=voice.text(HOURS_BLIND),
         cautions=[voice.text(text) for text in (*CAUTIONS_SPLITTER, *CAUTIONS_WEDGE, *CAUTIONS_ALL)],
         wood_of=lambda species_id: voice.species(get_species(species_id)),
         can_stack=any(one.plan is not None for one in page.classes),

@@ -1,0 +1,57 @@
+"""Work that was timed, as `cut.hours` takes it: with the cords it was and the pieces that its size says."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from rickyard.book.models import SplittingSheet, WorkSession
+from rickyard.cut import Rounds, cord_of, expected_pieces
+from rickyard.cut import Session as Timed
+from rickyard.cut.hours import SPLITTING
+from rickyard.measure import CORD_M3, solid_share
+
+
+def timed_of(row: WorkSession, sheet: SplittingSheet | None = None) -> Timed:
+    """Work as `cut.hours` takes it: solid wood as the ranked cords that the published content makes of it.
+
+    `sheet`: that it was done by, which says how thick the pieces were where nobody did.
+    """
+    cords = row.cords
+    if cords is None:
+        assert row.solid_m3 is not None
+        cords = row.solid_m3 / solid_share("ranked", "split", row.piece_length_m).mid / CORD_M3
+    by_size = None
+    if row.step == SPLITTING and row.thickness_m is not None:
+        by_size = expected_pieces(row.thickness_m, row.piece_length_m)
+    elif row.step == SPLITTING and sheet is not None:
+        made = rounds_split(sheet)
+        by_size = (cord_of(made, row.piece_length_m).split_pieces or None) if made else None
+    return Timed(row.method, cords, row.hours, row.pieces, row.step, row.piece_length_m, by_size)
+
+
+def timed_sessions(session: Session, yard_id: int) -> list[Timed]:
+    rows = session.scalars(
+        select(WorkSession).where(WorkSession.yard_id == yard_id).order_by(WorkSession.id)
+    ).all()
+    sheets = sheets_of(session, rows)
+    return [timed_of(row, sheets.get(row.sheet_id or 0)) for row in rows]
+
+
+def sheets_of(session: Session, rows: Sequence[WorkSession]) -> dict[int, SplittingSheet]:
+    """The splitting sheets that work was done by."""
+    wanted = {row.sheet_id for row in rows if row.sheet_id is not None}
+    found = session.scalars(select(SplittingSheet).where(SplittingSheet.id.in_(wanted)))
+    return {sheet.id: sheet for sheet in found}
+
+
+def rounds_split(sheet: SplittingSheet) -> list[Rounds]:
+    """The classes of a sheet that can be split or left whole, with what becomes of each; those that nobody measured
+    count alike. None while the limit is reckoned."""
+    return [
+        Rounds(float(one["diameter_m"]), int(pattern["pieces"]), float(one["solid_m3"] or 1.0))
+        for one, pattern in zip(sheet.rounds, sheet.patterns, strict=False)
+        if "problem" not in pattern
+    ]
