@@ -7,10 +7,13 @@ import json
 import math
 from collections.abc import Iterable
 from datetime import date, datetime
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import numpy as np
 import typer
+
+if TYPE_CHECKING:
+    from rickyard.measure import Spread
 
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object and nothing else.")]
 Seed = Annotated[int, typer.Option("--seed", help="Makes every random result repeatable.")]
@@ -23,6 +26,17 @@ def give(result: dict[str, Any], lines: Iterable[str], as_json: bool) -> None:
     else:
         for line in lines:
             typer.echo(line)
+
+
+def solid_range(volume_m3: Spread, digits: int = 3) -> str:
+    """Solid wood with its 10th and 90th percentile, in cubic metres and in cubic feet."""
+    from rickyard.measure import FT3_M3
+
+    def said(spread: Spread, unit: str, places: int) -> str:
+        return f"{spread.mid:.{places}f} {unit} ({spread.low:.{places}f} to {spread.high:.{places}f})"
+
+    feet = said(volume_m3.scaled(1.0 / FT3_M3), "ft³", max(0, digits - 1))
+    return f"{said(volume_m3, 'm³', digits)} = {feet}"
 
 
 def plain(value: Any) -> Any:

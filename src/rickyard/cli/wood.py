@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 import typer
 
 from rickyard.cli import measuring
-from rickyard.cli.output import Json, give, table
+from rickyard.cli.output import Json, give, solid_range, table
 from rickyard.errors import InputError
 from rickyard.show import Voice
 from rickyard.text import T_
@@ -167,14 +167,24 @@ def measure_log(
     found = row.net()
     measured, net = found.gross, found.spread_m3
     volume_ft3 = measured.volume_m3 / FT3_M3
-    lines = [f"{measured.volume_m3:.4f} m³ = {volume_ft3:.2f} ft³ ({measured.formula})"]
+    bark = "without bark" if row.bark_thickness_m else "as taped, no bark taken off"
+    lines = [f"{solid_range(measured.spread_m3)} ({measured.formula}, {bark})"]
     if row.defects:
-        lines.append(f"net {net.mid:.4f} m³ ({net.low:.4f} to {net.high:.4f})")
+        lines.append(f"net {solid_range(net)}")
+    if species is None and not row.bark_thickness_m:
+        lines.append("measured over bark? Say --species, or how thick the bark is.")
     give(
         {
             "formula": measured.formula,
             "volume_m3": measured.volume_m3,
             "volume_ft3": volume_ft3,
+            "volume_spread_m3": measured.spread_m3,
+            "errors_m3": {
+                "formula": {"below": measured.errors.below, "above": measured.errors.above},
+                "tape_sd": measured.errors.read_sd,
+                "hand_sd": measured.errors.hand_sd,
+                "bark_sd": measured.errors.bark_sd,
+            },
             "bark_thickness_m": row.bark_thickness_m,
             "net_m3": net,
             "lost_m3": found.lost_m3,

@@ -11,15 +11,17 @@ import csv
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
 
 from rickyard.errors import InputError
+from rickyard.measure.bark import BARK_VOLUME_SD, bark_volume_sd
 from rickyard.measure.cells import CellError, NoUnitError, read_defects, read_size
 from rickyard.measure.defects import DEFECT_KINDS, Defect, NetVolume, net_volume
 from rickyard.measure.listing import separator_of
 from rickyard.measure.logs import LogVolume, log_volume
 from rickyard.text import T_, Text
-from rickyard.wood import UNNAMED, find_species, plain, species_named
+from rickyard.wood import UNNAMED, find_species, get_species, plain, species_named
 
 MOST_LOGS = 10_000
 """Logs a list may hold."""
@@ -115,8 +117,13 @@ class LogRow:
             small_d_m=self.small_d_m,
             large_d_m=self.large_d_m,
             bark_thickness_m=self.bark_thickness_m,
+            bark_sd_share=self.bark_sd_share(),
             sweep_m=self.sweep_m,
         )
+
+    def bark_sd_share(self) -> float:
+        """How far the bark taken off may be off, one standard deviation [of itself]: told by hand."""
+        return BARK_VOLUME_SD
 
     def volume_over_bark_m3(self) -> float:
         """Its volume with the bark [m³]."""
@@ -130,7 +137,26 @@ class LogRow:
             small_d_m=self.small_d_m,
             large_d_m=self.large_d_m,
             bark_thickness_m=self.bark_thickness_m,
+            bark_sd_share=self.bark_sd_share(),
         )
+
+
+@dataclass(frozen=True)
+class PeeledRow(LogRow):
+    """A log measured over bark whose bark is taken off by the tables of its species."""
+
+    def bark_sd_share(self) -> float:
+        """As far as the tables part."""
+        over = self.mid_d_m
+        if over is None:
+            over = ((self.small_d_m or 0.0) + (self.large_d_m or 0.0)) / 2.0
+        # To the millimetre, so that a list of ten thousand asks the tables once for each thickness.
+        return _species_bark_sd(self.species_id, round(over, 3))
+
+
+@cache
+def _species_bark_sd(species_id: str, over_bark_m: float) -> float:
+    return bark_volume_sd(get_species(species_id), over_bark_m)
 
 
 @dataclass(frozen=True)
