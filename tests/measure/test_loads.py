@@ -31,12 +31,10 @@ from rickyard.measure.bark import BARK_VOLUME_SD, ONE_TABLE_SD, bark_shares, bar
 from rickyard.measure.loglist import LogListError
 from rickyard.measure.logs import HAND_SD_SHARE
 from rickyard.wood import (
-    dry_mass_at_kg,
     find_species,
     get_species,
     green_mass_with_bark_kg,
     mass_kg,
-    species_named,
 )
 
 spreads = st.tuples(st.floats(0.5, 50.0), st.floats(1.02, 1.5)).map(
@@ -219,16 +217,19 @@ def test_a_pickup_by_its_bed(truck, least, most):
 def test_a_semi_trailer_of_logs():
     """13 cords, about 33 tons (a trade article): two bunks of 16 ft logs, 8 ft wide, 6.5 ft high.
 
-    33 short tons over 13 cords are 5077 lb; by weight as red oak and ash 13 cords of logs come out within their spread.
+    33 short tons over 13 cords are 5077 lb. By weight, half red oak and half sugar maple (our reading, as on the
+    accuracy page), the ranges meet, and 13 cords of 79 ft³ lie above the weight's: a miss that stays.
     """
     by_bed = truck_measure(8 * FT_M, 6.5 * FT_M, 16 * FT_M, tiers=2)
     by_weight = weighed_load(
-        66_000 * LB_KG, [(find_species("northern red oak"), 0.5), (find_species("white ash"), 0.5)]
+        66_000 * LB_KG, [(find_species("northern red oak"), 0.5), (find_species("sugar maple"), 0.5)]
     )
 
     assert by_bed.outside.cords == pytest.approx(13.0)
     assert by_bed.notes
-    assert by_weight.solid_m3.low < by_bed.solid_m3.mid < by_weight.solid_m3.high * 1.1
+    assert by_weight.solid_m3.low < by_bed.solid_m3.high
+    assert by_bed.solid_m3.low < by_weight.solid_m3.high
+    assert by_weight.solid_m3.mid / (13 * 79 * FT3_M3) - 1 == pytest.approx(-0.113, abs=6e-4)
 
 
 def test_what_the_body_takes_is_taken_off():
@@ -257,9 +258,7 @@ def test_minnesota_s_cord_by_weight():
     1999): 58.1 lb a ft³, bark and all. Ours by species within its spread."""
     aspen = weighed_load(4300 * LB_KG, [(find_species("quaking aspen"), 1.0)])
 
-    cubic_feet = [value / FT_M**3 for value in (aspen.solid_m3.low, aspen.solid_m3.high)]
-    assert cubic_feet[0] < 74.0 * 1.1
-    assert cubic_feet[1] > 74.0 * 0.9
+    assert aspen.solid_m3.low / FT3_M3 < 74.0 < aspen.solid_m3.high / FT3_M3
 
 
 def test_two_measures_that_agree_are_narrower_than_either():
@@ -330,31 +329,47 @@ def test_a_load_of_a_cord():
     assert truck_measure(4 * FT_M, 4 * FT_M, 8 * FT_M).outside.outside_m3 == pytest.approx(CORD_M3)
 
 
-def test_cord_weights(published):
-    """80 ft³ of wood a cord by our species table against the Utah and Forest Products Laboratory lists.
+MISSED_WEIGHTS = {
+    ("Ash, green", "USU", "dry"): 0.103,
+    ("Basswood (linden)", "USU", "green"): -0.247,
+    ("Catalpa", "USU", "green"): -0.280,
+    ("Cottonwood", "USU", "green"): -0.204,
+    ("Elm, Siberian", "USU", "green"): 0.167,
+    ("Cedar, eastern red", "USU-COPY", "dry"): 0.280,
+    ("Oak, white", "USU-COPY", "dry"): -0.144,
+    ("Willow", "MEM", "dry"): -0.240,
+    ("Willow", "MEM", "green"): -0.155,
+    ("Birch, gray", "FPL20", "dry"): -0.152,
+    ("Cherry", "FPL20", "dry"): -0.165,
+    ("Hickory", "BUTT", "dry"): -0.163,
+    ("White birch", "BUTT", "dry"): 0.219,
+    ("Pitch pine", "BUTT", "dry"): 0.479,
+    ("Lombardy poplar", "BUTT", "dry"): 0.193,
+    ("Yellow (black) oak", "BUTT", "dry"): 0.150,
+    ("Black cherry", "NELA", "lost"): -0.222,
+}
+"""Rows outside the disagreement of the tables, each with its own figure; what a change of the model moves must be
+written here."""
 
-    They differ as much among themselves; the disagreement found with another table's densities, -14 to +12 %, is the
-    tolerance: nine in ten of the dry weights lie within, four in five of the green (basswood, cottonwood and catalpa
-    are given far more water there), and the middle is not off.
-    """
-    off: dict[str, list[float]] = {"dry": [], "green": []}
-    for row in published("cord_weights.csv"):
-        name = row["species"].split(" (")[0]
-        name = " ".join(part.strip() for part in reversed(name.split(",")[:2]))
-        found = species_named(name) if row["source"] in ("USU", "USU-COPY", "FPL20") else ()
-        if len(found) == 1:
-            volume = 80 * FT3_M3
-            if row["dry"]:
-                off["dry"].append(
-                    dry_mass_at_kg(found[0], volume, 0.25) * 1.25 / LB_KG / float(row["dry"]) - 1
-                )
-            if row["green"]:
-                green = mass_kg(found[0], volume, found[0].green_mc_db) / LB_KG
-                off["green"].append(green / float(row["green"]) - 1)
-    assert (len(off["dry"]), len(off["green"])) == (47, 21)
-    for key, least in (("dry", 0.90), ("green", 0.80)):
-        assert sum(-0.14 <= x <= 0.12 for x in off[key]) / len(off[key]) >= least
-        assert abs(median(off[key])) < 0.05
+
+def test_cord_weights(published, looked_at):
+    """Every figure of every row: within -14 to +10 % dry and 12 % green, as the tables were found to disagree, or a
+    miss that is kept by name. Nothing is tuned to them."""
+    figures = looked_at("cord_weights").figures()
+
+    rows = published("cord_weights.csv")
+    assert {(one.name, one.source) for one in figures} == {(row["species"], row["source"]) for row in rows}
+    assert looked_at("cord_weights").BOUNDS == {"dry": (-0.14, 0.10), "green": (-0.12, 0.12)}
+    assert {(one.name, one.why_not) for one in figures if one.off is None} == {
+        ("Juniper, Rocky Mountain", "Juniperus scopulorum is not in the species list")
+    }
+    misses = {
+        (one.name, one.source, one.kind): one.off for one in figures if one.off is not None and not one.within
+    }
+    assert misses == pytest.approx(MISSED_WEIGHTS, abs=6e-4)
+    assert sum(one.off is not None for one in figures) == 135
+    for kind in ("dry", "green"):
+        assert abs(median(one.off for one in figures if one.off is not None and one.kind == kind)) < 0.06
 
 
 def test_statutes_volumes(published):

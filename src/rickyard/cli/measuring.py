@@ -110,7 +110,13 @@ def tree(
 
 
 def log_list(
-    file: Annotated[str, typer.Argument(help="A CSV of logs, or - for standard input.", metavar="FILE")],
+    file: Annotated[
+        str,
+        typer.Argument(
+            help="A CSV of logs, at most 10 000, or - for standard input; lists for `cut plan` are taken too.",
+            metavar="FILE",
+        ),
+    ],
     species: Annotated[str | None, typer.Option(help="For logs that the list does not name.")] = None,
     over_bark: Annotated[
         bool,

@@ -40,6 +40,10 @@ OTHER_UNIT = 2.2
 """A size so many times above or below the middle of its column may be in another unit."""
 
 
+HUGE_D_M = 1.5
+"""A log thicker than this is rare enough to be asked about even where it is alone [m]: a judgement."""
+
+
 @dataclass(frozen=True)
 class SpeciesTotal:
     """Logs of one species: how many, volume as measured, bark on them, after deductions, with its spread [m³]."""
@@ -199,7 +203,17 @@ def odd_sizes(rows: Sequence[LogRow]) -> list[Text]:
     )
     for name, column in columns:
         sizes = [(size, line) for size, line in column if size is not None]
-        if len(sizes) < 3:
+        huge = [line for size, line in sizes if size > HUGE_D_M and name is not columns[0][0]]
+        if huge:
+            said.append(
+                T_(
+                    "Lines {lines}: {column} above {most}. Another unit? They count as they stand.",
+                    lines=_lines(huge),
+                    column=name,
+                    most=Quantity(HUGE_D_M, "size"),
+                )
+            )
+        if len(sizes) < 3 or huge:
             continue
         middle = median(size for size, _ in sizes)
         odd = [line for size, line in sizes if not middle / OTHER_UNIT < size < middle * OTHER_UNIT]

@@ -41,16 +41,19 @@ _COLUMNS = {
     "length": "length|longueur|len|l|log length|long",
     "mid": "mid|milieu|middle|mid diameter|middle diameter|diameter|dia|d|diameter mid|mid dia|diamètre"
     "|diamètre milieu|diamètre au milieu|mi longueur|diamètre mi longueur",
-    "small": "small|petit bout|small end|small end diameter|small diameter|top|thin end|petit|fin bout"
+    "small": "small|d small|d petit|petit bout|small end|small end diameter|small diameter|top|thin end|petit|fin bout"
     "|petit diamètre|diamètre petit bout|diamètre fin bout",
-    "large": "large|gros bout|large end|large end diameter|large diameter|butt|thick end|big end|gros"
+    "large": "large|d large|d gros|gros bout|large end|large end diameter|large diameter|butt|thick end|big end|gros"
     "|gros diamètre|diamètre gros bout",
     "bark": "bark|écorce|bark thickness|épaisseur écorce|épaisseur d'écorce|épaisseur de l'écorce",
     "sweep": "sweep|flèche|sag|bow|cambrure|courbure",
     "defects": "defects|défauts|defect|défaut",
     "count": "count|nombre|number|n|qty|quantity|pieces|logs|quantité|billots|billes",
-    "note": "note|remarque|notes|remark|tag|id|no|log|numéro|étiquette",
+    "note": "note|remarque|notes|remark|tag|id|no|log|log id|billot|bille|numéro|étiquette",
 }
+LOG_COLUMN_NAMES = _COLUMNS
+"""What the columns of a list of logs may be called, parted by |; lists to be cut take the same."""
+
 _OF_DEFECTS = ("sweep", "defects")
 _MEANING = {plain(name): column for column, names in _COLUMNS.items() for name in names.split("|")}
 _UNIT_AT_END = re.compile(

@@ -21,7 +21,7 @@ from rickyard.errors import InputError
 from rickyard.measure.bark import BARK_VOLUME_SD
 from rickyard.measure.limits import BARK_THICKNESS_M, DIAMETER_M, LOG_LENGTH_M, within
 from rickyard.measure.spread import TO_10_90, Spread
-from rickyard.text import T_
+from rickyard.text import T_, Quantity
 
 Formula = Literal["huber", "smalian", "newton"]
 
@@ -189,8 +189,10 @@ def log_volume(
     if large < small:
         raise InputError(
             "ends",
-            wanted=T_("a large end at least as thick as the small end ({small:.3f} m)", small=small_d_m),
-            got=f"{large_d_m:.3f} m",
+            wanted=T_(
+                "a large end at least as thick as the small end ({small})", small=Quantity(small_d_m, "size")
+            ),
+            got=Quantity(large_d_m, "size"),
             next_move=T_("Swap the two ends, or measure again."),
         )
     if mid is None:
@@ -199,11 +201,11 @@ def log_volume(
         raise InputError(
             "mid",
             wanted=T_(
-                "a diameter at mid length between the ends ({small:.3f} to {large:.3f} m)",
-                small=small_d_m,
-                large=large_d_m,
+                "a diameter at mid length between the ends ({small} to {large})",
+                small=Quantity(small_d_m, "size"),
+                large=Quantity(large_d_m, "size"),
             ),
-            got=f"{mid_d_m:.3f} m",
+            got=Quantity(mid_d_m or 0.0, "size"),
             next_move=T_("Measure again, or leave the odd one out."),
         )
     return _volume("newton", length, (small, mid, large), bark, bark_sd_share)
@@ -214,8 +216,8 @@ def _inside(field: str, diameter_m: float, bark_m: float) -> float:
     if 2.0 * bark_m >= diameter:
         raise InputError(
             "bark_thickness",
-            wanted=T_("less than half the diameter of {diameter:.3f} m", diameter=diameter),
-            got=f"{bark_m:.3f} m",
+            wanted=T_("less than half the diameter of {diameter}", diameter=Quantity(diameter, "size")),
+            got=Quantity(bark_m, "size"),
             next_move=T_("Give the thickness of the bark on one side."),
         )
     return diameter - 2.0 * bark_m
