@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from rickyard.text import T_, Text
+from rickyard.text import T_, Quantity, Text
 
 
 class RickyardError(Exception):
@@ -61,7 +61,7 @@ class InputError(RickyardError, ValueError):
             "{field}: wanted {wanted}, got {got}. {next_move}",
             field=field,
             wanted=wanted,
-            got=got if isinstance(got, Text) else str(got),
+            got=got if isinstance(got, Text | Quantity) else str(got),
             next_move=next_move,
         )
         super().__init__(text, code=code, field=field)

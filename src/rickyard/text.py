@@ -28,18 +28,25 @@ class Text:
         return self.msgid.format(**self.values) if self.values else self.msgid
 
 
+QuantityKind = Literal["tall", "side", "size", "outside", "mass"]
+
+
 @dataclass(frozen=True)
 class Quantity:
-    """A figure in SI that the reader sees in the units of their trade: `tall` (a tree), `side` (of a stack, a log)
-    [m] or `outside` [m³]. `str` says it in metres.
+    """A figure in SI that the reader sees in the units of their trade: `tall` (a tree), `side` (of a stack, a log),
+    `size` (anything with a tape) [m], `outside` [m³] or `mass` [kg]. `str` says it in these.
     """
 
     value: float
-    kind: Literal["tall", "side", "outside"]
+    kind: QuantityKind
 
     def __str__(self) -> str:
         if self.kind == "tall":
             return f"{self.value:.0f} m"
+        if self.kind == "size":
+            return f"{self.value:.4g} m"
+        if self.kind == "mass":
+            return f"{self.value:.6g} kg"
         return f"{self.value:.2f} {'m³' if self.kind == 'outside' else 'm'}"
 
 

@@ -217,3 +217,42 @@ def test_lines_for_people(capsys: pytest.CaptureFixture[str]) -> None:
 
     assert "cords" in said
     assert "Open-grown" in said
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["log", "--length", "16ft", "--mid", "11in"], ["m³ (", "ft³ ("]),
+        (["box", "--inner-height", "30cm", "--width", "40cm", "--piece-length", "25cm"], ["30.0 dm³", "solid wood 19"]),
+        (["heap", "--length", "3", "--width", "3", "--height", "1.2"], ["loose m³ (", "solid wood"]),
+        (["reconcile", "--of", "a=350:360:370", "--unit", "ft3"], ["solid wood 10.1", "= 359."]),
+        (["tree", "--species", "ash", "--dbh", "36cm", "--units", "metric"], ["stem bark: ", "solid m³ (", " m tall"]),
+        (["steps", "heap"], ["do not climb", "no cord"]),
+    ],
+)  # fmt: skip
+def test_lines_for_people_say_unit_and_range(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], said: list[str]
+) -> None:
+    assert run(["measure", *arguments]) == 0
+    lines = capsys.readouterr().out.replace("\xa0", " ")
+
+    assert [words for words in said if words.casefold() not in lines.casefold()] == []
+
+
+@pytest.mark.parametrize(
+    ("arguments", "field", "said"),
+    [
+        (["measure", "log", "--length", "16ft", "--mid", "900in"], "mid", "157.5 in, got 900in"),
+        (["measure", "log", "--length", "16ft", "--ends", "9in", "12in", "--mid", "20in"], "mid", "(9 in to 12 in)"),
+        (["split", "plan", "--diameter", "14in", "--max-thickness", "5in", "--hand", "0.1in"], "hand", "got 0.1in"),
+        (["offer", "worth", "--species", "oak", "--quantity=-10 cords"], "quantity", "cord, got -10 cords"),
+    ],
+)  # fmt: skip
+def test_a_complaint_is_in_the_unit_typed(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], field: str, said: str
+) -> None:
+    assert run([*arguments, "--json"]) == 2
+    error = json.loads(capsys.readouterr().err)["error"]
+
+    assert error["field"] == field
+    assert said in error["message"]

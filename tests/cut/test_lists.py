@@ -10,7 +10,7 @@ import pytest
 
 from rickyard.cli.app import run
 from rickyard.cut import read_logs, read_wares
-from rickyard.measure import LogListError
+from rickyard.measure import LogListError, read_log_list
 
 HEAD = "log_id,length_m,d_large_cm,d_small_cm,species,defects\n"
 WARES = "ware,piece_length_cm,value_per_solid_m3,wanted_solid_m3,min_d_cm,max_d_cm\nstove,40,110,,,\n"
@@ -57,7 +57,8 @@ def test_mixed_units_are_taken_and_said() -> None:
         ("A,2.44,30,28,,rot", "defects such as"),
         ("A,2.44,30,28,,-0.1-0.2:rot", "from the place nearer the thick end"),
         ("A,2.44,,28,,", "a size, got nothing"),
-        ("A,244,30,28,,", "from 0.05 to 40 m"),
+        ("A,244,30,28,,", "0.05 m to 40 m, got 244"),
+        ("A,2.44,30,28,beach,", "got beach. Nearest: "),
         ("A,tall,30,28,,", "Write it like 8ft"),
         ("A,2.44,30,28,,,,7", "6 cells, one per column"),
     ],
@@ -112,6 +113,43 @@ def test_wares() -> None:
         assert said in str(refused.value)
 
 
+def test_a_list_as_the_yard_measures_it_is_read_too() -> None:
+    """Any list of logs: bark and sweep as told, several logs on a line, places in the unit of the length."""
+    read = read_logs(
+        "species;length_ft;mid_in;small_in;large_in;bark_in;sweep_in;defects;count;note\n"
+        "sugar maple;8;12;;;0.5;;;3;A\nyellow birch;8;;9.5;11;0.25;3;2-3:nail;;B\n"
+    )
+
+    assert [log.log_id for log in read.logs] == ["A-1", "A-2", "A-3", "B"]
+    assert (read.logs[0].large_d_m, read.logs[0].small_d_m) == pytest.approx((11 * 0.0254, 11 * 0.0254))
+    birch = read.logs[3]
+    assert (birch.large_d_m, birch.small_d_m) == pytest.approx((10.5 * 0.0254, 9 * 0.0254))
+    assert birch.length_m == pytest.approx(8 * 0.3048 * (1 + 8 / 3 * (3 / 96) ** 2))
+    assert (birch.defects[0].from_m, birch.defects[0].to_m) == pytest.approx((0.6096, 0.9144))
+    assert "as thick all along: A." in str(read.notes[0])
+
+
+def test_the_plan_s_list_is_read_as_logs() -> None:
+    text = HEAD + "A,2.44,30,28,beech,1.16-1.33:nail;2-2.1:rot\nB,2.44,30,28,,\n"
+    rows = read_log_list(text, defects=True)
+
+    assert [(row.large_d_m, row.small_d_m) for row in rows] == [(0.30, 0.28)] * 2
+    assert [one.kind for one in rows[0].defects] == ["metal", "rot"]
+    assert [(one.from_m, one.to_m) for one in rows[0].defects] == [(1.16, 1.33), (2.0, 2.1)]
+    for row, log in zip(rows, read_logs(text).logs, strict=True):
+        assert (log.length_m, log.large_d_m, log.small_d_m) == (row.length_m, row.large_d_m, row.small_d_m)
+
+
+def test_a_size_in_another_unit_is_said() -> None:
+    """Millimetres under centimetres: 3.4 m thick among logs of 34 cm, and alone."""
+    usual = "".join(f"L{number},3.2,34,28,,\n" for number in range(4))
+    for body in (usual + "M,3.2,340,280,,\n", "M,3.2,340,280,,\n"):
+        said = [str(note) for note in read_logs(HEAD + body).notes]
+        assert len(said) == 2
+        assert f"Lines {body.count(chr(10)) + 1}: " in said[0]
+        assert "Another unit?" in said[0]
+
+
 @pytest.fixture
 def ask(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Any:
     """Runs `cut plan` on two lists, with --json; gives the code and the object, or the error."""
@@ -130,7 +168,7 @@ def ask(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Any:
 
 def test_odd_input_is_planned_and_said(ask: Any) -> None:
     code, found = ask(
-        HEAD + "A,2.00,30,28,oak,0.2-0.5:rot;0.4-0.6:nail\nB,0.90,30,28,nosuchwood,\n",
+        HEAD + "A,2.00,30,28,oak,0.2-0.5:rot;0.4-0.6:nail\nB,0.90,30,28,,\n",
         WARES + "long,300,500,,,\n",
         "--kerf-mm",
         "0",
@@ -151,6 +189,7 @@ def test_odd_input_is_planned_and_said(ask: Any) -> None:
     [
         (("--kerf-mm", "-1"), "kerf_mm"),
         (("--trim-cm", "300"), "trim_cm"),
+        (("--trim-cm", "100"), "trim_cm"),
         (("--paper", "a5"), "paper"),
         (("--units", "furlongs"), "units"),
     ],

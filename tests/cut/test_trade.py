@@ -20,11 +20,11 @@ def test_fireplaces_take_about_eighteen_inches() -> None:
     assert hearth.length_m == pytest.approx(18 * IN_M)
 
 
-def test_thinner_black_locust_dries_in_half_to_two_thirds_of_the_time() -> None:
+def test_thinner_black_locust_and_the_six_to_eight_months_of_a_year() -> None:
     """Common practice, no source: thinner cutting takes it from a year to six to eight months.
 
-    The model dries green locust sooner altogether than that; what is tried here is the ratio, for pieces out of one
-    round split to halves and to eighths.
+    That is 0.50 to 0.67 of the time. For pieces out of one round split to halves and to eighths the screening model
+    says 0.49, and it dries green locust sooner altogether: a miss that the accuracy page tells, kept by its figure.
     """
     air = weather.generate_air(weather.find_place("Columbus, Ohio"), date(2026, 4, 1), 365, members=8, seed=1)
     days = []
@@ -43,7 +43,7 @@ def test_thinner_black_locust_dries_in_half_to_two_thirds_of_the_time() -> None:
         days.append((ready - date(2026, 4, 1)).days)
 
     assert [len(split_round(0.30, limit).pieces) for limit in (0.175, 0.10)] == [2, 8]
-    assert 0.4 <= days[1] / days[0] <= 0.75
+    assert days[1] / days[0] == pytest.approx(0.493, abs=0.01)
 
 
 def test_lighting() -> None:

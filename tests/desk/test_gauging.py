@@ -26,7 +26,7 @@ from rickyard.desk.load_measures import (
     set_measure_aside,
 )
 from rickyard.desk.loads import load_page
-from rickyard.desk.log_lists import LOGS_SD_SHARE, gauge_logs
+from rickyard.desk.log_lists import gauge_logs
 from rickyard.desk.photo_measure import (
     Marks,
     MeasureByPhoto,
@@ -44,11 +44,13 @@ from rickyard.measure import (
     Defect,
     LogRow,
     inside_bark,
+    log_list_total,
     reconcile,
     solid_share,
     truck_measure,
     weighed_load,
 )
+from rickyard.measure.logs import HAND_SD_SHARE
 from rickyard.wood import find_species, get_species
 
 HARVEST = Harvest(country="CA", subdivision="NB", county="York")
@@ -157,13 +159,15 @@ def test_over_bark_takes_the_species_own_where_none_is_told(desk: Desk) -> None:
 
 
 def test_the_spread_of_a_load_grows_with_rot_and_bark_by_species() -> None:
-    """Sound logs keep their twentieth; errors of defects are half shared, so many logs do not make them vanish."""
+    """Many sound logs keep the hand's twentieth; errors of defects are half shared, so many do not make them vanish."""
     rotten = replace(SOUND, defects=(Defect("rot", 0.0, 4.0, share=0.3),))
-    assert gauge_logs((SOUND,) * 30).sd_share == pytest.approx(LOGS_SD_SHARE)
+    sound = gauge_logs((SOUND,) * 400)
+    assert HAND_SD_SHARE < sound.sd_share < 1.2 * HAND_SD_SHARE
+    assert sound.solid_m3 == log_list_total((SOUND,) * 400).net_m3
     one, many = gauge_logs((rotten,)).sd_share, gauge_logs((rotten,) * 400).sd_share
-    assert LOGS_SD_SHARE < many < one
+    assert sound.sd_share < many < one
     assert many > 0.6 * one
-    assert gauge_logs((SOUND,) * 30, over_bark=True).sd_share > LOGS_SD_SHARE
+    assert gauge_logs((SOUND,) * 400, over_bark=True).sd_share > sound.sd_share
 
 
 def test_what_is_expected_is_what_comes(desk: Desk) -> None:

@@ -15,6 +15,7 @@ from rickyard.measure import (
     FT_M,
     IN_M,
     LB_KG,
+    TO_10_90,
     Spread,
     log_list_total,
     odd_sizes,
@@ -26,14 +27,14 @@ from rickyard.measure import (
     weighed_load,
     with_bark_by_species,
 )
+from rickyard.measure.bark import BARK_VOLUME_SD, ONE_TABLE_SD, bark_shares, bark_volume_sd
 from rickyard.measure.loglist import LogListError
+from rickyard.measure.logs import HAND_SD_SHARE
 from rickyard.wood import (
-    dry_mass_at_kg,
     find_species,
     get_species,
     green_mass_with_bark_kg,
     mass_kg,
-    species_named,
 )
 
 spreads = st.tuples(st.floats(0.5, 50.0), st.floats(1.02, 1.5)).map(
@@ -75,7 +76,57 @@ def test_errors_of_logs_measured_alike_do_not_all_cancel():
     one = log_list_total(read_log_list("length_m,mid_cm\n4,30\n")).net_m3
     many = log_list_total(read_log_list("length_m,mid_cm,count\n4,30,100\n")).net_m3
 
-    assert 0.7 < (many.high / many.mid - 1) / (one.high / one.mid - 1) < 0.75
+    # The hand's twentieth is common to all, half the variance of the formula's 2 % too; the reading cancels.
+    common = math.hypot(TO_10_90 * HAND_SD_SHARE, math.sqrt(0.5) * 0.02)
+    assert many.high / many.mid - 1 == pytest.approx(common, rel=0.02)
+    assert one.high / one.mid - 1 > 1.15 * common
+
+
+def test_a_log_alone_and_in_a_list_and_in_the_yard_has_one_spread():
+    """By hand for a log of 30 cm over 4 m, Huber: 2 % of the formula; 0.5 cm of 30 twice over and 2 cm of 4 m of the
+    tape; a twentieth of the hand; bark of the locust as far as its tables part."""
+    (row,) = read_log_list("species,length_m,mid_cm\nsugar maple,4,30\n")
+    tape = math.hypot(2 * 0.5 / 30, 0.02 / 4)
+    expected = math.hypot(0.02, TO_10_90 * math.hypot(tape, 0.05))
+
+    assert row.net().spread_m3.high / row.net().net_m3 - 1 == pytest.approx(expected)
+    for text in ("sugar maple,4,30,,", "black locust,4,30,,", "black locust,4,,28,33", "ash,4,30,28,33"):
+        rows = read_log_list(f"species,length_m,mid_cm,small_cm,large_cm\n{text}\n")
+        for over_bark in (False, True):
+            (one,) = with_bark_by_species(rows) if over_bark else rows
+            assert log_list_total([one]).net_m3 == one.net().spread_m3 == one.volume().spread_m3
+
+
+def test_the_bark_s_doubt_reaches_every_table():
+    """Black locust of 30 cm: 26 % of the log is bark by Clark, 19 % by the Northeast's ratio, 13 % by volume."""
+    (over,) = read_log_list("species,length_m,mid_cm\nblack locust,4,30\n")
+    (bare,) = with_bark_by_species([over])
+    outside = over.volume().volume_m3
+    found = bare.net()
+
+    shares = bark_shares(get_species("robinia_pseudoacacia"), 0.30)
+    assert len(shares) == 3
+    assert max(shares) / min(shares) > 1.9
+    for share in shares:
+        assert abs(outside * (1.0 - share) - found.net_m3) <= found.errors.bark_sd * (1 + 1e-9)
+    # Where they agree, a quarter; where only one knows the wood, what they part by elsewhere.
+    assert bark_volume_sd(get_species("betula_papyrifera"), 0.30) == BARK_VOLUME_SD
+    assert bark_volume_sd(get_species("unnamed_hardwood"), 0.30) >= ONE_TABLE_SD
+
+
+def test_a_locust_load_by_list_and_by_weight_agrees():
+    """The list takes one bark figure, the weight another: apart by their bark alone, they must not be said to clash."""
+    locust = get_species("robinia_pseudoacacia")
+    rows = read_log_list("species,length_m,mid_cm,count\nblack locust,4,30,40\n")
+    by_list = log_list_total(with_bark_by_species(rows)).net_m3
+    over = sum(row.volume_over_bark_m3() for row in rows)
+    for share in bark_shares(locust, 0.30):
+        solid = over * (1.0 - share)
+        skin = solid * share / (1.0 - share)
+        kg = solid * locust.basic_density_kg_m3 * (1 + locust.green_mc_db) + skin * (
+            locust.bark_basic_density_kg_m3 * (1 + locust.bark_green_mc_db)
+        )
+        assert reconcile([("list", by_list), ("weight", weighed_load(kg, [(locust, 1.0)]).solid_m3)]).agree
 
 
 @pytest.mark.parametrize(
@@ -166,16 +217,19 @@ def test_a_pickup_by_its_bed(truck, least, most):
 def test_a_semi_trailer_of_logs():
     """13 cords, about 33 tons (a trade article): two bunks of 16 ft logs, 8 ft wide, 6.5 ft high.
 
-    33 short tons over 13 cords are 5077 lb; by weight as red oak and ash 13 cords of logs come out within their spread.
+    33 short tons over 13 cords are 5077 lb. By weight, half red oak and half sugar maple (our reading, as on the
+    accuracy page), the ranges meet, and 13 cords of 79 ft³ lie above the weight's: a miss that stays.
     """
     by_bed = truck_measure(8 * FT_M, 6.5 * FT_M, 16 * FT_M, tiers=2)
     by_weight = weighed_load(
-        66_000 * LB_KG, [(find_species("northern red oak"), 0.5), (find_species("white ash"), 0.5)]
+        66_000 * LB_KG, [(find_species("northern red oak"), 0.5), (find_species("sugar maple"), 0.5)]
     )
 
     assert by_bed.outside.cords == pytest.approx(13.0)
     assert by_bed.notes
-    assert by_weight.solid_m3.low < by_bed.solid_m3.mid < by_weight.solid_m3.high * 1.1
+    assert by_weight.solid_m3.low < by_bed.solid_m3.high
+    assert by_bed.solid_m3.low < by_weight.solid_m3.high
+    assert by_weight.solid_m3.mid / (13 * 79 * FT3_M3) - 1 == pytest.approx(-0.113, abs=6e-4)
 
 
 def test_what_the_body_takes_is_taken_off():
@@ -204,9 +258,7 @@ def test_minnesota_s_cord_by_weight():
     1999): 58.1 lb a ft³, bark and all. Ours by species within its spread."""
     aspen = weighed_load(4300 * LB_KG, [(find_species("quaking aspen"), 1.0)])
 
-    cubic_feet = [value / FT_M**3 for value in (aspen.solid_m3.low, aspen.solid_m3.high)]
-    assert cubic_feet[0] < 74.0 * 1.1
-    assert cubic_feet[1] > 74.0 * 0.9
+    assert aspen.solid_m3.low / FT3_M3 < 74.0 < aspen.solid_m3.high / FT3_M3
 
 
 def test_two_measures_that_agree_are_narrower_than_either():
@@ -277,31 +329,47 @@ def test_a_load_of_a_cord():
     assert truck_measure(4 * FT_M, 4 * FT_M, 8 * FT_M).outside.outside_m3 == pytest.approx(CORD_M3)
 
 
-def test_cord_weights(published):
-    """80 ft³ of wood a cord by our species table against the Utah and Forest Products Laboratory lists.
+MISSED_WEIGHTS = {
+    ("Ash, green", "USU", "dry"): 0.103,
+    ("Basswood (linden)", "USU", "green"): -0.247,
+    ("Catalpa", "USU", "green"): -0.280,
+    ("Cottonwood", "USU", "green"): -0.204,
+    ("Elm, Siberian", "USU", "green"): 0.167,
+    ("Cedar, eastern red", "USU-COPY", "dry"): 0.280,
+    ("Oak, white", "USU-COPY", "dry"): -0.144,
+    ("Willow", "MEM", "dry"): -0.240,
+    ("Willow", "MEM", "green"): -0.155,
+    ("Birch, gray", "FPL20", "dry"): -0.152,
+    ("Cherry", "FPL20", "dry"): -0.165,
+    ("Hickory", "BUTT", "dry"): -0.163,
+    ("White birch", "BUTT", "dry"): 0.219,
+    ("Pitch pine", "BUTT", "dry"): 0.479,
+    ("Lombardy poplar", "BUTT", "dry"): 0.193,
+    ("Yellow (black) oak", "BUTT", "dry"): 0.150,
+    ("Black cherry", "NELA", "lost"): -0.222,
+}
+"""Rows outside the disagreement of the tables, each with its own figure; what a change of the model moves must be
+written here."""
 
-    They differ as much among themselves; the disagreement found with another table's densities, -14 to +12 %, is the
-    tolerance: nine in ten of the dry weights lie within, four in five of the green (basswood, cottonwood and catalpa
-    are given far more water there), and the middle is not off.
-    """
-    off: dict[str, list[float]] = {"dry": [], "green": []}
-    for row in published("cord_weights.csv"):
-        name = row["species"].split(" (")[0]
-        name = " ".join(part.strip() for part in reversed(name.split(",")[:2]))
-        found = species_named(name) if row["source"] in ("USU", "USU-COPY", "FPL20") else ()
-        if len(found) == 1:
-            volume = 80 * FT3_M3
-            if row["dry"]:
-                off["dry"].append(
-                    dry_mass_at_kg(found[0], volume, 0.25) * 1.25 / LB_KG / float(row["dry"]) - 1
-                )
-            if row["green"]:
-                green = mass_kg(found[0], volume, found[0].green_mc_db) / LB_KG
-                off["green"].append(green / float(row["green"]) - 1)
-    assert (len(off["dry"]), len(off["green"])) == (47, 21)
-    for key, least in (("dry", 0.90), ("green", 0.80)):
-        assert sum(-0.14 <= x <= 0.12 for x in off[key]) / len(off[key]) >= least
-        assert abs(median(off[key])) < 0.05
+
+def test_cord_weights(published, looked_at):
+    """Every figure of every row: within -14 to +10 % dry and 12 % green, as the tables were found to disagree, or a
+    miss that is kept by name. Nothing is tuned to them."""
+    figures = looked_at("cord_weights").figures()
+
+    rows = published("cord_weights.csv")
+    assert {(one.name, one.source) for one in figures} == {(row["species"], row["source"]) for row in rows}
+    assert looked_at("cord_weights").BOUNDS == {"dry": (-0.14, 0.10), "green": (-0.12, 0.12)}
+    assert {(one.name, one.why_not) for one in figures if one.off is None} == {
+        ("Juniper, Rocky Mountain", "Juniperus scopulorum is not in the species list")
+    }
+    misses = {
+        (one.name, one.source, one.kind): one.off for one in figures if one.off is not None and not one.within
+    }
+    assert misses == pytest.approx(MISSED_WEIGHTS, abs=6e-4)
+    assert sum(one.off is not None for one in figures) == 135
+    for kind in ("dry", "green"):
+        assert abs(median(one.off for one in figures if one.off is not None and one.kind == kind)) < 0.06
 
 
 def test_statutes_volumes(published):

@@ -16,7 +16,8 @@ import typer
 from typer.exceptions import Abort, Exit, TyperException
 
 from rickyard import __version__
-from rickyard.errors import RickyardError
+from rickyard.cli.typed import said_as_typed
+from rickyard.errors import InputError, RickyardError
 
 app = typer.Typer(
     name="rickyard",
@@ -65,7 +66,8 @@ def run(arguments: list[str]) -> int:
     except Exit as ending:
         return int(ending.exit_code)
     except RickyardError as error:
-        _complain(as_json, **error.as_dict())
+        said = said_as_typed(error, arguments) if isinstance(error, InputError) else error.as_dict()
+        _complain(as_json, **said)
         return 2
     except TyperException as error:
         _complain(as_json, "usage", _option_name(error), _usage_message(error))

@@ -40,7 +40,9 @@ def cut_plan(
     logs: Annotated[
         Path,
         typer.Argument(
-            help="CSV: log_id,length_m,d_large_cm,d_small_cm,species,defects.", metavar="LOGS.csv"
+            help="CSV: log_id,length_m,d_large_cm,d_small_cm,species,defects, or any list of logs that "
+            "`measure list` takes; at most 10 000 logs.",
+            metavar="LOGS.csv",
         ),
     ],
     wares: Annotated[
@@ -74,6 +76,7 @@ def cut_plan(
     read = cut.read_logs(_text(logs, "logs"))
     asked = cut.read_wares(_text(wares, "wares"))
     saw = cut.Saw(kerf, trim)
+    cut.check_trim(read.logs, saw)
     plan = cut.plan_cuts(read.logs, asked.wares, saw)
     how = cut.method_note(plan)
     notes = (

@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from rickyard.cli.output import Json, give, table
+from rickyard.cli.output import (
+    Json,
+    give,
+    mass_range,
+    outside_lines,
+    solid_range,
+    solid_said,
+    table,
+    voice_of,
+)
 from rickyard.errors import InputError
 from rickyard.show import Voice
 from rickyard.text import T_
@@ -42,10 +51,11 @@ def tree(
     method: Annotated[str | None, typer.Option(help="nsvb, canada or jenkins instead.")] = None,
     grown: Annotated[str, typer.Option(help="forest, or open for a street or yard tree.")] = "forest",
     division: Annotated[str, typer.Option(help="Ecodivision of the United States, e.g. 240 or M220.")] = "",
+    units: Annotated[str, typer.Option(help="Of the lines for people: imperial or metric.")] = "imperial",
     json_: Json = False,
 ) -> None:
     """Wood, bark, mass and cords of a standing tree, by the national equations."""
-    from rickyard.measure import LOGGERS_CORD_FT3, measure_tree
+    from rickyard.measure import LOGGERS_CORD_FT3, log_spread, measure_tree
     from rickyard.measure.units import FT3_M3
     from rickyard.show.units import parse_length
     from rickyard.wood import find_species
@@ -60,20 +70,24 @@ def tree(
         grown=grown,
         division=division.upper(),
     )
-    voice = Voice()
+    voice = voice_of(units)
     green = found.green_kg / found.oven_dry_kg
     guess = " (estimated)" if found.height_estimated else ""
+    stem = {
+        name: log_spread(m3, found.log_sd) for name, m3 in (("wood", found.wood_m3), ("bark", found.bark_m3))
+    }
+    green_kg = found.oven_dry_spread_kg.scaled(green)
     lines = [
         f"{wood.common_en}, {voice.thickness(found.dbh_m)}, {voice.dimension(found.height_m)} tall{guess}",
-        f"stem: wood {found.wood_m3:.3f} m³, bark {found.bark_m3:.3f} m³",
-        f"above ground without leaves: {voice.mass(found.oven_dry_kg)} oven dry "
-        f"({voice.mass(found.oven_dry_spread_kg.low)} to {voice.mass(found.oven_dry_spread_kg.high)}), "
-        f"{voice.mass(found.green_kg)} green",
+        f"stem wood: {solid_said(voice, stem['wood'])}",
+        f"stem bark: {solid_said(voice, stem['bark'])}",
+        f"above ground without leaves, oven dry: {mass_range(voice, found.oven_dry_spread_kg)}",
+        f"the same green: {mass_range(voice, green_kg)}",
         f"stacked stove wood from the stem to 4 in: {found.cords.mid:.2f} cords "
         f"({found.cords.low:.2f} to {found.cords.high:.2f})",
         f"branches and top: at most {found.branch_cords_most:.2f} cords more",
         f"source: {found.source}",
-        *map(str, found.warnings),
+        *map(voice.text, found.warnings),
     ]
     give(
         {
@@ -90,12 +104,14 @@ def tree(
             "height_estimated": found.height_estimated,
             "wood_m3": found.wood_m3,
             "bark_m3": found.bark_m3,
+            "wood_spread_m3": stem["wood"],
+            "bark_spread_m3": stem["bark"],
             "oven_dry_kg": found.oven_dry_kg,
             "oven_dry_of": "stem wood, stem bark and branches above ground, without leaves",
             "oven_dry_with_leaves_kg": found.oven_dry_kg + found.parts_kg["foliage"],
             "green_kg": found.green_kg,
             "oven_dry_spread_kg": found.oven_dry_spread_kg,
-            "green_spread_kg": found.oven_dry_spread_kg.scaled(green),
+            "green_spread_kg": green_kg,
             "parts_kg": found.parts_kg,
             "usable_m3": found.usable_m3,
             "cords": found.cords,
@@ -110,7 +126,13 @@ def tree(
 
 
 def log_list(
-    file: Annotated[str, typer.Argument(help="A CSV of logs, or - for standard input.", metavar="FILE")],
+    file: Annotated[
+        str,
+        typer.Argument(
+            help="A CSV of logs, at most 10 000, or - for standard input; lists for `cut plan` are taken too.",
+            metavar="FILE",
+        ),
+    ],
     species: Annotated[str | None, typer.Option(help="For logs that the list does not name.")] = None,
     over_bark: Annotated[
         bool,
@@ -140,9 +162,7 @@ def log_list(
         ],
         ["species", "logs", "gross m³", "bark m³", "net m³"],
     )
-    lines.append(
-        f"net {total.net_m3.mid:.2f} m³ ({total.net_m3.low:.2f} to {total.net_m3.high:.2f}), {total.logs} logs"
-    )
+    lines.append(f"net {solid_range(total.net_m3, 2)}, {total.logs} logs")
     give(
         {
             "logs": total.logs,
@@ -222,8 +242,9 @@ def weight(
             "warnings": warnings,
         },
         [
-            f"solid wood {found.solid_m3.mid:.2f} m³ ({found.solid_m3.low:.2f} to {found.solid_m3.high:.2f}), "
-            f"{Voice().mass(found.oven_dry_kg.mid)} oven dry",
+            f"solid wood {solid_range(found.solid_m3, 2)}",
+            f"oven dry, without bark: {mass_range(Voice('en_CA', 'metric'), found.oven_dry_kg)} = "
+            f"{mass_range(Voice(), found.oven_dry_kg)}",
             *warnings,
         ],
         json_,
@@ -234,16 +255,29 @@ def reconcile(
     of: Annotated[
         list[str],
         typer.Option(
-            help="A measure with its spread, low:mid:high in one unit: list=9.6:10:10.4.",
+            help="Solid wood by one measure with its spread, low:mid:high: list=9.6:10:10.4.",
             metavar="NAME=L:M:H",
         ),
     ],
+    unit: Annotated[str, typer.Option(help="What the figures are in: m3 or ft3 of solid wood.")] = "m3",
     json_: Json = False,
 ) -> None:
     """The same load measured several ways as one estimate; says when they disagree."""
+    from rickyard.measure import FT3_M3
     from rickyard.measure import reconcile as made_one
 
-    found = made_one([_named_spread(text) for text in of])
+    size = {"m3": 1.0, "m³": 1.0, "ft3": FT3_M3, "ft³": FT3_M3}.get(unit.casefold())
+    if size is None:
+        raise InputError(
+            "unit",
+            wanted=T_("m3 or ft3 of solid wood"),
+            got=unit,
+            next_move=T_(
+                "Cords and loose volumes hold air: turn them into solid wood first (measure stack, truck)."
+            ),
+        )
+    spreads = [_named_spread(text) for text in of]
+    found = made_one([(name, spread.scaled(size)) for name, spread in spreads])
     give(
         {
             "solid_m3": found.solid_m3,
@@ -253,7 +287,7 @@ def reconcile(
             "notes": [str(note) for note in found.notes],
         },
         [
-            f"{found.solid_m3.mid:.3f} ({found.solid_m3.low:.3f} to {found.solid_m3.high:.3f})",
+            f"solid wood {solid_range(found.solid_m3)}",
             *map(str, found.notes),
         ],
         json_,
@@ -285,9 +319,10 @@ def box(
     width: Annotated[str, typer.Option(help="Inner width at one or more places: 60cm,60.5cm.")],
     piece_length: Annotated[str, typer.Option(help="Lengths of the thickest pieces: 40cm,41cm.")],
     headspace: Annotated[str, typer.Option(help="Air above the wood at one or more places.")] = "0",
+    form: Annotated[str, typer.Option(help="split, round or kindling.")] = "split",
     json_: Json = False,
 ) -> None:
-    """Wood ranked in a box; the steps are shown by `measure steps box`."""
+    """Wood ranked in a box, in litres (dm³); the steps are shown by `measure steps box`."""
     from rickyard.measure import box_measure
     from rickyard.show.units import parse_length, parse_lengths
 
@@ -295,30 +330,29 @@ def box(
         parse_length(inner_height, "inner_height"),
         parse_lengths(headspace, "headspace", comma="separator"),
         parse_lengths(width, "width", comma="separator"),
-        parse_lengths(piece_length, "piece_length", comma="separator"),
+        lengths := parse_lengths(piece_length, "piece_length", comma="separator"),
     )
-    _give_outside(found, json_)
+    _give_package(found, form, lengths, json_)
 
 
 def bundle(
     piece_length: Annotated[str, typer.Option(help="Lengths of the thickest pieces: 40cm,41cm.")],
     diameter: Annotated[str, typer.Option(help="Diameter of the strapped bundle.")],
     count: Annotated[int, typer.Option(help="Bundles or bags alike.")] = 1,
+    form: Annotated[str, typer.Option(help="split, round or kindling.")] = "split",
     json_: Json = False,
 ) -> None:
-    """A strapped bundle or a bag as a cylinder; the steps are shown by `measure steps bundle`."""
+    """A strapped bundle or a bag as a cylinder, in litres (dm³); the steps are shown by `measure steps bundle`."""
     from rickyard.measure import bags_measure, bundle_measure
     from rickyard.show.units import parse_length, parse_lengths
 
-    one = bundle_measure(
-        parse_lengths(piece_length, "piece_length", comma="separator"),
-        diameter_m=parse_length(diameter, "diameter"),
-    )
-    _give_outside(bags_measure(count, one), json_)
+    lengths = parse_lengths(piece_length, "piece_length", comma="separator")
+    one = bundle_measure(lengths, diameter_m=parse_length(diameter, "diameter"))
+    _give_package(bags_measure(count, one), form, lengths, json_, count=count)
 
 
 def steps(
-    case: Annotated[str, typer.Argument(help="stack, box or bundle.")],
+    case: Annotated[str, typer.Argument(help="stack, heap, box or bundle.")],
     json_: Json = False,
 ) -> None:
     """How to measure it, step by step; what is from memory is said."""
@@ -367,7 +401,8 @@ def cords(
         [
             f"{found.logger.mid:.2f} cords of logs ({found.logger.low:.2f} to {found.logger.high:.2f})",
             f"{found.sold.mid:.2f} cords to sell ({found.sold.low:.2f} to {found.sold.high:.2f})",
-            f"a cord of logs makes {found.sold_per_logger.mid:.2f} cords to sell",
+            f"a cord of logs makes {found.sold_per_logger.mid:.2f} cords to sell "
+            f"({found.sold_per_logger.low:.2f} to {found.sold_per_logger.high:.2f})",
         ],
         json_,
     )
@@ -385,11 +420,46 @@ def _give_outside(
         "cords": outside.cords,
         "notes": said,
     }
-    lines = [f"{Voice().volume(outside.outside_m3, outside.piled)}, {outside.outside_ft3:.1f} ft³ outside"]
+    lines = outside_lines(outside)
     if solid is not None:
         result["solid_m3"] = solid
-        lines.append(f"solid wood {solid.mid:.2f} m³ ({solid.low:.2f} to {solid.high:.2f})")
-    give(result, [*lines, *said], json_)
+        lines.append(f"solid wood {solid_range(solid, 2)}")
+    give(result, [*lines, *map(Voice().text, notes)], json_)
+
+
+def _give_package(
+    outside: StackMeasure, form: str, lengths_m: list[float], json_: bool, *, count: int = 1
+) -> None:
+    """What is sold by the piece, in litres, as packages are labelled."""
+    from rickyard.measure import DM3_M3, product, solid_share
+
+    solid = product(outside.spread_m3, solid_share("ranked", form, sum(lengths_m) / len(lengths_m)))
+    litres, wood = outside.spread_m3.scaled(1.0 / DM3_M3), solid.scaled(1.0 / DM3_M3)
+    feet = outside.spread_m3.scaled(outside.outside_ft3 / outside.outside_m3)
+    lines = [
+        f"{litres.mid:.1f} dm³ (litres) outside ({litres.low:.1f} to {litres.high:.1f}) = "
+        f"{feet.mid:.2f} ft³ ({feet.low:.2f} to {feet.high:.2f})",
+        f"solid wood {wood.mid:.1f} dm³ ({wood.low:.1f} to {wood.high:.1f})",
+    ]
+    if count > 1:
+        lines.append(
+            f"{count} alike, each {litres.mid / count:.1f} dm³ outside, {wood.mid / count:.1f} dm³ solid"
+        )
+    give(
+        {
+            "piled": outside.piled,
+            "outside_m3": outside.outside_m3,
+            "outside_dm3": outside.outside_m3 / DM3_M3,
+            "outside_ft3": outside.outside_ft3,
+            "outside_spread_m3": outside.spread_m3,
+            "cords": outside.cords,
+            "solid_m3": solid,
+            "solid_dm3": wood,
+            "notes": [],
+        },
+        lines,
+        json_,
+    )
 
 
 def _text_of(file: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -9,7 +10,7 @@ from typing import Annotated, Any, Literal
 import typer
 
 from rickyard.cli import measuring
-from rickyard.cli.output import Json, give, table
+from rickyard.cli.output import Json, give, mass_range, outside_lines, solid_range, table
 from rickyard.errors import InputError
 from rickyard.show import Voice
 from rickyard.text import T_
@@ -167,14 +168,24 @@ def measure_log(
     found = row.net()
     measured, net = found.gross, found.spread_m3
     volume_ft3 = measured.volume_m3 / FT3_M3
-    lines = [f"{measured.volume_m3:.4f} m³ = {volume_ft3:.2f} ft³ ({measured.formula})"]
+    bark = "without bark" if row.bark_thickness_m else "as taped, no bark taken off"
+    lines = [f"{solid_range(measured.spread_m3)} ({measured.formula}, {bark})"]
     if row.defects:
-        lines.append(f"net {net.mid:.4f} m³ ({net.low:.4f} to {net.high:.4f})")
+        lines.append(f"net {solid_range(net)}")
+    if species is None and not row.bark_thickness_m:
+        lines.append("measured over bark? Say --species, or how thick the bark is.")
     give(
         {
             "formula": measured.formula,
             "volume_m3": measured.volume_m3,
             "volume_ft3": volume_ft3,
+            "volume_spread_m3": measured.spread_m3,
+            "errors_m3": {
+                "formula": {"below": measured.errors.below, "above": measured.errors.above},
+                "tape_sd": measured.errors.read_sd,
+                "hand_sd": measured.errors.hand_sd,
+                "bark_sd": measured.errors.bark_sd,
+            },
             "bark_thickness_m": row.bark_thickness_m,
             "net_m3": net,
             "lost_m3": found.lost_m3,
@@ -208,7 +219,17 @@ def measure_stack(
 ) -> None:
     """Outside volume, cords and solid wood of a stack or heap; with a species also mass and heat."""
     from rickyard.heat import heat_of_dry_mass
-    from rickyard.measure import FT3_M3, MILLION_BTU_MJ, row_measure, solid_share, stack_measure, stowing
+    from rickyard.measure import (
+        FT3_M3,
+        MILLION_BTU_MJ,
+        TO_10_90,
+        Spread,
+        product,
+        row_measure,
+        solid_share,
+        stack_measure,
+        stowing,
+    )
     from rickyard.show.units import parse_length, parse_lengths
     from rickyard.wood import db_from_wet, dry_mass_at_kg, find_species
 
@@ -238,7 +259,7 @@ def measure_stack(
             straightness=straightness,
             bark_left=0.0 if peeled else 1.0,
         ).share
-    solid = {name: measured.outside_m3 * getattr(share, name) for name in ("low", "mid", "high")}
+    solid = vars(product(measured.spread_m3, share))
     result: dict[str, Any] = {
         "outside_m3": measured.outside_m3,
         "outside_ft3": measured.outside_m3 / FT3_M3,
@@ -249,9 +270,9 @@ def measure_stack(
     }
     voice = Voice()
     lines = [
-        f"{voice.volume(measured.outside_m3, piled)}, {result['outside_ft3']:.1f} ft³ outside",
-        f"solid wood {solid['mid']:.2f} m³ ({solid['low']:.2f} to {solid['high']:.2f})",
-        *map(str, notes),
+        *outside_lines(measured),
+        f"solid wood {solid_range(Spread(**solid), 2)}",
+        *map(voice.text, notes),
     ]
     if species is not None:
         wood = find_species(species, field="species")
@@ -259,16 +280,23 @@ def measure_stack(
         # The stack is measured as it stands, so its solid wood has shrunk to its moisture.
         dry_kg = dry_mass_at_kg(wood, solid["mid"], db_from_wet(mc_wet))
         warmth = heat_of_dry_mass(wood, dry_kg, mc_wet=mc_wet, basis="net")
+        factor = math.exp(TO_10_90 * wood.basic_density_sd_kg_m3 / wood.basic_density_kg_m3)
+        dry = product(Spread(**solid), Spread(1.0 / factor, 1.0, factor)).scaled(dry_kg / solid["mid"])
+        kg = dry.scaled(1 + db_from_wet(mc_wet))
+        per_kg = Spread(warmth.low / dry_kg, warmth.mid / dry_kg, warmth.high / dry_kg)
+        warm = product(dry, per_kg).scaled(1.0 / MILLION_BTU_MJ)
         result |= {
             "oven_dry_kg": dry_kg,
             "kg": dry_kg * (1 + db_from_wet(mc_wet)),
+            "kg_spread": kg,
             "million_btu": warmth.mid / MILLION_BTU_MJ,
+            "million_btu_spread": warm,
             "heat_basis": "net",
             "moisture_wet": mc_wet,
         }
         lines.append(
-            f"{wood.common_en}: {result['kg']:.0f} kg at {voice.moisture(mc_wet)}, "
-            f"{result['million_btu']:.1f} million Btu net"
+            f"{wood.common_en}: {mass_range(voice, kg)} at {voice.moisture(mc_wet)}, "
+            f"{warm.mid:.1f} million Btu ({warm.low:.1f} to {warm.high:.1f}) net"
         )
     give(result, lines, json_)
 

@@ -31,7 +31,7 @@ from rickyard.cut.hours import (
 from rickyard.cut.lists import LOG_EXAMPLE, WARE_EXAMPLE, ReadLogs, ReadWares, read_logs, read_wares
 from rickyard.cut.logs import Cut, CutLog, Defect, Saw, Ware, sound_stretches
 from rickyard.cut.measured import cut_log, sound_share
-from rickyard.cut.notes import cautions_of, method_note
+from rickyard.cut.notes import cautions_of, check_trim, method_note
 from rickyard.cut.plan import CutPlan, LogPlan, plan_cuts
 from rickyard.cut.split import SplitPiece, SplitPlan, has_tight_bark, how_to, pattern_name, split_round
 from rickyard.cut.sums import ByHand, Mark, Sums, by_hand, marks_of, sums_of
@@ -68,6 +68,7 @@ __all__ = [
     "advice",
     "by_hand",
     "cautions_of",
+    "check_trim",
     "cord_of",
     "cut_log",
     "ease_of",

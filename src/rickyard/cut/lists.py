@@ -9,14 +9,23 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from rickyard.cut.logs import MOST_TOLERANCE, CutLog, Defect, Ware
+from rickyard.cut.measured import cut_log
 from rickyard.errors import InputError
 from rickyard.measure.cells import UNITS_M, CellError, NoUnitError, read_number, read_size
-from rickyard.measure.loglist import LONGEST_TEXT, MOST_LOGS, LogListError, LogListProblem
-from rickyard.text import T_, Text
-from rickyard.wood import plain
+from rickyard.measure.loads import odd_sizes
+from rickyard.measure.loglist import (
+    LOG_COLUMN_NAMES,
+    LONGEST_TEXT,
+    MOST_LOGS,
+    LogListError,
+    LogListProblem,
+    LogRow,
+)
+from rickyard.text import T_, Quantity, Text
+from rickyard.wood import UNNAMED, find_species, plain, species_named
 
 _SIGNS = ";\t,"
 _UNIT = re.compile(r"^(?P<name>.+?)[\s_(\[]+(?P<unit>mm|cm|m|ft|pi|in|po)[)\]]?$", re.IGNORECASE)
@@ -27,13 +36,20 @@ LONGEST_DEFECT = 120
 """Signs that one defect may be written with."""
 
 LOG_COLUMNS = {
-    "log_id": "log_id|log|id|no|tag|billot|numéro",
-    "length": "length|longueur",
-    "d_large": "d_large|large|butt|gros_bout|d_gros",
-    "d_small": "d_small|small|top|petit_bout|d_petit",
-    "species": "species|essence",
-    "defects": "defects|defect|défauts|défaut",
+    "log_id": LOG_COLUMN_NAMES["note"],
+    "length": LOG_COLUMN_NAMES["length"],
+    "d_large": LOG_COLUMN_NAMES["large"],
+    "d_small": LOG_COLUMN_NAMES["small"],
+    "mid": LOG_COLUMN_NAMES["mid"],
+    "species": LOG_COLUMN_NAMES["species"],
+    "defects": LOG_COLUMN_NAMES["defects"],
+    "bark": LOG_COLUMN_NAMES["bark"],
+    "sweep": LOG_COLUMN_NAMES["sweep"],
+    "count": LOG_COLUMN_NAMES["count"],
 }
+"""The same names as of any list of logs; the columns of the plan's own example are among them."""
+
+SHOWN_LOGS = 10
 WARE_COLUMNS = {
     "ware": "ware|name|produit",
     "piece_length": "piece_length|length|longueur",
@@ -72,14 +88,24 @@ class ReadWares(Notes):
 
 def read_logs(text: str, *, most: int = MOST_LOGS) -> ReadLogs:
     """The logs of a list. Raises LogListError with every bad line; nothing is taken then."""
-    table = _Table("logs", text, LOG_COLUMNS, ("length", "d_large", "d_small"), LOG_EXAMPLE, most)
+    table = _Table("logs", text, LOG_COLUMNS, ("length",), LOG_EXAMPLE, most)
+    table.either = ("d_large", "d_small"), "mid"
     logs: list[CutLog] = []
+    sizes: list[LogRow] = []
     seen: dict[str, int] = {}
+    woods: dict[str, InputError | None] = {}
+    as_thick: list[str] = []
 
     def take(row: _Row) -> None:
         log_id = row.text("log_id") or f"L{row.line}"
-        length, large, small = row.size("length"), row.size("d_large"), row.size("d_small")
+        length = row.size("length")
+        told = LogRow(
+            UNNAMED.id, length, *_diameters(row), row.size_or_none("bark") or 0.0, row.line,
+            row.size_or_none("sweep") or 0.0,
+        )  # fmt: skip
+        count = row.count()
         defects = _defects(row)
+        _look_up(row, woods)
         if log_id in seen:
             row.complain(
                 "log_id",
@@ -88,11 +114,61 @@ def read_logs(text: str, *, most: int = MOST_LOGS) -> ReadLogs:
                 T_("Line {line} has it too; number the logs.", line=seen[log_id]),
             )
         seen.setdefault(log_id, row.line)
-        if row.sound:
-            logs.append(CutLog(log_id, length, large, small, defects, row.text("species")))
+        if not row.sound:
+            return
+        told.volume()
+        bare = cut_log(told)
+        names = [log_id] if count == 1 else [f"{log_id}-{number}" for number in range(1, count + 1)]
+        if len(logs) + count > most:
+            wanted = T_("at most {most} logs", most=most)
+            row.complain(
+                "count", wanted, str(len(logs) + count), T_("Split the list; nothing of it was taken.")
+            )
+            return
+        sizes.append(told)
+        if told.small_d_m is None:
+            as_thick.append(log_id)
+        logs.extend(
+            replace(bare, log_id=name, defects=defects, species=row.text("species")) for name in names
+        )
 
     table.each(take)
-    return ReadLogs(table.notes(), tuple(logs))
+    notes = [*table.notes(), *odd_sizes(sizes)]
+    if as_thick:
+        notes.append(
+            T_(
+                "Measured in the middle only, and taken to be as thick all along: {logs}.",
+                logs=", ".join(as_thick[:SHOWN_LOGS]) + (", ..." if len(as_thick) > SHOWN_LOGS else ""),
+            )
+        )
+    return ReadLogs(tuple(notes), tuple(logs))
+
+
+def _diameters(row: _Row) -> tuple[float | None, float | None, float | None]:
+    """Mid, small and large end; both ends, or the middle."""
+    mid = row.size_or_none("mid")
+    if mid is not None and not row.text("d_small") and not row.text("d_large"):
+        return mid, None, None
+    large, small = row.size("d_large"), row.size("d_small")
+    if row.sound and large < small:
+        wanted = T_("a large end at least as thick as the small end ({small})", small=Quantity(small, "size"))
+        row.complain("d_large", wanted, row.text("d_large"), T_("Swap the two ends, or measure again."))
+    return mid, small, large
+
+
+def _look_up(row: _Row, woods: dict[str, InputError | None]) -> None:
+    """Complains of a wood that is not known; each name is looked up once."""
+    name = row.text("species")
+    if name not in woods:
+        woods[name] = None
+        if name and len(species_named(name)) != 1:
+            try:
+                find_species(name, field=row.table.names.get("species", "species"))
+            except InputError as error:
+                woods[name] = error
+    unknown = woods[name]
+    if unknown is not None:
+        row.complain("species", unknown.wanted, name[:60], unknown.next_move)
 
 
 def read_wares(text: str, *, most: int = 40) -> ReadWares:
@@ -135,7 +211,8 @@ def _defects(row: _Row) -> tuple[Defect, ...]:
         try:
             if match is None:
                 raise CellError(part)
-            unit = row.unit("defects") or "m"
+            # Places along a log are in the unit of its length unless the column or the cell says another.
+            unit = row.unit("defects") or row.unit("length") or "m"
             comma = row.table.sign != ","
             start = read_size(match["start"], unit, decimal_comma=comma)
             end = read_size(match["end"], unit, decimal_comma=comma)
@@ -189,6 +266,19 @@ class _Row:
         self.table.written(name, cell)
         return found
 
+    def size_or_none(self, name: str) -> float | None:
+        return self.size(name) if self.text(name) else None
+
+    def count(self) -> int:
+        cell = self.text("count")
+        if not cell:
+            return 1
+        if cell.isascii() and cell.isdigit() and len(cell) < 9 and 1 <= int(cell) <= self.table.most:
+            return int(cell)
+        wanted = T_("a whole number of logs from 1 to {most}", most=self.table.most)
+        self.complain("count", wanted, cell[:60], T_("Leave it empty for one log."))
+        return 1
+
     def number(self, name: str) -> float | None:
         cell = self.text(name)
         try:
@@ -220,6 +310,8 @@ class _Table:
     units: dict[str, str] = field(default_factory=dict)
     problems: list[LogListProblem] = field(default_factory=list)
     used: dict[str, set[str]] = field(default_factory=dict)
+    either: tuple[tuple[str, ...], str] | None = None
+    """Columns of which all must stand there, or the other one."""
 
     def complain(self, line: int, name: str, wanted: Text, got: object, move: Text) -> None:
         self.problems.append(LogListProblem(line, name, wanted, got, move))
@@ -231,7 +323,7 @@ class _Table:
     def notes(self) -> tuple[Text, ...]:
         said = []
         for name, used in self.used.items():
-            own = self.units.get(name, "m" if name == "defects" else "")
+            own = self.units.get(name, self.units.get("length", "m") if name == "defects" else "")
             sizes = {UNITS_M.get(word, 0.0) for word in {one or own for one in used}}
             feet_and_inches = sizes == {UNITS_M["ft"], UNITS_M["in"]}
             if len(sizes) > 1 and not feet_and_inches:
@@ -308,7 +400,7 @@ class _Table:
                 move = T_("Rename or remove the column; a unit may follow, as in length_ft.")
                 wanted = T_("one of the column names {names}", names=", ".join(self.columns))
                 self.complain(number, name[:60], wanted, name[:60], move)
-            elif meaning in found:
+            elif meaning in found and meaning != "log_id":
                 self.complain(number, name[:60], T_("one such column"), T_("two"), T_("Remove one."))
             found.append(meaning or "")
             if meaning:
@@ -318,6 +410,12 @@ class _Table:
         for needed in self.needed:
             if needed not in found and not self.problems:
                 self.complain(number, needed, T_("a column {name}", name=needed), T_("none"), begin)
+        if self.either is not None and not self.problems:
+            together, instead = self.either
+            missing = [name for name in together if name not in found]
+            if missing and instead not in found:
+                wanted = T_("a column {name}, or {other}", name=missing[0], other=instead)
+                self.complain(number, missing[0], wanted, T_("none"), begin)
         return found
 
     def _line(self, number: int, line: str, head: list[str], take: Callable[[_Row], None]) -> None:
@@ -333,4 +431,5 @@ class _Table:
         try:
             take(row)
         except InputError as error:
-            row.complain(error.field, error.wanted, error.got, error.next_move)
+            name = {"ends": "d_large", "bark_thickness": "bark"}.get(error.field, error.field)
+            row.complain(name, error.wanted, row.text(name) or error.got, error.next_move)

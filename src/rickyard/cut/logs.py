@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from rickyard.errors import InputError
 from rickyard.measure.limits import DIAMETER_M, LOG_LENGTH_M, PIECE_LENGTH_M, within
-from rickyard.text import T_
+from rickyard.text import T_, Quantity
 
 TOLERANCE_M = 1e-6
 """Lengths that differ by less are the same [m]."""
@@ -74,9 +74,10 @@ class CutLog:
             raise InputError(
                 "d_large",
                 wanted=T_(
-                    "a large end at least as thick as the small end ({small:.3f} m)", small=self.small_d_m
+                    "a large end at least as thick as the small end ({small})",
+                    small=Quantity(self.small_d_m, "size"),
                 ),
-                got=f"{self.large_d_m:.3f} m",
+                got=Quantity(self.large_d_m, "size"),
                 next_move=T_("Swap the two ends, or measure again."),
             )
         for defect in self.defects:

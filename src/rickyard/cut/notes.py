@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from rickyard.cut.logs import CutLog, Saw, Ware
 from rickyard.cut.plan import CutPlan
 from rickyard.cut.sums import bark_ratio
-from rickyard.text import T_, Text
+from rickyard.errors import InputError
+from rickyard.text import T_, Quantity, Text
 
 
 def cautions_of(logs: Sequence[CutLog], wares: Sequence[Ware], saw: Saw) -> tuple[Text, ...]:
@@ -15,6 +16,14 @@ def cautions_of(logs: Sequence[CutLog], wares: Sequence[Ware], saw: Saw) -> tupl
     said: list[Text] = []
     if saw.kerf_m == 0.0:
         said.append(T_("The kerf is zero: every saw takes wood, and the last piece may not fit."))
+    gone = [log.log_id for log in logs if log.length_m <= 2.0 * saw.trim_m]
+    if gone:
+        said.append(
+            T_(
+                "Nothing is left between the trims of both ends: {logs}.",
+                logs=", ".join(gone[:10]) + (", ..." if len(gone) > 10 else ""),
+            )
+        )
     longest = max(log.length_m for log in logs) - 2.0 * saw.trim_m
     for ware in wares:
         if ware.length_m > longest + 1e-6:
@@ -40,6 +49,18 @@ def cautions_of(logs: Sequence[CutLog], wares: Sequence[Ware], saw: Saw) -> tupl
             T_("Bark was left out of the sums for logs whose species is not known: {count}.", count=unknown)
         )
     return tuple(said)
+
+
+def check_trim(logs: Sequence[CutLog], saw: Saw) -> None:
+    """Raises InputError for trim if it leaves nothing of any log."""
+    longest = max(log.length_m for log in logs)
+    if 2.0 * saw.trim_m >= longest:
+        raise InputError(
+            "trim",
+            wanted=T_("less than half of the longest log of {length}", length=Quantity(longest, "size")),
+            got=Quantity(saw.trim_m, "size"),
+            next_move=T_("The trim is cut off each end; look at its unit."),
+        )
 
 
 def method_note(plan: CutPlan) -> Text | None:

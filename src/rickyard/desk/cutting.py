@@ -488,10 +488,12 @@ def _rows(session: Session, yard_id: int, command: MakeCutSheet) -> list[_Row]:
         )
     if len(rows) > MOST_LOGS:
         raise InputError(
-            "logs",
+            "log_list" if command.logs else "logs",
             wanted=T_("at most {most} logs on one sheet", most=MOST_LOGS),
             got=str(len(rows)),
-            next_move=T_("Choose a part of the logs by their numbers, and make a sheet for each part."),
+            next_move=T_("Split the list, and make a sheet for each part.")
+            if command.logs
+            else T_("Choose a part of the logs by their numbers, and make a sheet for each part."),
         )
     return rows
 

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from rickyard.book.models import LogPiece
 from rickyard.errors import InputError
-from rickyard.measure import TO_10_90, Defect, LogRow, NetVolume, Spread, log_list_total, with_bark_by_species
+from rickyard.measure import (
+    TO_10_90,
+    Defect,
+    LogRow,
+    NetVolume,
+    PeeledRow,
+    Spread,
+    log_list_total,
+    with_bark_by_species,
+)
 from rickyard.text import T_, Text
-
-# Standard deviation of scaled logs as a share: common practice, no source. It holds tape, eye and formula;
-# what rot leaves open and bark by species come on top.
-LOGS_SD_SHARE = 0.05
 
 
 @dataclass(frozen=True)
@@ -34,8 +38,8 @@ class GaugedLogs:
         By species id; what is left without bark is `net_m3`.
     lost_m3
         By kind of defect.
-    sd_share
-        Of the net volume of all.
+    solid_m3
+        All of them, with the 10th and 90th percentile, as `measure list` says it.
     notes
         Sizes that look like another unit, and what was said of single logs.
     """
@@ -46,15 +50,13 @@ class GaugedLogs:
     gross_m3: dict[str, float]
     net_m3: dict[str, float]
     lost_m3: dict[str, float]
-    sd_share: float
+    solid_m3: Spread
     notes: tuple[Text, ...]
 
     @property
-    def solid_m3(self) -> Spread:
-        """All of them, with the 10th and 90th percentile as a factor down and up."""
-        mid = sum(self.net_m3.values())
-        factor = math.exp(TO_10_90 * self.sd_share)
-        return Spread(mid / factor, mid, mid * factor)
+    def sd_share(self) -> float:
+        """One standard deviation of the net volume of all, the same up and down, as the book keeps it."""
+        return (self.solid_m3.high - self.solid_m3.low) / 2.0 / TO_10_90 / self.solid_m3.mid
 
 
 def gauge_logs(rows: Sequence[LogRow], *, over_bark: bool = False) -> GaugedLogs:
@@ -96,7 +98,7 @@ def gauge_logs(rows: Sequence[LogRow], *, over_bark: bool = False) -> GaugedLogs
         gross_m3=dict(gross),
         net_m3=dict(net),
         lost_m3={str(kind): lost for kind, lost in total.lost_m3.items()},
-        sd_share=_sd_share(rows, total.net_m3),
+        solid_m3=total.net_m3,
         notes=total.notes,
     )
 
@@ -107,7 +109,8 @@ def defects_as_json(defects: Sequence[Defect]) -> list[dict[str, Any]]:
 
 def row_of(log: LogPiece) -> LogRow:
     """A log of the book as it was measured, with the bark that was taken off."""
-    return LogRow(
+    kind = PeeledRow if log.bark_by_species else LogRow
+    return kind(
         species_id=log.species_id,
         length_m=log.length_m,
         mid_d_m=log.mid_d_m,
@@ -129,14 +132,3 @@ def _net(number: int, row: LogRow) -> NetVolume:
             got=error.got,
             next_move=error.next_move,
         ) from error
-
-
-def _sd_share(told: Sequence[LogRow], whole: Spread) -> float:
-    """A twentieth, and on top what defects and bark by species add to the list's own spread, half of it shared."""
-    plain = log_list_total([replace(row, defects=()) for row in told]).net_m3
-    own = _share(whole) ** 2 - _share(plain) ** 2
-    return float((LOGS_SD_SHARE**2 + max(0.0, own)) ** 0.5)
-
-
-def _share(spread: Spread) -> float:
-    return (spread.high - spread.low) / 2.0 / TO_10_90 / spread.mid

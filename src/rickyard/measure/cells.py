@@ -98,6 +98,26 @@ def read_size(cell: str, unit: str | None, *, decimal_comma: bool) -> float:
 _DEFECT = re.compile(r"^(?P<from>.+?)\s*-\s*(?P<to>.+?)\s*:\s*(?P<kind>\w+)\s*(?:=\s*(?P<size>.+))?$")
 
 
+OTHER_WORDS: dict[str, str] = {
+    "nail": "metal",
+    "nails": "metal",
+    "wire": "metal",
+    "iron": "metal",
+    "steel": "metal",
+    "clou": "metal",
+    "métal": "metal",
+    "crotch": "fork",
+    "fourche": "fork",
+    "decay": "rot",
+    "pourriture": "rot",
+    "creux": "hollow",
+    "knots": "knot",
+    "nœud": "knot",
+    "noeud": "knot",
+}
+"""What lists to be cut call a defect, beside our own words."""
+
+
 def read_defects(cell: str, unit: str | None, *, decimal_comma: bool) -> tuple[Defect, ...]:
     """The defects in a cell such as `0-0.6m:hollow=20cm|1.2-1.5m:metal|2-3m:rot=50%`, parted by | or ;.
 
@@ -111,7 +131,8 @@ def read_defects(cell: str, unit: str | None, *, decimal_comma: bool) -> tuple[D
         match = _DEFECT.match(part.strip())
         if match is None:
             raise CellError(cell)
-        kind = next((name for name in DEFECT_KINDS if name == match["kind"].casefold()), None)
+        word = match["kind"].casefold()
+        kind = next((name for name in DEFECT_KINDS if name == OTHER_WORDS.get(word, word)), None)
         if kind is None:
             raise CellError(cell)
         told = re.search(r"([^\W\d_]+|['\"])\s*$", match["to"].translate(_SIGNS))

@@ -20,15 +20,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 
 from rickyard.errors import InputError
+from rickyard.measure.bark import BARK_VOLUME_SD
 from rickyard.measure.limits import DIAMETER_M, LOG_LENGTH_M, SOLID_M3, within
-from rickyard.measure.logs import LogVolume, circle_m2, log_volume
+from rickyard.measure.logs import LogErrors, LogVolume, circle_m2, log_volume
 from rickyard.measure.spread import Spread
 from rickyard.text import T_, Text
 from rickyard.wood import Species, db_from_wet, density_kg_m3
@@ -85,6 +86,8 @@ class NetVolume:
         By kind of defect [m³]; where they overlap, under the greater.
     net_m3
         What is left.
+    errors
+        What it may be off by, part by part; rot judged at the cut is with the formula.
     spread_m3
         10th percentile, `net_m3`, 90th percentile.
     notes
@@ -94,8 +97,14 @@ class NetVolume:
     gross: LogVolume
     lost_m3: dict[DefectKind, float]
     net_m3: float
-    spread_m3: Spread
+    errors: LogErrors
     notes: tuple[Text, ...]
+
+    @property
+    def spread_m3(self) -> Spread:
+        """10th percentile, `net_m3`, 90th percentile; no more than the whole log could be."""
+        found = self.errors.about(self.net_m3)
+        return Spread(found.low, found.mid, max(found.mid, min(found.high, self.gross.spread_m3.high)))
 
 
 def swept_length_m(straight_m: float, sag_m: float) -> float:
@@ -116,6 +125,7 @@ def net_volume(
     small_d_m: float | None = None,
     large_d_m: float | None = None,
     bark_thickness_m: float = 0.0,
+    bark_sd_share: float = BARK_VOLUME_SD,
     sweep_m: float = 0.0,
 ) -> NetVolume:
     """Volume of a log less its defects.
@@ -131,9 +141,9 @@ def net_volume(
     """
     along = swept_length_m(length_m, sweep_m) if sweep_m else within("length", length_m, LOG_LENGTH_M)
     sizes = {"mid_d_m": mid_d_m, "small_d_m": small_d_m, "large_d_m": large_d_m}
-    gross = log_volume(along, **sizes, bark_thickness_m=bark_thickness_m)
+    gross = log_volume(along, **sizes, bark_thickness_m=bark_thickness_m, bark_sd_share=bark_sd_share)
     if not defects:
-        return NetVolume(gross, {}, gross.volume_m3, gross.spread_m3, ())
+        return NetVolume(gross, {}, gross.volume_m3, gross.errors, ())
     area = _Areas(along, {name: d and d - 2.0 * bark_thickness_m for name, d in sizes.items()})
     for place, defect in enumerate(defects, start=1):
         _check(place, defect, along, area)
@@ -144,9 +154,12 @@ def net_volume(
     net = max(0.0, gross.volume_m3 - math.fsum(lost.values()))
     if net < 0.5 * gross.volume_m3:
         notes.append(T_("Less than half of the log is left: weigh it, or count it as waste."))
-    low = max(0.0, net - math.hypot(gross.volume_m3 - gross.spread_m3.low, doubt))
-    high = min(gross.spread_m3.high, net + math.hypot(gross.spread_m3.high - gross.volume_m3, doubt))
-    return NetVolume(gross, lost, net, Spread(low, net, max(net, high)), tuple(notes))
+    errors = replace(
+        gross.errors,
+        below=math.hypot(gross.errors.below, doubt),
+        above=math.hypot(gross.errors.above, doubt),
+    )
+    return NetVolume(gross, lost, net, errors, tuple(notes))
 
 
 def forked_volume(parts: Sequence[NetVolume]) -> Spread:

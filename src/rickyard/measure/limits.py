@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from rickyard.errors import InputError
-from rickyard.text import T_
+from rickyard.text import T_, Quantity, QuantityKind
 
 LOG_LENGTH_M = (0.05, 40.0)
 DIAMETER_M = (0.005, 4.0)
@@ -17,9 +17,20 @@ STACK_ROWS = (1, 100)
 SOLID_M3 = (0.0, 1e6)
 
 
+_KINDS: dict[str, QuantityKind] = {"m": "size", "m³": "outside", "kg": "mass"}
+
+
 def within(field: str, value: float, bounds: tuple[float, float], unit: str = "m") -> float:
     """Gives a size back if it lies within the bounds, else raises InputError."""
     low, high = bounds
+    kind = _KINDS.get(unit)
+    if kind and isinstance(value, (int, float)) and math.isfinite(value) and not low <= value <= high:
+        raise InputError(
+            field,
+            wanted=T_("{low} to {high}", low=Quantity(low, kind), high=Quantity(high, kind)),
+            got=Quantity(value, kind),
+            next_move=T_("Check the number and its unit."),
+        )
     if not (isinstance(value, (int, float)) and math.isfinite(value) and low <= value <= high):
         raise InputError(
             field,

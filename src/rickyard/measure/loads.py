@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 from statistics import median
 
 from rickyard.errors import InputError
-from rickyard.measure.bark import BARK_VOLUME_SD, bark_share, inside_bark
-from rickyard.measure.defects import DefectKind
+from rickyard.measure.bark import bark_ratio_sd, bark_share, inside_bark
+from rickyard.measure.defects import DefectKind, NetVolume
 from rickyard.measure.limits import PIECE_LENGTH_M, STACK_LENGTH_M, STACK_ROWS, within
-from rickyard.measure.loglist import LogRow
+from rickyard.measure.loglist import LogRow, PeeledRow
+from rickyard.measure.logs import LogErrors
 from rickyard.measure.solid import solid_share
 from rickyard.measure.spread import TO_10_90, Spread
 from rickyard.measure.stacks import StackMeasure, bin_measure
@@ -23,8 +24,8 @@ from rickyard.wood import Species, get_species
 from rickyard.wood.moisture import db_from_wet
 
 SHARED_ERROR = 0.5
-"""Share of the error variance of logs measured alike that all of them have in common: the formula's own bias, the
-tape, the eye. A judgement."""
+"""Share of the variance of the formula's error, and of rot judged by eye, that all logs of a list have in common.
+A judgement."""
 
 MOISTURE_TOLD_SD_DB = 0.10
 """How far a moisture told for a whole load is off, one standard deviation [of itself]: a judgement."""
@@ -37,6 +38,10 @@ APART = 1.96
 
 OTHER_UNIT = 2.2
 """A size so many times above or below the middle of its column may be in another unit."""
+
+
+HUGE_D_M = 1.5
+"""A log thicker than this is rare enough to be asked about even where it is alone [m]: a judgement."""
 
 
 @dataclass(frozen=True)
@@ -92,7 +97,7 @@ def with_bark_by_species(rows: Iterable[LogRow]) -> list[LogRow]:
             thickness[key] = inside_bark(get_species(row.species_id), over).bark_thickness_m
         least = min(d for d in (row.mid_d_m, row.small_d_m, row.large_d_m) if d is not None)
         # A thin end has thinner bark than the middle; never so much that no wood is left.
-        done.append(replace(row, bark_thickness_m=min(thickness[key], 0.1 * least)))
+        done.append(PeeledRow(**{**vars(row), "bark_thickness_m": min(thickness[key], 0.1 * least)}))
     return done
 
 
@@ -105,7 +110,8 @@ def _middle_d_m(row: LogRow) -> float:
 def log_list_total(rows: Sequence[LogRow]) -> LogListTotal:
     """A list of logs added up by species, after deductions.
 
-    Errors of logs measured alike do not cancel: half their variance is taken as common to all.
+    Errors of logs measured alike do not all cancel: what the hand and the bark's figure are off by is off for all, and
+    so is half the variance of the formula; each log's reading is off for itself.
     Raises InputError for the log that makes no sense.
     """
     if not rows:
@@ -118,9 +124,7 @@ def log_list_total(rows: Sequence[LogRow]) -> LogListTotal:
     for row in rows:
         one = row.net()
         outside = row.volume_over_bark_m3() if row.bark_thickness_m else one.gross.volume_m3
-        sums.setdefault(row.species_id, _Sum()).add(
-            one.gross.volume_m3, outside - one.gross.volume_m3, one.net_m3, one.spread_m3
-        )
+        sums.setdefault(row.species_id, _Sum()).add(one, outside - one.gross.volume_m3)
         for kind, volume in one.lost_m3.items():
             lost[kind] = lost.get(kind, 0.0) + volume
         for note in one.notes:
@@ -147,21 +151,26 @@ def log_list_total(rows: Sequence[LogRow]) -> LogListTotal:
 
 
 class _Sum:
-    """Logs added up: volumes and how far they may be off below and above."""
+    """Logs added up: volumes and what they may be off by."""
 
     def __init__(self) -> None:
         self.logs = 0
         self.gross = self.bark = self.net = 0.0
-        self.off = [[0.0, 0.0], [0.0, 0.0]]
+        self.plain = [0.0, 0.0]
+        self.squares = [0.0, 0.0]
+        self.read = self.hand_sd = self.bark_sd = 0.0
 
-    def add(self, gross: float, bark: float, net: float, spread: Spread) -> None:
+    def add(self, one: NetVolume, bark: float) -> None:
         self.logs += 1
-        self.gross += gross
+        self.gross += one.gross.volume_m3
         self.bark += bark
-        self.net += net
-        for side, distance in enumerate((net - spread.low, spread.high - net)):
-            self.off[side][0] += distance
-            self.off[side][1] += distance * distance
+        self.net += one.net_m3
+        for side, distance in enumerate((one.errors.below, one.errors.above)):
+            self.plain[side] += distance
+            self.squares[side] += distance * distance
+        self.read += one.errors.read_sd**2
+        self.hand_sd += one.errors.hand_sd
+        self.bark_sd += one.errors.bark_sd
 
     def join(self, other: _Sum) -> None:
         self.logs += other.logs
@@ -169,17 +178,18 @@ class _Sum:
         self.bark += other.bark
         self.net += other.net
         for side in (0, 1):
-            self.off[side][0] += other.off[side][0]
-            self.off[side][1] += other.off[side][1]
+            self.plain[side] += other.plain[side]
+            self.squares[side] += other.squares[side]
+        self.read += other.read
+        self.hand_sd += other.hand_sd
+        self.bark_sd += other.bark_sd
 
     def spread(self) -> Spread:
         below, above = (
-            math.sqrt(SHARED_ERROR * plain**2 + (1.0 - SHARED_ERROR) * squares) for plain, squares in self.off
+            math.sqrt(SHARED_ERROR * plain**2 + (1.0 - SHARED_ERROR) * squares)
+            for plain, squares in zip(self.plain, self.squares, strict=True)
         )
-        # Bark taken off by a figure of the species is off for all logs alike.
-        bark = TO_10_90 * BARK_VOLUME_SD * self.bark
-        below, above = math.hypot(below, bark), math.hypot(above, bark)
-        return Spread(max(0.0, self.net - below), self.net, self.net + above)
+        return LogErrors(below, above, math.sqrt(self.read), self.hand_sd, self.bark_sd).about(self.net)
 
 
 def odd_sizes(rows: Sequence[LogRow]) -> list[Text]:
@@ -193,7 +203,17 @@ def odd_sizes(rows: Sequence[LogRow]) -> list[Text]:
     )
     for name, column in columns:
         sizes = [(size, line) for size, line in column if size is not None]
-        if len(sizes) < 3:
+        huge = [line for size, line in sizes if size > HUGE_D_M and name is not columns[0][0]]
+        if huge:
+            said.append(
+                T_(
+                    "Lines {lines}: {column} above {most}. Another unit? They count as they stand.",
+                    lines=_lines(huge),
+                    column=name,
+                    most=Quantity(HUGE_D_M, "size"),
+                )
+            )
+        if len(sizes) < 3 or huge:
             continue
         middle = median(size for size, _ in sizes)
         odd = [line for size, line in sizes if not middle / OTHER_UNIT < size < middle * OTHER_UNIT]
@@ -359,7 +379,7 @@ def weighed_load(
         variance += (
             (share * wood * species.basic_density_sd_kg_m3 / species.basic_density_kg_m3) ** 2
             + (share * species.basic_density_kg_m3 * db_sd) ** 2
-            + (share * skin * BARK_VOLUME_SD) ** 2
+            + (share * skin * bark_ratio_sd(species)) ** 2
         )
     log_sd = math.hypot(math.sqrt(variance) / per_m3, BRIDGE_SD_KG / net)
     mid = net / per_m3

@@ -11,15 +11,17 @@ import csv
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
 
 from rickyard.errors import InputError
+from rickyard.measure.bark import BARK_VOLUME_SD, bark_volume_sd
 from rickyard.measure.cells import CellError, NoUnitError, read_defects, read_size
 from rickyard.measure.defects import DEFECT_KINDS, Defect, NetVolume, net_volume
 from rickyard.measure.listing import separator_of
 from rickyard.measure.logs import LogVolume, log_volume
 from rickyard.text import T_, Text
-from rickyard.wood import UNNAMED, find_species, plain, species_named
+from rickyard.wood import UNNAMED, find_species, get_species, plain, species_named
 
 MOST_LOGS = 10_000
 """Logs a list may hold."""
@@ -39,16 +41,19 @@ _COLUMNS = {
     "length": "length|longueur|len|l|log length|long",
     "mid": "mid|milieu|middle|mid diameter|middle diameter|diameter|dia|d|diameter mid|mid dia|diamètre"
     "|diamètre milieu|diamètre au milieu|mi longueur|diamètre mi longueur",
-    "small": "small|petit bout|small end|small end diameter|small diameter|top|thin end|petit|fin bout"
+    "small": "small|d small|d petit|petit bout|small end|small end diameter|small diameter|top|thin end|petit|fin bout"
     "|petit diamètre|diamètre petit bout|diamètre fin bout",
-    "large": "large|gros bout|large end|large end diameter|large diameter|butt|thick end|big end|gros"
+    "large": "large|d large|d gros|gros bout|large end|large end diameter|large diameter|butt|thick end|big end|gros"
     "|gros diamètre|diamètre gros bout",
     "bark": "bark|écorce|bark thickness|épaisseur écorce|épaisseur d'écorce|épaisseur de l'écorce",
     "sweep": "sweep|flèche|sag|bow|cambrure|courbure",
     "defects": "defects|défauts|defect|défaut",
     "count": "count|nombre|number|n|qty|quantity|pieces|logs|quantité|billots|billes",
-    "note": "note|remarque|notes|remark|tag|id|no|log|numéro|étiquette",
+    "note": "note|remarque|notes|remark|tag|id|no|log|log id|billot|bille|numéro|étiquette",
 }
+LOG_COLUMN_NAMES = _COLUMNS
+"""What the columns of a list of logs may be called, parted by |; lists to be cut take the same."""
+
 _OF_DEFECTS = ("sweep", "defects")
 _MEANING = {plain(name): column for column, names in _COLUMNS.items() for name in names.split("|")}
 _UNIT_AT_END = re.compile(
@@ -115,8 +120,13 @@ class LogRow:
             small_d_m=self.small_d_m,
             large_d_m=self.large_d_m,
             bark_thickness_m=self.bark_thickness_m,
+            bark_sd_share=self.bark_sd_share(),
             sweep_m=self.sweep_m,
         )
+
+    def bark_sd_share(self) -> float:
+        """How far the bark taken off may be off, one standard deviation [of itself]: told by hand."""
+        return BARK_VOLUME_SD
 
     def volume_over_bark_m3(self) -> float:
         """Its volume with the bark [m³]."""
@@ -130,7 +140,26 @@ class LogRow:
             small_d_m=self.small_d_m,
             large_d_m=self.large_d_m,
             bark_thickness_m=self.bark_thickness_m,
+            bark_sd_share=self.bark_sd_share(),
         )
+
+
+@dataclass(frozen=True)
+class PeeledRow(LogRow):
+    """A log measured over bark whose bark is taken off by the tables of its species."""
+
+    def bark_sd_share(self) -> float:
+        """As far as the tables part."""
+        over = self.mid_d_m
+        if over is None:
+            over = ((self.small_d_m or 0.0) + (self.large_d_m or 0.0)) / 2.0
+        # To the millimetre, so that a list of ten thousand asks the tables once for each thickness.
+        return _species_bark_sd(self.species_id, round(over, 3))
+
+
+@cache
+def _species_bark_sd(species_id: str, over_bark_m: float) -> float:
+    return bark_volume_sd(get_species(species_id), over_bark_m)
 
 
 @dataclass(frozen=True)

@@ -41,7 +41,7 @@ STEEPEST_HEAP = 1.2
 HEADSPACE_STEP_M = 0.005
 """Headspace in a box is rounded down to 0.5 cm; from memory of NIST Handbook 133 (1/8 in there for inches)."""
 
-PackageCase = Literal["stack", "box", "bundle"]
+PackageCase = Literal["stack", "heap", "box", "bundle"]
 
 
 @dataclass(frozen=True)
@@ -286,9 +286,10 @@ class Step:
 
 
 def procedure(case: str) -> tuple[Step, ...]:
-    """How a stack, a box or a bundle is measured, step by step. Raises InputError for case."""
+    """How a stack, a heap, a box or a bundle is measured, step by step. Raises InputError for case."""
     memory = "NIST Handbook 133, from memory"
     law = "NIST Handbook 130, sec. 2.4"
+    common = "common practice, no source"
     ranked = Step(
         T_("Measure as found. If the wood is criss-crossed or not in rows, stack it in rows first."),
         memory,
@@ -310,6 +311,40 @@ def procedure(case: str) -> tuple[Step, ...]:
             Step(
                 T_("Take off voids that a piece of average size would fit in."),
                 "Maine, 10 MRSA 2302 (state fact sheet)",
+                False,
+            ),
+        ),
+        "heap": (
+            Step(
+                T_(
+                    "Rake pieces that rolled away back to the foot, and look what solid the heap is most like: "
+                    "a cone, a ridge with upright ends, a dome, or a long windrow with sloping ends."
+                ),
+                common,
+                False,
+            ),
+            Step(
+                T_(
+                    "Base: take length and width on the ground at several places, at right angles; the mean counts."
+                ),
+                common,
+                False,
+            ),
+            Step(
+                T_(
+                    "Height: hold a straight pole upright beside the heap, level across from its top. "
+                    "Do not climb on it."
+                ),
+                common,
+                False,
+            ),
+            Step(T_("Volume by geometry: `measure heap` knows the four shapes."), "geometry", False),
+            Step(
+                T_(
+                    "A loose heap is no cord: only Maine, Minnesota and Everett, Washington give a thrown cord a size. "
+                    "Say loose volume, or rank the wood and measure the row."
+                ),
+                "Maine, 10 MRSA 2302; Minn. Stat. 239.33; Everett, Washington",
                 False,
             ),
         ),

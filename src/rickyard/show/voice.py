@@ -129,6 +129,13 @@ class Voice:
             return self.amount(given.value, "m3" if self.metric else "ft3")
         if given.kind == "tall":
             return self.amount(given.value, "m" if self.metric else "ft", 0)
+        if given.kind == "mass":
+            return self.mass(given.value)
+        if given.kind == "size":
+            small = abs(given.value) < 0.6
+            return self.amount(
+                given.value, ("cm" if small else "m") if self.metric else "in" if small else "ft"
+            )
         return self.dimension(given.value)
 
     def gettext(self, message: str) -> str:

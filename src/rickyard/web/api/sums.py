@@ -80,6 +80,7 @@ class LogOut(BaseModel):
     formula: str
     volume_m3: float
     volume_ft3: float
+    volume_spread_m3: SpreadOut
 
 
 class StackSumOut(BaseModel):
@@ -187,7 +188,10 @@ def measure_log(
         bark_thickness_m=bark_thickness_m,
     )
     return LogOut(
-        formula=measured.formula, volume_m3=measured.volume_m3, volume_ft3=measured.volume_m3 / FT3_M3
+        formula=measured.formula,
+        volume_m3=measured.volume_m3,
+        volume_ft3=measured.volume_m3 / FT3_M3,
+        volume_spread_m3=SpreadOut(**vars(measured.spread_m3)),
     )
 
 

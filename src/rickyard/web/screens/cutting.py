@@ -32,6 +32,7 @@ from rickyard.desk.cut_sheets import (
 )
 from rickyard.desk.cutting import (
     AROUND_M,
+    MOST_LOGS,
     FoundInLog,
     MakeCutSheet,
     PlanCutSheet,
@@ -65,7 +66,6 @@ from rickyard.web.offline import works_offline
 from rickyard.web.screens.answers import answers_of, put_when_ready
 from rickyard.web.sheets import thickness_m
 from rickyard.web.visit import Here, Last, Sent, Visit
-from rickyard.wood import find_species
 from rickyard.worth import Months
 
 router = APIRouter(include_in_schema=False)
@@ -337,11 +337,6 @@ def _list(form: Form) -> tuple[SheetLog, ...]:
         return ()
     logs = []
     for log in read.logs:
-        if log.species:
-            try:
-                find_species(log.species, field="log_list")
-            except InputError as error:
-                form.complain(error)
         logs.append(
             SheetLog(
                 label=log.log_id,
@@ -371,6 +366,7 @@ def _new_page(
         choices=choices,
         logs=logs_to_cut(visit.desk, load_id),
         example=LOG_EXAMPLE,
+        most_logs=MOST_LOGS,
         asked_any=any(choice.asked_m3 > 0.0 for choice in choices),
         unit=NAMES["price_unit"][voice.volume_unit()],
     )

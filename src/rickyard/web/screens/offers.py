@@ -27,6 +27,7 @@ from rickyard.desk.offer_views import (
     settled_offers,
 )
 from rickyard.desk.offers import (
+    MOST_LISTED,
     ChangeOffer,
     NoteOffer,
     OfferFacts,
@@ -302,6 +303,7 @@ def _form_page(visit: Visit, form: Form, *, offer_id: int | None = None, status:
         form=form,
         offer_id=offer_id,
         lines=_lines(form),
+        most_listed=MOST_LISTED,
         sources=sources(visit.desk),
         origins=[(name, visit.voice.text(NAMES["origin"][name])) for name in ORIGINS],
     )
