@@ -15,7 +15,6 @@ from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from rickyard.book import reverse, stock
-from rickyard.book.check import NEGATIVE_G
 from rickyard.book.models import (
     Deed,
     Entry,
@@ -31,6 +30,7 @@ from rickyard.book.models import (
     Ticket,
     Undoing,
 )
+from rickyard.book.running import NEGATIVE_G
 from rickyard.desk.checks import some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.orders import find_order
