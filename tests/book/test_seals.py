@@ -27,9 +27,9 @@ EDITS = {
     "UPDATE deed SET recorded_at = happened_at": ["changed deed"],
     "UPDATE deed SET kind = 'pay'": ["changed deed"],
     "UPDATE deed SET answer = '{}'": ["changed deed"],
-    "DELETE FROM payment": ["gone payment"],
-    "UPDATE payment SET amount_minor = amount_minor / 2": ["changed payment"],
-    "UPDATE payment SET paid_on = '2020-01-01'": ["changed payment"],
+    "DELETE FROM payment WHERE id = 1": ["gone payment"],
+    "UPDATE payment SET amount_minor = amount_minor / 2 WHERE id = 1": ["changed payment"],
+    "UPDATE payment SET paid_on = '2020-01-01' WHERE id = 1": ["changed payment"],
     "UPDATE ticket SET price_minor = 15000, tax_minor = 2250, total_minor = 17250": ["changed ticket"],
     "UPDATE ticket SET currency = 'USD'": ["changed ticket"],
     "UPDATE ticket SET household_id = NULL": ["changed ticket"],
@@ -49,8 +49,11 @@ EDITS = {
     ],
     "INSERT INTO payment (id, yard_id, ticket_id, amount_minor, method, paid_on) "
     "VALUES (77, 1, 1, 5, 'cash', '2026-03-01')": ["unsealed payment"],
-    "DELETE FROM row_seal WHERE table_name = 'payment'": ["link ", "unsealed payment"],
-    f"UPDATE row_seal SET hash = '{'a' * 64}' WHERE table_name = 'payment'": ["link ", "changed payment"],
+    "DELETE FROM row_seal WHERE table_name = 'payment' AND row_id = 1": ["link ", "unsealed payment"],
+    f"UPDATE row_seal SET hash = '{'a' * 64}' WHERE table_name = 'payment' AND row_id = 1": [
+        "link ",
+        "changed payment",
+    ],
     "UPDATE row_seal SET salt = '' WHERE table_name = 'ticket'": ["changed ticket"],
     f"UPDATE row_link SET previous = '{'a' * 64}' WHERE number = 2": ["link "],
 }
@@ -92,8 +95,8 @@ def test_a_row_sealed_anew_without_a_deed_shows(yard) -> None:
     """Whoever changes a payment and seals it as the program would, without a deed; or a deed again."""
     fill(yard)
     for name, statement in (
-        ("payment", "UPDATE payment SET amount_minor = 1"),
-        ("deed", "UPDATE deed SET kind = 'x'"),
+        ("payment", "UPDATE payment SET amount_minor = 1 WHERE id = 1"),
+        ("deed", "UPDATE deed SET kind = 'x' WHERE id = 1"),
     ):
         with undone(yard.book) as connection:
             connection.exec_driver_sql(statement)
