@@ -49,6 +49,8 @@ ONCE = ("deed", "spot")
 # Columns that came after rows were sealed without them, and what those rows hold: left out of the hash while they
 # do. For a column that may be NULL nothing need be said here: NULL is always left out.
 LATER: Mapping[str, Mapping[str, Any]] = {}
+# Columns that prove nothing: when a client says that it happened is kept to compare a second request with the first.
+UNSEALED: Mapping[str, tuple[str, ...]] = {"deed": ("told_at",)}
 # Of how many rows at once the ids are asked for: SQLite takes at most 32,766 parameters.
 _BATCH = 500
 
@@ -226,11 +228,9 @@ def _values(
     connection: Connection, table: Table, column: str, ids: list[int] | None
 ) -> Iterator[dict[str, Any]]:
     """Rows in plain values, the same from both databases: JSON as the text it is kept as."""
-    query = _query(table, connection.dialect.name)
-    if ids is not None:
-        query = query.where(query.get_final_froms()[0].c[column].in_(ids))
+    query = _query(table, connection.dialect.name, None if ids is None else column)
     kinds = _kinds(table)
-    for row in connection.execute(query):
+    for row in connection.execute(query, {} if ids is None else {"ids": ids}):
         yield dict(zip(kinds, row, strict=True))
 
 
@@ -240,7 +240,8 @@ def _kinds(table: Table) -> dict[str, str]:
 
 
 @cache
-def _query(table: Table, dialect: str) -> sa.Select[Any]:
+def _query(table: Table, dialect: str, among: str | None) -> sa.Select[Any]:
+    """All rows, or those with one of `ids` in the column `among`; made once, for every deed asks."""
     kinds = _kinds(table)
     source = sa.table(table.name, *(sa.column(each, TYPES[kind]) for each, kind in kinds.items()))
     wanted = [
@@ -249,16 +250,17 @@ def _query(table: Table, dialect: str) -> sa.Select[Any]:
         else source.c[each]
         for each, kind in kinds.items()
     ]
-    return sa.select(*wanted).order_by(source.c.id)
+    query = sa.select(*wanted).order_by(source.c.id)
+    return query if among is None else query.where(source.c[among].in_(sa.bindparam("ids", expanding=True)))
 
 
 def _said(table: Table, values: Mapping[str, Any]) -> dict[str, str]:
     """A row's values as text, those without a value left out."""
-    later = LATER.get(table.name, {})
+    later, unsealed = LATER.get(table.name, {}), UNSEALED.get(table.name, ())
     said = {}
     for name, kind in _kinds(table).items():
         value = values.get(name)
-        if value is None or (name in later and value == later[name]):
+        if value is None or name in unsealed or (name in later and value == later[name]):
             continue
         try:
             said[name] = cell_of(kind, value)

@@ -16,7 +16,7 @@ from rickyard.book.models import Posting, Stack, StackMeasure
 from rickyard.desk.context import Stage
 from rickyard.desk.expectations import kind_of_stock
 from rickyard.desk.wood_in import BARK_SD_SHARE
-from rickyard.desk.yard_factor import factor_in
+from rickyard.desk.yard_factor import factor_for
 from rickyard.measure import Spread
 from rickyard.wood import get_species
 
@@ -43,7 +43,7 @@ def sd_of_stack(stage: Stage, stack: Stack, held: dict[StockKey, int] | None = N
     # Asked for once a deed: a sale of several stacks reads the yard's own share once.
     own = session.info.get(OWN_SHARE)
     if own is None:
-        own = session.info[OWN_SHARE] = factor_in(session, stack.yard_id)
+        own = session.info[OWN_SHARE] = factor_for(stage)
     content = own.share(
         piled or ("ranked" if stack.kind == "stack" else "loose"), stack.form, stack.piece_length_m, kind
     )

@@ -17,7 +17,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from rickyard.book.models import Deed, Entry, Load, LogPiece, Posting, Stack, StackMeasure
-from rickyard.desk.context import Desk
+from rickyard.desk.context import Desk, Stage
 from rickyard.desk.expectations import kind_of_volumes
 from rickyard.desk.loads import first_measures
 from rickyard.desk.stacks import WOOD_FORMS
@@ -66,6 +66,17 @@ class StackingPage:
     notes: tuple[Text, ...]
 
 
+# Deeds that leave loads, stacks and their measures as they were, and so what these teach.
+_LEAVE_IT = (
+    "add_reading",
+    "cancel_order",
+    "deliver",
+    "pay",
+    "place_order",
+    "promise_order",
+    "sell_at_gate",
+    "set_household",
+)
 # The last factor of each yard with the deed after which it was made: every change of a book is a deed.
 _LATEST: dict[tuple[str, int], tuple[str, YardFactor]] = {}
 
@@ -73,12 +84,23 @@ _LATEST: dict[tuple[str, int], tuple[str, YardFactor]] = {}
 def yard_factor(desk: Desk) -> YardFactor:
     """What the yard's loads have taught of its stacks; the published shares while there are none."""
     with desk.book.read() as session:
-        newest = _newest_deed(session, desk.yard_id)
-        where = (desk.book.url, desk.yard_id)
-        known = _LATEST.get(where)
-        if known is not None and known[0] == newest:
-            return known[1]
-        factor = factor_in(session, desk.yard_id)
+        return _factor_kept(session, desk.yard_id)
+
+
+def factor_for(stage: Stage) -> YardFactor:
+    """As `yard_factor`, as a deed sees the book; read anew only where the deed itself may have changed it."""
+    if stage.deed.kind in _LEAVE_IT:
+        return _factor_kept(stage.session, stage.yard.id)
+    return factor_in(stage.session, stage.yard.id)
+
+
+def _factor_kept(session: Session, yard_id: int) -> YardFactor:
+    newest = _newest_deed(session, yard_id)
+    where = (str(session.connection().engine.url), yard_id)
+    known = _LATEST.get(where)
+    if known is not None and known[0] == newest:
+        return known[1]
+    factor = factor_in(session, yard_id)
     _LATEST[where] = (newest, factor)
     return factor
 
@@ -125,8 +147,9 @@ def _learnt(pairs: tuple[LoadPair, ...]) -> YardFactor:
 
 
 def _newest_deed(session: Session, yard_id: int) -> str:
-    query = select(Deed.client_key).where(Deed.yard_id == yard_id).order_by(Deed.id.desc()).limit(1)
-    return session.scalar(query) or ""
+    """The key of the last deed that may have changed what the yard's stacks teach."""
+    query = select(Deed.client_key).where(Deed.yard_id == yard_id, Deed.kind.not_in(_LEAVE_IT))
+    return session.scalar(query.order_by(Deed.id.desc()).limit(1)) or ""
 
 
 @dataclass

@@ -11,6 +11,7 @@ import io
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any, Literal
 
 import segno
@@ -374,12 +375,15 @@ def _money(data: TicketData, voice: Voice) -> list[dict[str, Any]]:
 def _qr(data: TicketData, title: str) -> dict[str, str]:
     if not data.qr:
         return {"svg": "", "alt": ""}
+    return {"svg": _square(data.qr), "alt": data.voice.text(T_("Square code of {title}", title=title))}
+
+
+@lru_cache(maxsize=16)
+def _square(text: str) -> str:
+    """The code as a drawing; a ticket's words are asked for twice, to be checked and to be printed."""
     drawn = io.BytesIO()
-    segno.make(data.qr, error="m", micro=False).save(drawn, kind="svg", border=4, xmldecl=False, nl=False)
-    return {
-        "svg": drawn.getvalue().decode("utf-8"),
-        "alt": data.voice.text(T_("Square code of {title}", title=title)),
-    }
+    segno.make(text, error="m", micro=False).save(drawn, kind="svg", border=4, xmldecl=False, nl=False)
+    return drawn.getvalue().decode("utf-8")
 
 
 def _footer(data: TicketData, voice: Voice) -> str:
