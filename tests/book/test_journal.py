@@ -456,7 +456,10 @@ class RandomDays(RuleBasedStateMachine):
         assert seen == {spot: kinds for spot, kinds in wanted.items() if kinds}
         assert sum(sum(kinds.values()) for kinds in seen.values()) == 0
         report = check(self.book)
-        assert {problem.code for problem in report.problems} <= {"negative_stock", "taken_before_it_was_there"}
+        assert {problem.code for problem in report.problems} <= {
+            "negative_stock",
+            "taken_before_it_was_there",
+        }
         assert report.balance_g == 0
 
 

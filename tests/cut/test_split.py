@@ -192,11 +192,19 @@ def test_the_command(ask: Any) -> None:
 def test_the_yards_own_hours_take_over(ask: Any) -> None:
     size = ("--diameter", "30cm", "--max-thickness", "13cm", "--method", "splitting maul")
     before = ask(*size)
-    after = ask(*size, *("--session", "splitting_maul:2:10") * 3)
+    after = ask(*size, *("--session", "splitting_maul:2:10::13cm") * 3)
+    of_any_size = ask(*size, *("--session", "splitting_maul:2:10") * 3)
 
     assert before["method"]["own_share"] == 0.0
     assert after["method"]["own_share"] > 0.7
     assert after["hours_per_cord"]["mid"] > 1.3 * before["hours_per_cord"]["mid"]
+    # Nobody knows how thick that was: it says less of pieces this thick.
+    assert 0.5 < of_any_size["method"]["own_share"] < after["method"]["own_share"]
+    assert (
+        before["hours_per_cord"]["mid"]
+        < of_any_size["hours_per_cord"]["mid"]
+        < after["hours_per_cord"]["mid"]
+    )
 
 
 def test_the_command_for_people(capsys: pytest.CaptureFixture[str], tmp_path: Any) -> None:
