@@ -54,6 +54,15 @@ Table = dict[str, object]
 DATA = Path(__file__).resolve().parents[2] / "tests" / "measure" / "data"
 CODES = tree_codes()
 
+#: Whose a row of the cords-per-tree table is, in words for the page.
+WHOSE = {
+    "BEERS": "Beers 1964",
+    "CALC": "reckoned from the formula",
+    "MDDNR": "Maryland DNR after The Forestry Source, 2004",
+    "NB-FORUM": "a forester in New Brunswick, 2009",
+    "SREF": "Southern Regional Extension Forestry",
+}
+
 
 def tables() -> list[Table]:
     return [
@@ -254,12 +263,12 @@ def cords_per_tree() -> Table:
     lines = []
     for one in _beside("cords_of_trees").figures():
         if one.found is None:
-            lines.append([one.case, one.printed, "not looked at", "", "", "", one.source, one.why_not])
+            lines.append([one.case, one.printed, "not looked at", "", "", "", WHOSE[one.source], one.why_not])
             continue
         cords = one.found.cords
         lines.append(
             [one.case, one.printed, f"{one.ours:.3f}", f"{one.off:+.0%}", f"{cords.low:.2f} to {cords.high:.2f}",
-             f"{one.found.branch_cords_most:.2f}", one.source, ""]
+             f"{one.found.branch_cords_most:.2f}", WHOSE[one.source], ""]
         )  # fmt: skip
     return {
         "title": "Cords in a tree",
