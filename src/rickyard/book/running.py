@@ -3,7 +3,7 @@
 A late report changes the past that the journal tells, and only that: what counts is the whole journal of today, in
 the order in which things happened. An entry that was reversed never was, and neither was its reversal. Within a day
 the order is not asked for, because noon stands for a day whose hour nobody said. What closing a stack brought in,
-because more was taken from it than the book held, was there all along.
+because more was taken from it than the book held, was there all along; so was what got its name later.
 """
 
 from __future__ import annotations
@@ -93,7 +93,7 @@ def _lines(session: Session, yard_id: int, timezone: str, spots: Collection[int]
         if happened_at not in days:
             days[happened_at] = happened_at.astimezone(zone).date()
         key = StockKey(species_id, form, lot_id)
-        day = date.min if kind == "empty" and mass_g > 0 else days[happened_at]
+        day = date.min if kind in ("empty", "name") and mass_g > 0 else days[happened_at]
         lines.append(_Line(spot_id, key, day, mass_g, deed_id))
     return lines
 

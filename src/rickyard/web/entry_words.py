@@ -102,4 +102,4 @@ def in_utc(moment: datetime) -> Markup:
 
 
 def _link(address: str, words: str) -> Markup:
-    return Markup('<a href="{}">{}</a>').format(address, words)
+    return Markup('<a class="tap" href="{}">{}</a>').format(address, words)
