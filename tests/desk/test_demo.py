@@ -79,7 +79,7 @@ def test_a_cut_sheet_is_half_ticked_off_and_splitting_was_timed(demo: Desk) -> N
 
     assert 0 < cut.logs_done < cut.logs
     assert split.state == "waiting", "its page works out the greatest thickness when it is opened"
-    assert {line.method.id for line in learnt.methods if line.rate.sessions} == {
+    assert {line.method.id for line in learnt.methods if line.learnt.hours.sessions} == {
         "hydraulic_splitter",
         "splitting_maul",
     }
