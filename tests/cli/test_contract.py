@@ -235,6 +235,7 @@ def test_a_book_is_made_and_proved(answer: Any, tmp_path: Path) -> None:
         "entries": 0,
         "balance_g": 0,
         "chain": {},
+        "links": {},
     }
 
 
