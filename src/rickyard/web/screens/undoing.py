@@ -51,17 +51,18 @@ def undo_ticket_page(visit: Here, ticket_id: int) -> Response:
 
 @router.post("/tickets/{ticket_id:int}/undo")
 def undo_ticket(visit: Here, ticket_id: int, sent: Sent) -> Response:
-    answer = _done(
+    return _done(
         visit,
         sent,
         lambda told, reason: UndoDelivery(**told, ticket_id=ticket_id, reason=reason),
         undo_delivery,
         lambda form: _ticket(visit, ticket_id, form, 422),
+        lambda answer: (f"/tickets/{ticket_id}", _ticket_said(answer["order_state"])),
     )
-    if isinstance(answer, Response):
-        return answer
-    state = answer["order_state"]
-    return visit.go(f"/tickets/{ticket_id}", f"ticket_undone_{state}" if state else "ticket_undone")
+
+
+def _ticket_said(order_state: str | None) -> str:
+    return f"ticket_undone_{order_state}" if order_state else "ticket_undone"
 
 
 @router.get("/payments/{payment_id:int}/undo")
@@ -71,17 +72,13 @@ def undo_payment_page(visit: Here, payment_id: int) -> Response:
 
 @router.post("/payments/{payment_id:int}/undo")
 def undo_a_payment(visit: Here, payment_id: int, sent: Sent) -> Response:
-    answer = _done(
+    return _done(
         visit,
         sent,
         lambda told, reason: UndoPayment(**told, payment_id=payment_id, reason=reason),
         undo_payment,
         lambda form: _payment(visit, payment_id, form, 422),
-    )
-    return (
-        answer
-        if isinstance(answer, Response)
-        else visit.go(f"/tickets/{answer['ticket_id']}", "payment_undone")
+        lambda answer: (f"/tickets/{answer['ticket_id']}", "payment_undone"),
     )
 
 
@@ -92,14 +89,14 @@ def undo_load_page(visit: Here, load_id: int) -> Response:
 
 @router.post("/wood-in/{load_id:int}/undo")
 def undo_load(visit: Here, load_id: int, sent: Sent) -> Response:
-    answer = _done(
+    return _done(
         visit,
         sent,
         lambda told, reason: UndoTakeIn(**told, load_id=load_id, reason=reason),
         undo_take_in,
         lambda form: _load(visit, load_id, form, 422),
+        lambda answer: (f"/wood-in/{load_id}", "load_undone"),
     )
-    return answer if isinstance(answer, Response) else visit.go(f"/wood-in/{load_id}", "load_undone")
 
 
 @router.get("/stacks/{stack_id:int}/undo")
@@ -109,14 +106,14 @@ def undo_stack_page(visit: Here, stack_id: int) -> Response:
 
 @router.post("/stacks/{stack_id:int}/undo")
 def undo_stack(visit: Here, stack_id: int, sent: Sent) -> Response:
-    answer = _done(
+    return _done(
         visit,
         sent,
         lambda told, reason: UndoStackUp(**told, stack_id=stack_id, reason=reason),
         undo_stack_up,
         lambda form: _stack(visit, stack_id, form, 422),
+        lambda answer: (f"/stacks/{stack_id}", "stack_undone"),
     )
-    return answer if isinstance(answer, Response) else visit.go(f"/stacks/{stack_id}", "stack_undone")
 
 
 @router.get("/journal/{number:int}/undo")
@@ -126,17 +123,17 @@ def undo_moving_page(visit: Here, number: int) -> Response:
 
 @router.post("/journal/{number:int}/undo")
 def undo_a_moving(visit: Here, number: int, sent: Sent) -> Response:
-    answer = _done(
+    return _done(
         visit,
         sent,
         lambda told, reason: UndoMoving(**told, number=number, reason=reason),
         undo_moving,
         lambda form: _moving(visit, number, form, 422),
+        lambda answer: (
+            f"/stacks/{answer['stacks'][0]}" if answer["stacks"] else f"/wood-in/{answer['loads'][0]}",
+            "undone_clash" if answer["clashes"] else "moving_undone",
+        ),
     )
-    if isinstance(answer, Response):
-        return answer
-    path = f"/stacks/{answer['stacks'][0]}" if answer["stacks"] else f"/wood-in/{answer['loads'][0]}"
-    return visit.go(path, "undone_clash" if answer["clashes"] else "moving_undone")
 
 
 def _done(
@@ -145,8 +142,9 @@ def _done(
     make: Callable[[dict[str, Any], str], Command],
     do: Callable[[Desk, Any], Answer],
     again: Callable[[Form], Response],
-) -> Answer | Response:
-    """The deed's answer, or the page again with what is to be put right."""
+    then: Callable[[Answer], tuple[str, str]],
+) -> Response:
+    """On to where the deed's answer leads and what is said there, or the page again with what is to be put right."""
     form = visit.sent(sent)
     try:
         command = make(visit.told(form), form.text("reason", needed=True))
@@ -156,7 +154,7 @@ def _done(
     except FormProblem:
         return again(form)
     visit.nudge()
-    return answer
+    return visit.go(*then(answer))
 
 
 # -- the pages ------------------------------------------------------------------------------------
