@@ -43,7 +43,7 @@ def test_a_payment_and_then_its_ticket_are_taken_back(
     assert f'href="/payments/{small_yard.payment}/undo"' in shown
     assert f'href="{page}/undo"' in shown
     hanging = web.get(f"{page}/undo")
-    assert "stands a payment of 50.00. Take the payment back first" in words(hanging)
+    assert "stands a payment of 50.00 CAD. Take the payment back first" in words(hanging)
     assert 'name="reason"' not in hanging.text
     assert send(web, f"{page}/undo").status_code == 422
 

@@ -264,10 +264,11 @@ def hangs_on_ticket(session: Session, ticket: Ticket) -> Text | None:
     """Why a ticket cannot be taken back yet, and what to do first."""
     if any(payment.undoing is None for payment in ticket.payments):
         return T_(
-            "On ticket {number} stands a payment of {amount:.2f}. Take the payment back first, on the page of the "
-            "ticket: give the money back, or enter it on the ticket that counts.",
+            "On ticket {number} stands a payment of {amount:.2f} {currency}. Take the payment back first, on the "
+            "page of the ticket: give the money back, or enter it on the ticket that counts.",
             number=ticket.number,
             amount=sum(one.amount_minor for one in ticket.payments if one.undoing is None) / 100,
+            currency=ticket.currency,
         )
     if ticket.household_id is None:
         buyer = yard_spot(session, ticket.yard_id, "gate")
