@@ -6,6 +6,7 @@ import os
 from collections import defaultdict
 from datetime import UTC, date, datetime, timedelta
 
+import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
@@ -63,6 +64,7 @@ from rickyard.desk.undoing import (
     undo_payment,
     undo_stack_up,
     undo_take_in,
+    undoing_of,
 )
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
 from rickyard.desk.wood_in import Harvest, TakeInRough, take_in_rough
@@ -126,6 +128,11 @@ class RandomDeeds(RuleBasedStateMachine):
 
     def some(self, data: st.DataObject, table: type[Load] | type[Stack]) -> int:
         return data.draw(st.sampled_from(self.ids(table)))
+
+    def unmade(self, stack_id: int) -> bool:
+        """Whether the stacking of it was taken back."""
+        with self.book.read() as session:
+            return undoing_of(session, stack_id=stack_id) is not None
 
     def pieces(self, name: str = "", day: date = date(2026, 5, 1)) -> PiecesFacts:
         self.number += 1
@@ -244,7 +251,13 @@ class RandomDeeds(RuleBasedStateMachine):
         stack_id = self.some(data, Stack)
         before = self.stock()
         self.do(empty_stack, EmptyStack(key=new_key(), stack_id=stack_id, reason="gone"))
-        self.do(reopen_stack, ReopenStack(key=new_key(), stack_id=stack_id, reason="it stands"))
+        opening = ReopenStack(key=new_key(), stack_id=stack_id, reason="it stands")
+        if self.unmade(stack_id):  # it cannot be opened: its wood is where it was before
+            with pytest.raises(InputError) as caught:
+                reopen_stack(self.desk, opening)
+            assert caught.value.code == "already_undone"
+            return
+        self.do(reopen_stack, opening)
         assert self.stock() == before
 
     @precondition(lambda self: self.ids(Stack))
