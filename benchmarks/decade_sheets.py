@@ -11,9 +11,10 @@ from datetime import date, timedelta
 import numpy as np
 
 from rickyard.desk.context import Desk
-from rickyard.desk.cutting import MakeCutSheet, SheetLog, SheetWare, TickOff, make_cut_sheet, tick_off
+from rickyard.desk.cutting import MakeCutSheet, SheetLog, TickOff, make_cut_sheet, tick_off
 from rickyard.desk.loads import loads
 from rickyard.desk.offers import NoteOffer, OfferFacts, RefuseOffer, note_offer, refuse_offer
+from rickyard.desk.sheet_wares import SheetWare
 from rickyard.desk.splitting import (
     MakeSplittingSheet,
     ReckonSplittingSheet,

@@ -215,7 +215,7 @@ def papers(session: Session, yard) -> None:
         deed_id=deed.id,
         load_id=1,
         number=next_number(session, yard.yard_id, "cut_sheet"),
-        wares=[{"name": "Short"}],
+        wares=[{"name": "Short", "length_m": 0.4}],
         kerf_m=0.01,
         trim_m=0.0,
         **own,
@@ -419,6 +419,10 @@ FAULTS = {
         ["sheet_cuts"],
     ),
     "cuts for no ware": ("UPDATE cut_sheet SET wares = '[]' WHERE id = 1", ["sheet_cuts"]),
+    "a cut shorter than its ware": (
+        "UPDATE cut_sheet_log SET cuts = '[[0.0,0.36,0,0.02]]' WHERE id = 1",
+        ["sheet_cuts"],
+    ),
     "a report beyond the log": ("UPDATE cut_tick SET to_m = 1.4 WHERE id = 1", ["sheet_reports"]),
     "patterns without a limit": (
         """UPDATE splitting_sheet SET patterns = '[{"problem": "x"}]' WHERE id = 1""",

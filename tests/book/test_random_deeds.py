@@ -134,6 +134,12 @@ class RandomDeeds(RuleBasedStateMachine):
         with self.book.read() as session:
             return undoing_of(session, stack_id=stack_id) is not None
 
+    def cancelled(self, ticket_id: int) -> bool:
+        """Whether the delivery was taken back."""
+        with self.book.read() as session:
+            ticket = session.get_one(Ticket, ticket_id)
+            return session.scalar(select(Entry.id).where(Entry.reverses_id == ticket.entry_id)) is not None
+
     def pieces(self, name: str = "", day: date = date(2026, 5, 1)) -> PiecesFacts:
         self.number += 1
         return PiecesFacts(
@@ -298,8 +304,8 @@ class RandomDeeds(RuleBasedStateMachine):
     @rule(data=st.data(), share=SHARE)
     def come_back(self, data: st.DataObject, share: float) -> None:
         ticket_id = data.draw(st.sampled_from(self.tickets()))
-        if returns(self.desk, ticket_id=ticket_id):
-            return  # twice is a clash of its own, and leaves the buyer below zero
+        if returns(self.desk, ticket_id=ticket_id) or self.cancelled(ticket_id):
+            return  # twice, or what never went, is a clash of its own, and leaves the buyer below zero
         stack_id = self.some(data, Stack)
         self.do(
             return_wood,

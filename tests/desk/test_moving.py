@@ -28,6 +28,7 @@ from rickyard.desk.moving import (
 )
 from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, opening_stack
 from rickyard.desk.stacks import stack_page
+from rickyard.desk.undoing import UndoDelivery, UndoMoving, undo_delivery, undo_moving
 from rickyard.desk.wood_in import Harvest
 from rickyard.errors import InputError
 
@@ -161,6 +162,27 @@ def test_wood_comes_back_from_a_buyer(desk: Desk, stack: int, other: int, ware: 
         entry = session.query(Entry).filter_by(kind="return").order_by(Entry.number.desc()).first()
         assert entry is not None
         reverse(session, entry, reason="entered twice", happened_at=desk.now(), recorded_at=desk.now())
+
+
+def test_wood_of_a_delivery_that_was_taken_back_comes_back(desk: Desk, stack: int, ware: int) -> None:
+    """It is there, so it is taken; by the book the buyer never had it, and that is said."""
+    sold = sell_at_gate(
+        desk, SellAtGate(key=new_key(), ware_id=ware, stack_id=stack, ranked_m3=2.0, price_minor=9000)
+    )
+    undo_delivery(desk, UndoDelivery(key=new_key(), ticket_id=sold["ticket_id"], reason="Another stack"))
+    back = ReturnWood(key=new_key(), ticket_id=sold["ticket_id"], share=1.0, stack_id=stack, reason="Wet")
+
+    answer = return_wood(desk, back)
+
+    assert answer["mass_g"] > 0
+    (line,) = clashes(desk)
+    assert line.code == "returned_too_much"
+    assert "nothing of it went out" in line.sentence
+    # Set right, so that the book is sound at the end.
+    with desk.book.read() as session:
+        number = session.query(Entry).filter_by(kind="return").one().number
+    undo_moving(desk, UndoMoving(key=new_key(), number=number, reason="It never went"))
+    assert grams(desk, "gate") == 0
 
 
 def test_reports_that_do_not_fit_are_taken_with_a_clash(desk: Desk, stack: int, other: int) -> None:

@@ -13,10 +13,11 @@ from rickyard.book.models import Load
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.costs import CostFacts, SetCosts, set_costs
 from rickyard.desk.cut_sheets import cut_sheet
-from rickyard.desk.cutting import MakeCutSheet, SheetWare, make_cut_sheet
+from rickyard.desk.cutting import MakeCutSheet, make_cut_sheet
 from rickyard.desk.loads import load_page
 from rickyard.desk.offer_views import offer
 from rickyard.desk.offers import NoteOffer, OfferFacts, TakeOffer, note_offer, take_offer
+from rickyard.desk.sheet_wares import SheetWare
 from rickyard.desk.splitting import TimeWork, classes_of_load, time_work
 from rickyard.desk.stacking import Dimensions, PiecesFacts, StackUp, stack_up
 from rickyard.desk.wares import SetWare, WareFacts, set_ware

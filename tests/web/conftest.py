@@ -37,7 +37,6 @@ from rickyard.desk.context import Desk, new_key
 from rickyard.desk.cutting import (
     FoundInLog,
     MakeCutSheet,
-    SheetWare,
     TickOff,
     found_in_log,
     make_cut_sheet,
@@ -54,6 +53,7 @@ from rickyard.desk.orders import PlaceOrder, place_order
 from rickyard.desk.photos import AddPhoto, add_photo
 from rickyard.desk.readings import AddReading, add_reading
 from rickyard.desk.seen import Seen
+from rickyard.desk.sheet_wares import SheetWare
 from rickyard.desk.splitting import (
     MakeSplittingSheet,
     ReckonSplittingSheet,

@@ -7,7 +7,7 @@ earlier version, is held to those it has.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Select, func, or_, select
@@ -308,12 +308,12 @@ def _cut_sheets(session: Session, yard_id: int) -> Found:
                         number=sheet.number,
                     ),
                 )
-            if not _cuts_fit(log, len(sheet.wares)):
+            if not _cuts_fit(log, sheet.wares):
                 yield (
                     "sheet_cuts",
                     T_(
                         "The cuts of log {log} of cut sheet {number} do not lie one after the other on it, "
-                        "or are for no ware of the sheet.",
+                        "or are for no ware of the sheet, or not as long as it.",
                         log=log.number,
                         number=sheet.number,
                     ),
@@ -331,10 +331,14 @@ def _cut_sheets(session: Session, yard_id: int) -> Found:
                 )
 
 
-def _cuts_fit(log: CutSheetLog, wares: int) -> bool:
+def _cuts_fit(log: CutSheetLog, wares: Sequence[Mapping[str, Any]]) -> bool:
     before = 0.0
     for from_m, to_m, ware, solid_m3 in log.cuts:
-        if from_m < before - PLACE_M or to_m <= from_m or solid_m3 < 0 or not 0 <= ware < wares:
+        if from_m < before - PLACE_M or to_m <= from_m or solid_m3 < 0 or not 0 <= ware < len(wares):
+            return False
+        length = wares[ware].get("length_m")
+        allowed = wares[ware].get("tolerance_m", 0.0) + PLACE_M
+        if length is None or abs(to_m - from_m - length) > allowed:
             return False
         before = float(to_m)
     return before <= log.length_m + PLACE_M

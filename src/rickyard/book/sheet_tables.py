@@ -26,10 +26,11 @@ LIMIT_STATES = ("waiting", "found", "always", "never")
 class CutSheet(Base):
     """Where to cut logs of a load. Who made it and when stands in its deed.
 
-    `wares` are {name, ware_id, length_m, value_per_m3, wanted_m3, min_d_m, max_d_m} in the order of their letters,
-    the value in the yard's money; those whose worth was reckoned have net and gross too, [low, mid, high] a solid m³,
-    and months_known. `small_cores`: whether pieces may hold a small hollow or rotten core. `method` and
-    `bound` (no plan is worth more) are empty until the plan is reckoned.
+    `wares` are {name, ware_id, length_m, value_per_m3, wanted_m3, min_d_m, max_d_m, tolerance_m} in the order of
+    their letters, the value in the yard's money; those of before tolerances have no tolerance_m, each piece being as
+    long as its ware. Those whose worth was reckoned have net and gross too, [low, mid, high] a solid m³, and
+    months_known. `small_cores`: whether pieces may hold a small hollow or rotten core. `method` and `bound` (no plan
+    is worth more) are empty until the plan is reckoned.
     """
 
     __tablename__ = "cut_sheet"

@@ -157,7 +157,7 @@ def _cut_lines(
     plan: CutPlan, notes: Sequence[Text], voice: Voice, files: list[tuple[Path, bytes]]
 ) -> list[str]:
     from rickyard import cut
-    from rickyard.show.tape import tape_mark, tape_unit
+    from rickyard.show.tape import length_words, piece_length, tape_mark, tape_unit
 
     sums, hand = cut.sums_of(plan), cut.by_hand(plan)
     unit = tape_unit(voice)
@@ -172,20 +172,21 @@ def _cut_lines(
         [
             [
                 f"{cut.letter(place)} {ware.name}",
+                piece_length(voice, ware.length_m, ware.tolerance_m),
                 voice.whole(plan.pieces(place)),
                 voice.volume(plan.solid_m3[place], "solid", both=False),
                 "" if ware.wanted_m3 is None else voice.volume(ware.wanted_m3, "solid", both=False),
             ]
             for place, ware in enumerate(plan.wares)
         ],
-        ["ware", "pieces", "solid", "wanted"],
+        ["ware", "length", "pieces", "solid", "wanted"],
     )
     lines.append(
         f"value {plan.value:.2f} of {voice.volume(hand.plan_solid_m3, 'solid', both=False)} in the money of the list's "
         f"value_per_solid_m3, no plan above {plan.bound:.2f} (gap {100 * plan.gap:.3g} %, {plan.method}); "
         f"{sums.cuts} cuts"
     )
-    lines.append("every piece is exactly as long as its ware: a tolerance of length is left to the saw")
+    lines.append(voice.text(length_words(ware.tolerance_m for ware in plan.wares)))
     for name, m3 in (
         ("kindling from short ends", sums.kindling_m3),
         ("sawdust", sums.sawdust_m3),

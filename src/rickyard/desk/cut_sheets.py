@@ -32,12 +32,12 @@ from rickyard.desk.cutting import (
     measured_log,
     pieces_done,
     plan_of_log,
-    wares_of,
 )
 from rickyard.desk.loads import LoadPage, came_in, load_page
 from rickyard.desk.log_lists import row_of
 from rickyard.desk.paging import A_PAGE, after_row
 from rickyard.desk.sheet_values import SheetWorth, sheet_worth, worth_notes
+from rickyard.desk.sheet_wares import wares_of
 from rickyard.desk.wares import SPECIES_TOLERANCE, WareCard, wares
 from rickyard.desk.yard_factor import yard_factor
 from rickyard.measure import kind_of

@@ -14,7 +14,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from rickyard.book import next_number
-from rickyard.book.models import CutFinding, CutSheet, CutSheetLog, CutTick, Load, LogPiece, Ware
+from rickyard.book.models import CutFinding, CutSheet, CutSheetLog, CutTick, Load, LogPiece
 from rickyard.book.sheet_tables import FOUND_KINDS
 from rickyard.cut import Cut, CutLog, CutPlan, Defect, LogPlan, Saw, cut_log, plan_cuts
 from rickyard.cut import Ware as CutWare
@@ -23,15 +23,14 @@ from rickyard.desk.checks import one_of, some_text, within
 from rickyard.desk.context import Answer, Command, Desk, Stage, do
 from rickyard.desk.loads import load_page
 from rickyard.desk.log_lists import row_of
-from rickyard.desk.sheet_values import as_kept, netted_wares, planned_values, value_of
+from rickyard.desk.sheet_values import as_kept, netted_wares, planned_values
+from rickyard.desk.sheet_wares import AskedWare, SheetWare, asked_ware, ware_row, wares_of
 from rickyard.desk.stacking import CHAIN_KERF_M
-from rickyard.desk.wares import priced_ware, unknown_ware, ware_card
 from rickyard.desk.wood_in import find_load, unknown_load
 from rickyard.errors import InputError
 from rickyard.text import T_
 from rickyard.wood import Species, find_species, get_species
-from rickyard.worth import Months, PricedWare
-from rickyard.worth.wares import FORMS
+from rickyard.worth import Months
 
 MOST_LOGS = 400
 """Logs of one sheet, as on paper."""
@@ -44,25 +43,6 @@ SAME_M = 0.001
 
 AROUND_M = 0.05
 """What is left out on either side of something found at one place, as a nail. Common practice, no source."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class SheetWare:
-    """What is cut for: something we sell (`ware_id`: name, length and value come from there), or a length said here.
-
-    Its value is net of its work, yard space and waiting, as offers are reckoned. A length said here has a
-    `minor_per_ranked_m3`, the price of a ranked cubic metre of it, split and dry. `value_per_m3`, if given, is taken
-    as it is: in the yard's money for a solid cubic metre. `wanted_m3` is solid, None: as much as there is.
-    """
-
-    ware_id: int | None = None
-    name: str = ""
-    piece_length_m: float | None = None
-    value_per_m3: float | None = None
-    minor_per_ranked_m3: float | None = None
-    wanted_m3: float | None = None
-    min_d_m: float | None = None
-    max_d_m: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,6 +63,8 @@ class MakeCutSheet(Command):
     has ticked off), or the `logs` given here where the load was taken in roughly.
 
     `small_cores`: pieces may hold a rotten or hollow core of under half the cut; else they hold no defect at all.
+    `within_tolerance`: pieces of what we sell may be as much shorter or longer as the price list allows, where that
+    leaves less of a log over; else each is as long as its ware.
     """
 
     load_id: int
@@ -92,6 +74,7 @@ class MakeCutSheet(Command):
     kerf_m: float = CHAIN_KERF_M
     trim_m: float = 0.0
     small_cores: bool = False
+    within_tolerance: bool = False
     note: str = ""
 
 
@@ -169,7 +152,7 @@ def make_cut_sheet(desk: Desk, command: MakeCutSheet, months: Mapping[str, Month
         )
     with desk.book.read() as session:
         rows = _rows(session, desk.yard_id, command)
-        asked = [_asked_ware(session, desk.yard_id, ware) for ware in command.wares]
+        asked = [asked_ware(session, desk.yard_id, ware, command.within_tolerance) for ware in command.wares]
     wares, kept = _valued(desk, command.load_id, rows, asked, months or {})
     plan = None
     if len(rows) <= AT_ONCE_LOGS:
@@ -183,7 +166,7 @@ def make_cut_sheet(desk: Desk, command: MakeCutSheet, months: Mapping[str, Month
             load_id=load.id,
             number=next_number(stage.session, stage.yard.id, "cut_sheet"),
             wares=[
-                _ware_row(ware, one.ware_id) | more
+                ware_row(ware, one.ware_id) | more
                 for ware, one, more in zip(wares, command.wares, kept, strict=True)
             ],
             kerf_m=saw.kerf_m,
@@ -321,20 +304,6 @@ def find_sheet(session: Session, yard_id: int, sheet_id: int) -> CutSheet:
 # -- what the rows say -------------------------------------------------------------------------------
 
 
-def wares_of(sheet: CutSheet) -> list[CutWare]:
-    return [
-        CutWare(
-            str(ware["name"]),
-            float(ware["length_m"]),
-            float(ware["value_per_m3"]),
-            ware["wanted_m3"],
-            ware["min_d_m"],
-            ware["max_d_m"],
-        )
-        for ware in sheet.wares
-    ]
-
-
 def log_of(row: CutSheetLog) -> CutLog:
     """The log with all that is known of it by now: what was planned for and what was found."""
     known = [Defect(float(start), float(end), str(kind)) for start, end, kind in row.defects]
@@ -413,14 +382,7 @@ def _rest_planned(row: CutSheetLog) -> tuple[Cut, ...]:
         for cut in stay if other is row else cuts_of(other):
             elsewhere[cut.ware] += cut.solid_m3
     wares = [
-        CutWare(
-            ware.name,
-            ware.length_m,
-            ware.value_per_m3,
-            None if ware.wanted_m3 is None else max(0.0, ware.wanted_m3 - gone),
-            ware.min_d_m,
-            ware.max_d_m,
-        )
+        replace(ware, wanted_m3=None if ware.wanted_m3 is None else max(0.0, ware.wanted_m3 - gone))
         for ware, gone in zip(wares_of(sheet), elsewhere, strict=True)
     ]
     return (*stay, *plan_cuts([log], wares, Saw(sheet.kerf_m, sheet.trim_m)).logs[0].cuts)
@@ -532,47 +494,11 @@ def _typed_log(typed: SheetLog) -> _Row:
     return _Row(log, None)
 
 
-@dataclass(frozen=True)
-class _AskedWare:
-    """A ware on its way into a sheet; `priced`: what its worth is reckoned from, None: by `value` as it was told."""
-
-    name: str
-    length_m: float
-    told: SheetWare
-    priced: PricedWare | None
-    value: float
-
-
-def _asked_ware(session: Session, yard_id: int, asked: SheetWare) -> _AskedWare:
-    name, length, value, priced = asked.name, asked.piece_length_m, asked.value_per_m3, None
-    if asked.ware_id is not None:
-        row = session.get(Ware, asked.ware_id)
-        if row is None or row.yard_id != yard_id:
-            raise unknown_ware(asked.ware_id)
-        card = ware_card(row)
-        name = name or card.name
-        length = card.piece_length_m if length is None else length
-        if value is None and card.form in FORMS:
-            priced = replace(priced_ware(card), piece_length_m=length)
-        # What kindling takes of work nobody timed: it counts by its price.
-        value = value_of(card) if value is None else value
-    elif value is None and length is not None and asked.minor_per_ranked_m3 is not None:
-        priced = PricedWare(name, "split", length, asked.minor_per_ranked_m3)
-    if length is None or (value is None and priced is None):
-        raise InputError(
-            "wares",
-            wanted=T_("something we sell, or a length and its value"),
-            got=name or T_("nothing"),
-            next_move=T_("Choose it from what we sell, or type both."),
-        )
-    return _AskedWare(some_text("ware", name, 80), length, asked, priced, value or 0.0)
-
-
 def _valued(
     desk: Desk,
     load_id: int,
     rows: Sequence[_Row],
-    asked: Sequence[_AskedWare],
+    asked: Sequence[AskedWare],
     months: Mapping[str, Months],
 ) -> tuple[list[CutWare], list[dict[str, Any]]]:
     """The wares with the values to plan by, and what the sheet keeps of the worth of each."""
@@ -582,7 +508,15 @@ def _valued(
     worths = [None if one.priced is None else next(found) for one in asked]
     values = planned_values(worths, [one.value for one in asked])
     wares = [
-        CutWare(one.name, one.length_m, value, one.told.wanted_m3, one.told.min_d_m, one.told.max_d_m)
+        CutWare(
+            one.name,
+            one.length_m,
+            value,
+            one.told.wanted_m3,
+            one.told.min_d_m,
+            one.told.max_d_m,
+            one.tolerance_m,
+        )
         for one, value in zip(asked, values, strict=True)
     ]
     known = all(wood.id in months for wood, _ in woods)
@@ -599,18 +533,6 @@ def _woods(desk: Desk, load_id: int, rows: Sequence[_Row]) -> list[tuple[Species
         for wood, share in load_page(desk, load_id).row.shares:
             volumes[wood.id] = volumes.get(wood.id, 0.0) + unsaid * share
     return [(get_species(name), volume) for name, volume in volumes.items()]
-
-
-def _ware_row(ware: CutWare, ware_id: int | None) -> dict[str, object]:
-    return {
-        "name": ware.name,
-        "ware_id": ware_id,
-        "length_m": ware.length_m,
-        "value_per_m3": ware.value_per_m3,
-        "wanted_m3": ware.wanted_m3,
-        "min_d_m": ware.min_d_m,
-        "max_d_m": ware.max_d_m,
-    }
 
 
 def _log_row(stage: Stage, sheet: CutSheet, number: int, row: _Row) -> CutSheetLog:

@@ -13,7 +13,6 @@ from rickyard.desk.cut_sheets import ware_choices
 from rickyard.desk.cutting import (
     FoundInLog,
     MakeCutSheet,
-    SheetWare,
     TickOff,
     found_in_log,
     make_cut_sheet,
@@ -21,6 +20,7 @@ from rickyard.desk.cutting import (
 )
 from rickyard.desk.loads import LoadRow, loads
 from rickyard.desk.people import people
+from rickyard.desk.sheet_wares import SheetWare
 from rickyard.desk.splitting import (
     MakeSplittingSheet,
     TimeWork,

@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import select
 
 from rickyard.book import Move, StockKey, portion, post, stock
-from rickyard.book.models import Household, Load, Posting, Promise, Stack, StackMeasure, Ticket
+from rickyard.book.models import Entry, Household, Load, Posting, Promise, Stack, StackMeasure, Ticket
 from rickyard.book.running import worsened_by
 from rickyard.desk.checks import one_of, some_text, within
 from rickyard.desk.clashes import raise_clash
@@ -28,7 +28,7 @@ from rickyard.desk.wood_in import find_load
 from rickyard.desk.yard_factor import factor_in
 from rickyard.errors import InputError
 from rickyard.measure import solid_share
-from rickyard.text import T_
+from rickyard.text import T_, Text
 
 LEFT_FOR = ("own_use", "decay", "lost")
 # Pieces that differ by more than this dry so unlike that one forecast cannot speak for both [m], [days].
@@ -327,12 +327,7 @@ def return_wood(desk: Desk, command: ReturnWood) -> Answer:
         taken = _of(brought, share)
         there = stock(stage.session, buyer)
         if any(grams > there.get(key, 0) for key, grams in taken.items()):
-            text = T_(
-                "More wood of ticket {number} came back on stack {name} than the buyer still had by the book. "
-                "Look whether the same return was entered twice.",
-                number=ticket.number,
-                name=onto.name,
-            )
+            text = _too_much(stage, ticket, onto)
             clashes.append(raise_clash(stage, "stack", onto.id, "returned_too_much", text))
         moves = _moves(taken, buyer, onto.spot_id, share, sold_sd_share(postings), command.ranked_m3)
         _post(stage, "return", moves, reason)
@@ -346,6 +341,23 @@ def return_wood(desk: Desk, command: ReturnWood) -> Answer:
         }
 
     return do(desk, "return_wood", command, run)
+
+
+def _too_much(stage: Stage, ticket: Ticket, onto: Stack) -> Text:
+    """More came back than the buyer had by the book: of a delivery that was taken back, that is all of it."""
+    if stage.session.scalar(select(Entry.id).where(Entry.reverses_id == ticket.entry_id)) is not None:
+        return T_(
+            "Wood of ticket {number} came back on stack {name}, but the delivery itself was taken back: by the book "
+            "nothing of it went out. Look which of the two is so.",
+            number=ticket.number,
+            name=onto.name,
+        )
+    return T_(
+        "More wood of ticket {number} came back on stack {name} than the buyer still had by the book. "
+        "Look whether the same return was entered twice.",
+        number=ticket.number,
+        name=onto.name,
+    )
 
 
 def share_told(share: float, told_m3: float | None, there_m3: float, *, most: float = 1.0) -> float:

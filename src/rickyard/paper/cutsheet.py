@@ -27,7 +27,7 @@ from rickyard.cut import (
 )
 from rickyard.errors import InputError
 from rickyard.paper.typeset import STANDING_MM, frame, typeset
-from rickyard.show.tape import tape_feet, tape_mark, tape_unit
+from rickyard.show.tape import length_words, piece_length, tape_feet, tape_mark, tape_unit
 from rickyard.show.voice import Voice
 from rickyard.text import T_, Text
 
@@ -137,6 +137,8 @@ def _cut_words(data: CutSheetData) -> dict[str, Any]:
         if not voice.metric
         else T_("Marks in centimetres, to a millimetre."),
     ]
+    if any(ware.tolerance_m for ware in plan.wares):
+        lead.append(length_words(ware.tolerance_m for ware in plan.wares))
     if any(is_stretched(one.log, longest) for one in plan.logs):
         lead.append(T_("Drawn to one scale; very thin logs are drawn thicker than they are."))
     else:
@@ -151,7 +153,7 @@ def _cut_words(data: CutSheetData) -> dict[str, Any]:
             [
                 letter(place),
                 ware.name,
-                voice.length(ware.length_m),
+                piece_length(voice, ware.length_m, ware.tolerance_m),
                 voice.whole(plan.pieces(place)),
                 _solid(voice, plan.solid_m3[place]),
                 "–" if ware.wanted_m3 is None else _solid(voice, ware.wanted_m3),

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from fractions import Fraction
 
 from rickyard.measure.units import IN_M
 from rickyard.show.voice import NBSP, Voice
+from rickyard.text import T_, Text
 
 EIGHTHS = 8
 
@@ -26,6 +28,25 @@ def tape_feet(voice: Voice, at_m: float) -> str:
     if feet < 2:
         return ""
     return f"{voice.whole(feet)}′{NBSP}{_inches(voice, rest)}″"
+
+
+def piece_length(voice: Voice, length_m: float, tolerance_m: float) -> str:
+    """How long the pieces of a ware may be: 16 in, or 16 in ± 2 in."""
+    if not tolerance_m:
+        return voice.length(length_m)
+    return f"{voice.length(length_m)} ±{NBSP}{tape_mark(voice, tolerance_m)}{NBSP}{tape_unit(voice)}"
+
+
+def length_words(tolerances_m: Iterable[float]) -> Text:
+    """What a plan does with the tolerances of its wares' lengths."""
+    if not any(tolerances_m):
+        return T_(
+            "Every piece is planned exactly as long as its ware; the ware's tolerance is left to the saw."
+        )
+    return T_(
+        "Pieces of a ware with ± are cut at their full length, or at the shortest or longest that still counts where "
+        "that leaves less of the log over: go by the marks, not by the length."
+    )
 
 
 def tape_unit(voice: Voice) -> str:

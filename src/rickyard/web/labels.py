@@ -100,6 +100,7 @@ LABELS: dict[str, Text] = {
     "interest": T_("Money tied up, a year"),
     "split_method": T_("How we split"),
     "work_step": T_("Work"),
+    "within_tolerance": T_("Pieces may be a little shorter or longer"),
     "small_cores": T_("Take pieces with a small hollow or rotten core"),
     "delivery_distance": T_("Way to a household, one way"),
     "trip_cords": T_("Cords a trip"),

@@ -37,7 +37,6 @@ from rickyard.desk.cutting import (
     MakeCutSheet,
     PlanCutSheet,
     SheetLog,
-    SheetWare,
     TickOff,
     cut_question,
     found_in_log,
@@ -49,6 +48,7 @@ from rickyard.desk.loads import load_page, loads
 from rickyard.desk.offer_views import months_of, months_question
 from rickyard.desk.paging import A_PAGE, one_page
 from rickyard.desk.sheet_values import SheetWorth, loss_share
+from rickyard.desk.sheet_wares import SheetWare
 from rickyard.desk.split_sheets import count_splitting_sheets, splitting_sheets
 from rickyard.desk.stacking import CHAIN_KERF_M
 from rickyard.errors import InputError
@@ -57,7 +57,7 @@ from rickyard.measure import CORD_M3, Spread
 from rickyard.measure.loglist import LogListError
 from rickyard.paper import CutSheetData, mark_boxes, render_cut_sheet
 from rickyard.show import Voice
-from rickyard.show.tape import tape_mark, tape_unit
+from rickyard.show.tape import length_words, piece_length, tape_mark, tape_unit
 from rickyard.text import T_, Text
 from rickyard.web.forms import Complaint, Form, FormProblem
 from rickyard.web.labels import LABELS
@@ -296,6 +296,7 @@ def _command(form: Form, load: int, choices: Sequence[WareChoice]) -> MakeCutShe
         kerf_m=CHAIN_KERF_M if kerf is None else kerf,
         trim_m=trim or 0.0,
         small_cores=form.ticked("small_cores"),
+        within_tolerance=form.ticked("within_tolerance"),
         note=form.text("note"),
     )
     form.check()
@@ -397,6 +398,10 @@ def _page(
         logs=[log_shown(visit, page, line, longest) for line in page.lines],
         first=next((line.number for line in page.lines if not line.done), 0),
         letter=letter,
+        piece_length=piece_length,
+        length_words=visit.voice.text(length_words(ware.tolerance_m for ware in page.plan.wares))
+        if page.plan is not None
+        else "",
         worth=None if page.plan is None or page.worth is None else worth_shown(visit, page.plan, page.worth),
         loss=visit.voice.percent(loss_share()),
         around=visit.voice.thickness(AROUND_M),
