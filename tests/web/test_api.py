@@ -246,6 +246,14 @@ def test_computations_answer_as_the_commands_do(client: httpx.Client) -> None:
     assert stack["solid_m3"]["low"] < stack["solid_m3"]["mid"] < stack["solid_m3"]["high"]
     # 20 % of the total mass is water: dry mass is eight tenths.
     assert stack["oven_dry_kg"] == pytest.approx(0.8 * stack["kg"])
+    assert stack["kg_spread"]["low"] < stack["kg"] < stack["kg_spread"]["high"]
+    assert stack["million_btu_spread"]["mid"] == pytest.approx(stack["million_btu"])
+    leaning = client.get(
+        "/api/measure/stack",
+        params={"length_m": 3, "height_m": [1.2], "piece_length_m": 0.4, "lean_deg": 60, "crisscross_m": 0.4},
+    )
+    assert leaning.status_code == 422
+    assert leaning.json()["error"]["field"] == "lean"
     heat = client.get("/api/heat", params={"name": ["white ash", "red spruce"]}).json()["rows"]
     assert [row["species"] for row in heat] == ["fraxinus_americana", "picea_rubens"]
     assert heat[0]["million_btu_per_cord"] > heat[1]["million_btu_per_cord"]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -218,84 +217,56 @@ def measure_stack(
     json_: Json = False,
 ) -> None:
     """Outside volume, cords and solid wood of a stack or heap; with a species also mass and heat."""
-    from rickyard.heat import heat_of_dry_mass
-    from rickyard.measure import (
-        FT3_M3,
-        MILLION_BTU_MJ,
-        TO_10_90,
-        Spread,
-        product,
-        row_measure,
-        solid_share,
-        stack_measure,
-        stowing,
-    )
+    from rickyard.heat import stack_content
+    from rickyard.measure import FT3_M3, MILLION_BTU_MJ
     from rickyard.show.units import parse_length, parse_lengths
-    from rickyard.wood import db_from_wet, dry_mass_at_kg, find_species
+    from rickyard.wood import find_species
 
-    pieces_m = parse_length(piece_length, "piece_length")
-    heights_m = tuple(parse_lengths(height, "height", comma="separator"))
-    notes: tuple[Any, ...] = ()
-    left_out_m3 = 0.0
-    measured = stack_measure(parse_length(length, "length"), heights_m, pieces_m, piled=piled, rows=rows)
-    if piled == "ranked" and (crisscross or lean_deg or slope_deg):
-        row = row_measure(
-            parse_length(length, "length"),
-            heights_m,
-            pieces_m,
-            crisscross_m=parse_lengths(crisscross, "crisscross", comma="separator") if crisscross else (),
-            lean_deg=lean_deg,
-            slope_deg=slope_deg,
-            rows=rows,
-        )
-        measured, notes, left_out_m3 = row.outside, row.notes, row.left_out_m3
-    share = solid_share(piled, form, pieces_m)
-    if thickness is not None or straightness != "usual" or peeled:
-        share = stowing(
-            piled,
-            form,
-            pieces_m,
-            thickness_m=None if thickness is None else parse_length(thickness, "thickness"),
-            straightness=straightness,
-            bark_left=0.0 if peeled else 1.0,
-        ).share
-    solid = vars(product(measured.spread_m3, share))
+    wood = None if species is None else find_species(species, field="species")
+    found = stack_content(
+        parse_length(length, "length"),
+        tuple(parse_lengths(height, "height", comma="separator")),
+        parse_length(piece_length, "piece_length"),
+        piled=piled,
+        rows=rows,
+        crisscross_m=parse_lengths(crisscross, "crisscross", comma="separator") if crisscross else (),
+        lean_deg=lean_deg,
+        slope_deg=slope_deg,
+        form=form,
+        thickness_m=None if thickness is None else parse_length(thickness, "thickness"),
+        straightness=straightness,
+        peeled=peeled,
+        species=wood,
+        mc_wet=_moisture(moisture_wet, 0.20),
+    )
+    measured, held = found.outside, found.of_wood
     result: dict[str, Any] = {
         "outside_m3": measured.outside_m3,
         "outside_ft3": measured.outside_m3 / FT3_M3,
         "cords": measured.cords,
-        "solid_m3": solid,
-        "left_out_m3": left_out_m3,
-        "notes": [str(note) for note in notes],
+        "solid_m3": vars(found.solid_m3),
+        "left_out_m3": found.left_out_m3,
+        "notes": [str(note) for note in found.notes],
     }
     voice = Voice()
     lines = [
         *outside_lines(measured),
-        f"solid wood {solid_range(Spread(**solid), 2)}",
-        *map(voice.text, notes),
+        f"solid wood {solid_range(found.solid_m3, 2)}",
+        *map(voice.text, found.notes),
     ]
-    if species is not None:
-        wood = find_species(species, field="species")
-        mc_wet = _moisture(moisture_wet, 0.20)
-        # The stack is measured as it stands, so its solid wood has shrunk to its moisture.
-        dry_kg = dry_mass_at_kg(wood, solid["mid"], db_from_wet(mc_wet))
-        warmth = heat_of_dry_mass(wood, dry_kg, mc_wet=mc_wet, basis="net")
-        factor = math.exp(TO_10_90 * wood.basic_density_sd_kg_m3 / wood.basic_density_kg_m3)
-        dry = product(Spread(**solid), Spread(1.0 / factor, 1.0, factor)).scaled(dry_kg / solid["mid"])
-        kg = dry.scaled(1 + db_from_wet(mc_wet))
-        per_kg = Spread(warmth.low / dry_kg, warmth.mid / dry_kg, warmth.high / dry_kg)
-        warm = product(dry, per_kg).scaled(1.0 / MILLION_BTU_MJ)
+    if wood is not None and held is not None:
+        warm = held.net_mj.scaled(1.0 / MILLION_BTU_MJ)
         result |= {
-            "oven_dry_kg": dry_kg,
-            "kg": dry_kg * (1 + db_from_wet(mc_wet)),
-            "kg_spread": kg,
-            "million_btu": warmth.mid / MILLION_BTU_MJ,
+            "oven_dry_kg": held.oven_dry_kg.mid,
+            "kg": held.kg.mid,
+            "kg_spread": held.kg,
+            "million_btu": warm.mid,
             "million_btu_spread": warm,
             "heat_basis": "net",
-            "moisture_wet": mc_wet,
+            "moisture_wet": held.mc_wet,
         }
         lines.append(
-            f"{wood.common_en}: {mass_range(voice, kg)} at {voice.moisture(mc_wet)}, "
+            f"{wood.common_en}: {mass_range(voice, held.kg)} at {voice.moisture(held.mc_wet)}, "
             f"{warm.mid:.1f} million Btu ({warm.low:.1f} to {warm.high:.1f}) net"
         )
     give(result, lines, json_)

@@ -3,6 +3,7 @@
 `heat_row` gives all figures of a species under the stated convention, `heat_of_dry_mass` the heat of an amount.
 The convention is `CONVENTION`: net heat, 20 % moisture wet basis, 85 ft³ of solid wood without bark per cord.
 `solid_m3_for` says which solid content a figure per cord stands for, `flue_balance` what a chimney takes.
+`stack_content` says what stands in a stack: solid wood, mass and heat.
 `burning` gives how sources rate a wood in the fire and under the axe.
 """
 
@@ -28,3 +29,6 @@ from rickyard.heat.fuel import HeatValue as HeatValue
 from rickyard.heat.fuel import gross_mj_per_kg as gross_mj_per_kg
 from rickyard.heat.fuel import heat_value as heat_value
 from rickyard.heat.fuel import net_mj_per_kg as net_mj_per_kg
+from rickyard.heat.stacks import MassAndHeat as MassAndHeat
+from rickyard.heat.stacks import StackContent as StackContent
+from rickyard.heat.stacks import stack_content as stack_content

@@ -12,14 +12,14 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query
 from pydantic import BaseModel
 
-from rickyard.heat import heat_of_dry_mass, heat_row
-from rickyard.measure import FT3_M3, MILLION_BTU_MJ, log_volume, solid_share, stack_measure
+from rickyard.heat import heat_row, stack_content
+from rickyard.measure import FT3_M3, MILLION_BTU_MJ, log_volume
 from rickyard.rules import check_wording, place_rules
 from rickyard.season import meter_mc
 from rickyard.web.api.bodies import PlainText
 from rickyard.web.api.common import ERRORS
 from rickyard.web.api.models import Out, SpreadOut
-from rickyard.wood import db_from_wet, dry_mass_at_kg, find_species
+from rickyard.wood import find_species
 
 router = APIRouter(
     prefix="/api", tags=["computations"], responses={code: ERRORS[code] for code in (404, 422)}
@@ -27,6 +27,7 @@ router = APIRouter(
 
 Length = Annotated[float, Query(gt=0, le=200, allow_inf_nan=False)]
 Diameter = Annotated[float | None, Query(gt=0, le=10, allow_inf_nan=False)]
+Angle = Annotated[float, Query(ge=0.0, le=90.0, allow_inf_nan=False)]
 Moisture = Annotated[float, Query(ge=0.0, le=0.8)]
 Name = Annotated[PlainText, Query(min_length=1)]
 
@@ -90,11 +91,15 @@ class StackSumOut(BaseModel):
     outside_ft3: float
     cords: float | None
     solid_m3: SpreadOut
+    left_out_m3: float
+    notes: list[str]
     oven_dry_kg: float | None = None
     kg: float | None = None
     million_btu: float | None = None
     heat_basis: str | None = None
     moisture_wet: float | None = None
+    kg_spread: SpreadOut | None = None
+    million_btu_spread: SpreadOut | None = None
 
 
 class MeterOut(BaseModel):
@@ -203,28 +208,47 @@ def measure_stack(
     piled: Annotated[str, Query(pattern="^(ranked|loose)$")] = "ranked",
     species: PlainText = "",
     moisture_wet: Moisture = 0.20,
+    rows: Annotated[int, Query(ge=1, le=50)] = 1,
+    crisscross_m: Annotated[list[Length] | None, Query(max_length=20)] = None,
+    lean_deg: Angle = 0.0,
+    slope_deg: Angle = 0.0,
+    form: Annotated[str, Query(pattern="^(log|round|split|kindling)$")] = "split",
+    thickness_m: Annotated[float | None, Query(gt=0, le=2, allow_inf_nan=False)] = None,
+    straightness: Annotated[str, Query(pattern="^(straight|usual|crooked)$")] = "usual",
+    peeled: bool = False,
 ) -> StackSumOut:
     """Outside volume, cords and solid wood of a stack or heap; with a species also mass and heat."""
-    measured = stack_measure(length_m, tuple(height_m), piece_length_m, piled=piled)
-    share = solid_share(piled, "split", piece_length_m)
-    answer = StackSumOut(
-        outside_m3=measured.outside_m3,
-        outside_ft3=measured.outside_m3 / FT3_M3,
-        cords=measured.cords,
-        solid_m3=SpreadOut(
-            low=measured.outside_m3 * share.low,
-            mid=measured.outside_m3 * share.mid,
-            high=measured.outside_m3 * share.high,
-        ),
+    found = stack_content(
+        length_m,
+        tuple(height_m),
+        piece_length_m,
+        piled=piled,
+        rows=rows,
+        crisscross_m=tuple(crisscross_m or ()),
+        lean_deg=lean_deg,
+        slope_deg=slope_deg,
+        form=form,
+        thickness_m=thickness_m,
+        straightness=straightness,
+        peeled=peeled,
+        species=find_species(species, field="species") if species else None,
+        mc_wet=moisture_wet,
     )
-    if species:
-        wood = find_species(species, field="species")
-        # The stack is measured as it stands, so its solid wood has shrunk to its moisture.
-        dry_kg = dry_mass_at_kg(wood, answer.solid_m3.mid, db_from_wet(moisture_wet))
-        warmth = heat_of_dry_mass(wood, dry_kg, mc_wet=moisture_wet, basis="net")
-        answer.oven_dry_kg, answer.kg = dry_kg, dry_kg * (1 + db_from_wet(moisture_wet))
-        answer.million_btu, answer.heat_basis = warmth.mid / MILLION_BTU_MJ, "net"
-        answer.moisture_wet = moisture_wet
+    answer = StackSumOut(
+        outside_m3=found.outside.outside_m3,
+        outside_ft3=found.outside.outside_m3 / FT3_M3,
+        cords=found.outside.cords,
+        solid_m3=SpreadOut(**vars(found.solid_m3)),
+        left_out_m3=found.left_out_m3,
+        notes=[str(note) for note in found.notes],
+    )
+    held = found.of_wood
+    if held is not None:
+        warm = held.net_mj.scaled(1.0 / MILLION_BTU_MJ)
+        answer.oven_dry_kg, answer.kg = held.oven_dry_kg.mid, held.kg.mid
+        answer.kg_spread, answer.million_btu_spread = SpreadOut(**vars(held.kg)), SpreadOut(**vars(warm))
+        answer.million_btu, answer.heat_basis = warm.mid, "net"
+        answer.moisture_wet = held.mc_wet
     return answer
 
 
