@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from rickyard.cut import CutLog, Defect, Saw, Ware, by_hand, marks_of, plan_cuts, sums_of
 from rickyard.cut import quotas as programme
+from rickyard.cut.plan import OFF_LENGTH_SHARE
 from rickyard.cut.reach import track
 
 
@@ -103,15 +104,18 @@ def test_it_is_the_best_of_all(case: tuple[CutLog, list[Ware], Saw]) -> None:
     plan = plan_cuts([log], wares, saw)
     wanted = best_by_trying(log, wares, saw)
 
-    assert plan.value == pytest.approx(wanted, rel=2e-5, abs=1e-6)
+    # With a tolerance up to a hundredth is given up for pieces at full length; the bound is that of the best.
+    given_up = OFF_LENGTH_SHARE if any(ware.tolerance_m for ware in wares) else 0.0
+    assert wanted * (1 - given_up - 2e-5) - 1e-6 <= plan.value <= wanted * (1 + 2e-5) + 1e-6
+    assert plan.bound >= wanted * (1 - 2e-5) - 1e-6
     assert plan.bound >= plan.value - 1e-12
     sums = sums_of(plan)
     rest = sums.sawdust_m3 + sums.kindling_m3 + sums.scrap_m3
     assert sum(plan.solid_m3) + rest == pytest.approx(log.volume_m3(), rel=1e-9)
     assert min(sums.sawdust_m3, sums.kindling_m3, sums.scrap_m3) >= 0.0
     hand = by_hand(plan)
-    assert hand.value <= plan.value * (1 + 2e-5) + 1e-6
-    assert hand.each_value <= plan.value * (1 + 2e-5) + 1e-6
+    assert hand.value <= plan.value * (1 + given_up + 2e-5) + 1e-6
+    assert hand.each_value <= plan.value * (1 + given_up + 2e-5) + 1e-6
 
 
 def test_a_tolerance_uses_the_end_of_the_log() -> None:
@@ -140,6 +144,23 @@ def test_a_full_piece_goes_before_one_that_is_only_as_good() -> None:
     assert [cut.to_m - cut.from_m for cut in plan.logs[0].cuts] == pytest.approx([0.5, 0.5])
 
 
+def test_a_log_is_not_cut_short_all_along_for_a_finger_s_breadth() -> None:
+    """Ten pieces of 14 in would be 6 mm more wood in all than seven full ones of 16 in and two of 14 in.
+
+    Step by step: 12 ft are 3.6576 m. Ten of 0.3564 m and nine kerfs of 9 mm take 3.645 m, 3.564 m of it wood; seven of
+    0.4064 m, two of 0.3564 m and eight kerfs take 3.630 m, 3.558 m of it wood: 0.2 % less. Eight full ones alone are
+    3.251 m, 9 % less, so the end is used up.
+    """
+    log = CutLog("x", 12 * 0.3048, 0.3, 0.3)
+    plan = plan_cuts([log], [Ware("stove", 0.4064, 100.0, tolerance_m=0.05)], Saw(0.009))
+
+    lengths = sorted(round(cut.to_m - cut.from_m, 4) for cut in plan.logs[0].cuts)
+    assert lengths == [0.3564] * 2 + [0.4064] * 7
+    area = math.pi / 4 * 0.3**2
+    assert plan.bound == pytest.approx(356.4 * area, rel=1e-6), "the best there is, said beside it"
+    assert 0.001 < plan.gap < 0.01
+
+
 @settings(max_examples=40, deadline=None)
 @given(cases())
 def test_a_tolerance_costs_nothing_and_is_kept(case: tuple[CutLog, list[Ware], Saw]) -> None:
@@ -147,7 +168,9 @@ def test_a_tolerance_costs_nothing_and_is_kept(case: tuple[CutLog, list[Ware], S
     plan = plan_cuts([log], wares, saw)
     exact = plan_cuts([log], [replace(ware, tolerance_m=0.0) for ware in wares], saw)
 
-    assert plan.value >= exact.value * (1 - 2e-5) - 1e-6
+    # Where nothing is limited, full pieces alone are among what is chosen from; else a hundredth may be given up.
+    limited = any(ware.wanted_m3 is not None for ware in wares)
+    assert plan.value >= exact.value * (1 - (OFF_LENGTH_SHARE if limited else 0.0) - 2e-5) - 1e-6
     for cut in plan.logs[0].cuts:
         ware = plan.wares[cut.ware]
         assert abs(cut.to_m - cut.from_m - ware.length_m) <= ware.tolerance_m + 1e-9

@@ -136,7 +136,7 @@ class Ware:
         Least diameter at a piece's thin end, greatest at its thick end [m]; None: any.
     tolerance_m
         By how much a piece may be shorter or longer [m]. Cut is to the full length, or to the shortest or the longest
-        that still counts (`lengths_m`), where that leaves less of the log over.
+        that still counts (`lengths_m`) where that is worth more than a hundredth of what the log gives.
     """
 
     name: str

@@ -5,13 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from rickyard.cut.logs import Cut, CutLog, Saw, Ware, counted_m3
-from rickyard.cut.quotas import Method, choose
-from rickyard.cut.reach import track
+import numpy as np
+
+from rickyard.cut.logs import TOLERANCE_M, Cut, CutLog, Saw, Ware, counted_m3
+from rickyard.cut.quotas import Method, choose, volumes_of
+from rickyard.cut.reach import Track, best_cuts, track
 from rickyard.errors import InputError
 from rickyard.text import T_
 
 MOST_WARES = 40
+
+OFF_LENGTH_SHARE = 0.01
+"""Of a log's value, what may be given up for pieces at their full length where a ware has a tolerance. A customer who
+asks for 16 in wants 16 in, and every piece more is a cut more. Judgement, no source."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +41,8 @@ class CutPlan:
     wares, saw
         As given.
     bound
-        No plan can be worth more.
+        No plan can be worth more. Where a ware has a tolerance, the plan itself may be worth up to `OFF_LENGTH_SHARE`
+        less than the best, for the sake of pieces at full length.
     method
         `single`, `every_sequence`, `columns` or `prices`; the last is a heuristic with a bound. See `cut.quotas`.
     """
@@ -102,7 +109,7 @@ def plan_cuts(logs: Sequence[CutLog], wares: Sequence[Ware], saw: Saw | None = N
     saw = saw or Saw()
     tracks = [track(log, wares, saw) for log in logs]
     chosen = choose(tracks, wares)
-    sequences = without_surplus(chosen.sequences, wares)
+    sequences = without_surplus(_fuller(tracks, chosen.sequences, wares), wares)
     made = CutPlan(
         tuple(LogPlan(log, cuts) for log, cuts in zip(logs, sequences, strict=True)),
         tuple(wares),
@@ -112,6 +119,39 @@ def plan_cuts(logs: Sequence[CutLog], wares: Sequence[Ware], saw: Saw | None = N
     )
     # Rounding in the solver or the tie-break may leave the bound a hair under a plan that is the best.
     return made if made.bound >= made.value else _with_bound(made, made.value)
+
+
+def _fuller(
+    tracks: Sequence[Track], sequences: Sequence[tuple[Cut, ...]], wares: Sequence[Ware]
+) -> tuple[tuple[Cut, ...], ...]:
+    """Log by log, for its own wares: pieces at full length where that gives up little of the log's value.
+
+    The tolerance is there to use up a log's end, not to cut all of it short for the sake of a finger's breadth.
+    """
+    if not any(ware.tolerance_m for ware in wares):
+        return tuple(sequences)
+    total = np.sum([volumes_of(cuts, len(wares)) for cuts in sequences], axis=0)
+    kept: list[tuple[Cut, ...]] = []
+    for ready, cuts in zip(tracks, sequences, strict=True):
+        kept.append(cuts)
+        if not _off_length(cuts, wares):
+            continue
+        own = {cut.ware for cut in cuts}
+        prices = np.array([ware.value_per_m3 if place in own else 0.0 for place, ware in enumerate(wares)])
+        other = best_cuts(ready, prices, OFF_LENGTH_SHARE)[1]
+        volumes = volumes_of(cuts, len(wares))
+        after = total - volumes + volumes_of(other, len(wares))
+        given_up = plan_value(wares, total.tolist()) - plan_value(wares, after.tolist())
+        if _off_length(other, wares) < _off_length(cuts, wares) and given_up <= OFF_LENGTH_SHARE * float(
+            prices @ volumes
+        ):
+            kept[-1], total = other, after
+    return tuple(kept)
+
+
+def _off_length(cuts: Sequence[Cut], wares: Sequence[Ware]) -> int:
+    """Pieces that are not as long as their ware."""
+    return sum(abs(cut.to_m - cut.from_m - wares[cut.ware].length_m) > TOLERANCE_M for cut in cuts)
 
 
 def _with_bound(plan: CutPlan, bound: float) -> CutPlan:

@@ -252,13 +252,15 @@ MOST_STATES = 4_000_000
 """States of one log at most; none met so far came near."""
 
 
-def best_cuts(ready: Track, prices: Floats) -> tuple[float, tuple[Cut, ...]]:
+def best_cuts(ready: Track, prices: Floats, off_share: float = 0.0) -> tuple[float, tuple[Cut, ...]]:
     """The best plan of one log at these prices [money/m³, by ware]: its value, less the tie-break, and its pieces.
 
-    The value is an upper bound on that of any other plan of the log, within the tie-break.
+    The value is an upper bound on that of any other plan of the log, within the tie-break. With an `off_share` the wood
+    of pieces that are not full counts so much less [share], and the value is of what counts.
     """
     log = ready.log
     each = prices[ready.of]
+    each[prices.size :] *= 1.0 - off_share
     order = np.argsort(-each, kind="stable")
     order = order[each[order] > 0.0].astype(np.int64)
     if not order.size or not ready.starts.size:
