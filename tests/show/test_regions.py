@@ -17,6 +17,9 @@ def test_names_by_language():
     assert country_name("US", "fr_CA") == "États-Unis"
     assert subdivision_name("CA", "NB", "en_CA") == "New Brunswick"
     assert subdivision_name("CA", "NB", "fr_CA") == "Nouveau-Brunswick"
+    assert subdivision_name("US", "NC", "en_US") == "North Carolina"
+    assert subdivision_name("US", "NC", "fr_CA") == "Caroline du Nord"
+    assert subdivision_name("US", "ME", "fr_CA") == "Maine"
     assert subdivision_name("CA", "ZZ", "fr_CA") == "ZZ"
 
 

@@ -32,7 +32,24 @@ _STATES = (
     "SC South Carolina;SD South Dakota;TN Tennessee;TX Texas;UT Utah;VT Vermont;VA Virginia;WA Washington;"
     "WV West Virginia;WI Wisconsin;WY Wyoming"
 )
-_UNITED_STATES = {item[:2]: (item[3:], item[3:]) for item in _STATES.split(";")}
+# Those that have a name of their own in French.
+_STATES_FR = {
+    "CA": "Californie",
+    "DC": "district de Columbia",
+    "FL": "Floride",
+    "GA": "Géorgie",
+    "HI": "Hawaï",
+    "LA": "Louisiane",
+    "NC": "Caroline du Nord",
+    "ND": "Dakota du Nord",
+    "NM": "Nouveau-Mexique",
+    "PA": "Pennsylvanie",
+    "SC": "Caroline du Sud",
+    "SD": "Dakota du Sud",
+    "VA": "Virginie",
+    "WV": "Virginie-Occidentale",
+}
+_UNITED_STATES = {item[:2]: (item[3:], _STATES_FR.get(item[:2], item[3:])) for item in _STATES.split(";")}
 _GREAT_BRITAIN = {
     "ENG": ("England", "Angleterre"),
     "SCT": ("Scotland", "Écosse"),
