@@ -132,6 +132,32 @@ def test_wide_screen_is_accessible_too(browser: Browser, address: str, paths: di
     assert bad == {}
 
 
+# What holds more than it shows, without a bar to get at it.
+CUT_OFF = """
+[...document.querySelectorAll("main, main .card, main .table-wrap, main section, main fieldset, main dl")]
+  .filter((one) => one.clientWidth > 0 && one.scrollWidth > one.clientWidth + 1)
+  .filter((one) => !["auto", "scroll"].includes(getComputedStyle(one).overflowX))
+  .map((one) => `${one.tagName} ${one.className}: ${one.scrollWidth} in ${one.clientWidth}`)
+"""
+
+
+def test_nothing_is_cut_off_on_a_desk(browser: Browser, address: str, paths: dict[str, str]) -> None:
+    """A narrow column of a wide screen holds what is in it, in French too: no table runs out of its card."""
+    context = browser.new_context(base_url=address)
+    context.add_cookies([{"name": "lang", "value": "fr_CA", "url": address}])
+    page = context.new_page()
+    bad = {}
+    for path in pages_of(paths):
+        page.goto(path)
+        for width in (800, 1024, 1280):
+            page.set_viewport_size({"width": width, "height": 900})
+            if found := page.evaluate(CUT_OFF):
+                bad[path, width] = found
+    context.close()
+
+    assert bad == {}
+
+
 def test_form_complaints_come_without_a_new_page(page: Page) -> None:
     """htmx puts the form with its complaints in place; what was typed stays; the focus is on the complaints."""
     page.goto("/wood-in/new")
