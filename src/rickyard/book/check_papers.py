@@ -75,6 +75,7 @@ def _tickets(session: Session, yard_id: int) -> Found:
             Ticket.outside_m3,
             Ticket.price_minor,
             Ticket.tax_minor,
+            Ticket.currency,
             Ticket.facts,
             Order.number,
             Order.household_id,
@@ -85,17 +86,30 @@ def _tickets(session: Session, yard_id: int) -> Found:
         .where(Ticket.yard_id == yard_id)
         .order_by(Ticket.number)
     )
-    for number, entry_id, home, outside_m3, price, tax, facts, order_number, order_home, kind in tickets:
+    for (
+        number,
+        entry_id,
+        home,
+        outside_m3,
+        price,
+        tax,
+        currency,
+        facts,
+        order_number,
+        order_home,
+        kind,
+    ) in tickets:
         if "tax_rate" in facts and abs(tax - price * facts["tax_rate"]) > TAX_MINOR:
             yield (
                 "ticket_money",
                 T_(
-                    "Ticket {number} says {tax:.2f} of tax, but {rate:.2%} of its price of {price:.2f} is something "
-                    "else. Compare it with the paper that was handed out.",
+                    "Ticket {number} says {tax:.2f} {currency} of tax, but {rate:.2%} of its price of {price:.2f} "
+                    "{currency} is something else. Compare it with the paper that was handed out.",
                     number=number,
                     tax=tax / 100,
                     rate=facts["tax_rate"],
                     price=price / 100,
+                    currency=currency,
                 ),
             )
         if order_home != home if order_number is not None else kind == "deliver":
@@ -167,22 +181,24 @@ def _shares_fit(shares: dict[str, float], taken: dict[str, int]) -> bool:
 def _payments(session: Session, yard_id: int) -> Found:
     paid = func.sum(Payment.amount_minor)
     rows = session.execute(
-        select(Ticket.number, Ticket.total_minor, paid)
+        select(Ticket.number, Ticket.total_minor, Ticket.currency, paid)
         .join(Payment, Payment.ticket_id == Ticket.id)
         .outerjoin(Undoing, Undoing.payment_id == Payment.id)
         .where(Ticket.yard_id == yard_id, Undoing.id.is_(None))
-        .group_by(Ticket.id, Ticket.number, Ticket.total_minor)
+        .group_by(Ticket.id, Ticket.number, Ticket.total_minor, Ticket.currency)
         .having(paid > Ticket.total_minor)
         .order_by(Ticket.number)
     )
-    for number, total, sum_ in rows:
+    for number, total, currency, sum_ in rows:
         yield (
             "paid_too_much",
             T_(
-                "On ticket {number} of {total:.2f} stand payments of {paid:.2f}. One may stand there twice.",
+                "On ticket {number} of {total:.2f} {currency} stand payments of {paid:.2f} {currency}. One may stand "
+                "there twice.",
                 number=number,
                 total=total / 100,
                 paid=int(sum_) / 100,
+                currency=currency,
             ),
         )
 
