@@ -639,6 +639,7 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/wood-in/{load_id:int}/undo": f"/wood-in/{yard.logs_load}/undo",
         "/wood-in/{load_id:int}/undo hangs": f"/wood-in/{yard.rough_load}/undo",
         "/stacks/{stack_id:int}/undo": f"/stacks/{yard.mixed}/undo",
+        "/measures/{measure_id:int}/undo": "/measures/1/undo",
         "/journal/{number:int}/undo": f"/journal/{yard.gone}/undo",
         "/tickets/{ticket_id:int}/undo": f"/tickets/{yard.ticket}/undo",
         "/payments/{payment_id:int}/undo": f"/payments/{yard.payment}/undo",

@@ -209,6 +209,7 @@ NAMES: dict[str, dict[str, Text]] = {
         "take_in_weather": T_("a weather file"),
         "turn_service": T_("a weather service"),
         "undo_delivery": T_("a delivery or sale taken back"),
+        "undo_measure": T_("a measure of a stack taken back"),
         "undo_moving": T_("wood that went or came taken back"),
         "undo_payment": T_("a payment taken back"),
         "undo_stack_up": T_("a stacking taken back"),

@@ -217,6 +217,9 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /wood-in/{load_id:int}/undo
         GET /stacks/{stack_id:int}/undo
         POST /stacks/{stack_id:int}/undo
+        GET /measures/{measure_id:int}/undo
+        POST /measures/{measure_id:int}/undo
+        POST /api/deeds/undo-measure
         GET /journal/{number:int}/undo
         POST /journal/{number:int}/undo
         POST /api/deeds/undo-take-in

@@ -128,6 +128,7 @@ SAID: dict[str, Text] = {
     "payment_undone": T_("The payment is taken back; it is owed again."),
     "load_undone": T_("The load is taken back. It keeps its number."),
     "stack_undone": T_("The stacking is taken back. The wood is where it was, and the name is free."),
+    "measure_undone": T_("Taken back: the measure before it counts again."),
     "moving_undone": T_("Taken back: the wood is where it was."),
     "undone_clash": T_("Taken back. It does not fit what else the book says: see below."),
     "ware_set": T_("Saved."),

@@ -42,8 +42,12 @@ class StackMade(BaseModel):
 
 
 class StackMeasured(BaseModel):
-    """`difference_g`: what the wood in the stack changed by; `clashes`: what does not fit the book, by id."""
+    """`difference_g`: what the wood in the stack changed by; `clashes`: what does not fit the book, by id.
 
+    Answers of before have no `measure_id`.
+    """
+
+    measure_id: int | None = None
     stack_id: int
     outside_m3: float
     difference_g: int
