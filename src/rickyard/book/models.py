@@ -331,6 +331,8 @@ class Entry(Base):
         UniqueConstraint("yard_id", "number"),
         _check("number_from_one", "number >= 1"),
         _check("reverses_another", "reverses_id <> id"),
+        # What happened since a day, or within a period, without reading the journal of ten years.
+        Index("ix_entry_happened", "yard_id", "happened_at"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)

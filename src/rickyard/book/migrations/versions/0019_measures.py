@@ -1,4 +1,4 @@
-"""A measure of a stack may be taken back.
+"""A measure of a stack may be taken back; what happened since a day is found by an index.
 
 Revision ID: 0019
 """
@@ -29,10 +29,12 @@ def upgrade() -> None:
         table.drop_constraint(op.f(CHECK), type_="check")
         table.create_check_constraint(op.f(CHECK), _of_one(*UNDONE, "measure"))
     triggers.protect(op.get_bind(), ("undoing",))
+    op.create_index("ix_entry_happened", "entry", ["yard_id", "happened_at"], unique=False)
 
 
 def downgrade() -> None:
     """That a measure was taken back is forgotten: check finds its seal without a row. The journal stays reversed."""
+    op.drop_index("ix_entry_happened", table_name="entry")
     bind = op.get_bind()
     triggers.unprotect(bind, ("undoing",))
     op.execute("DELETE FROM undoing WHERE measure_id IS NOT NULL")
