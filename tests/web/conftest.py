@@ -650,6 +650,8 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/households": "/households",
         "/households/new": "/households/new",
         "/households/{household_id:int}": f"/households/{yard.home}",
+        "/households/{household_id:int}/forget": f"/households/{yard.home}/forget",
+        "/tickets/{ticket_id:int}/forget": f"/tickets/{yard.ticket}/forget",
         "/households/{household_id:int}/change": f"/households/{yard.home}/change",
         "/orders": "/orders",
         "/orders delivered": "/orders?show=delivered",

@@ -178,6 +178,8 @@ NAMES: dict[str, dict[str, Text]] = {
         "time_work": T_("work timed"),
         "end_link": T_("a household's link ended"),
         "end_sign_in": T_("a browser signed out"),
+        "forget_buyer": T_("a buyer forgotten"),
+        "forget_household": T_("a household forgotten"),
         "forget_lessons": T_("what was learnt forgotten"),
         "forget_reason": T_("a reason taken out"),
         "judge_reading": T_("a reading judged"),

@@ -377,6 +377,12 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /who/new
         POST /who/rename
         POST /api/deeds/change-yard
+        GET /households/{household_id:int}/forget
+        POST /households/{household_id:int}/forget
+        GET /tickets/{ticket_id:int}/forget
+        POST /tickets/{ticket_id:int}/forget
+        POST /api/deeds/forget-buyer
+        POST /api/deeds/forget-household
         POST /api/deeds/forget-lessons
         POST /api/deeds/forget-reason
         POST /api/deeds/add-person

@@ -111,6 +111,8 @@ SAID: dict[str, Text] = {
     "link_ended": T_("That link does not work any more."),
     "moved": T_("The stack's place and cover are changed."),
     "emptied": T_("The stack is closed."),
+    "household_forgotten": T_("Who they were is forgotten. Wood, money and tickets stay."),
+    "buyer_forgotten": T_("Who bought is forgotten. Wood, money and the ticket stay."),
     "household_set": T_("The household is in the book."),
     "noted": T_("The order is noted; nothing is promised yet."),
     "promised": T_("Promised. The wood is kept for this order."),

@@ -108,6 +108,8 @@ _DEEDS: tuple[tuple[str, type[Any], Callable[[Any, Any], dict[str, Any]], type[B
     ("judge-reading", readings.JudgeReading, readings.judge_reading, made.ReadingJudged),
     ("mark-pieces", witness.MarkPieces, witness.mark_pieces, made.PiecesMarked),
     ("weigh-pieces", witness.WeighPieces, witness.weigh_pieces, made.ReadingTaken),
+    ("forget-buyer", forgetting.ForgetBuyer, forgetting.forget_buyer, made.BuyerForgotten),
+    ("forget-household", forgetting.ForgetHousehold, forgetting.forget_household, made.HouseholdForgotten),
     ("forget-lessons", learning.ForgetLessons, learning.forget_lessons, made.LessonsForgotten),
     ("forget-reason", forgetting.ForgetReason, forgetting.forget_reason, made.ReasonForgotten),
     ("reopen-stack", closing.ReopenStack, closing.reopen_stack, made.StackReopened),
