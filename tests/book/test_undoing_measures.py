@@ -245,3 +245,14 @@ def test_the_database_takes_a_measure_back_once_and_alone(yard: MeasuredYard) ->
     for of in ({"measure_id": measure_id}, {"measure_id": measure_id, "stack_id": stack_id}, {}):
         with pytest.raises(IntegrityError), yard.desk.book.write() as session:
             session.add(Undoing(**facts, **of))
+
+
+def test_the_check_finds_a_measure_that_the_journal_still_follows(book: Book) -> None:
+    yard = MeasuredYard(book)
+    measure_id = yard.measured(yard.stood("A1"), 3.0)
+    with book.write() as session:
+        row = session.get_one(StackMeasure, measure_id)
+        facts = {"yard_id": row.yard_id, "deed_id": row.deed_id, "undone_at": NOW, "reason": "so"}
+        session.add(Undoing(**facts, measure_id=measure_id))
+
+    assert "measure_half_undone" in {problem.code for problem in check(book).faults}

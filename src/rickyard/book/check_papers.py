@@ -13,7 +13,19 @@ from typing import Any
 from sqlalchemy import Select, func, or_, select
 from sqlalchemy.orm import Session, aliased, selectinload
 
-from rickyard.book.models import Entry, Load, LogPiece, Lot, Order, Payment, Posting, Stack, Ticket, Undoing
+from rickyard.book.models import (
+    Entry,
+    Load,
+    LogPiece,
+    Lot,
+    Order,
+    Payment,
+    Posting,
+    Stack,
+    StackMeasure,
+    Ticket,
+    Undoing,
+)
 from rickyard.book.offer_tables import Offer
 from rickyard.book.sheet_tables import CutSheet, CutSheetLog, SplittingSheet
 from rickyard.text import T_, Text
@@ -265,6 +277,26 @@ def _taken_back(session: Session, yard_id: int) -> Found:
     )
     for number in sorted(set(held)):
         yield "load_half_undone", T_("Load {number} was taken back, but wood of it is left.", number=number)
+    followed = session.scalars(
+        select(Stack.name)
+        .join(StackMeasure, StackMeasure.stack_id == Stack.id)
+        .join(Undoing, Undoing.measure_id == StackMeasure.id)
+        .join(Posting, Posting.spot_id == Stack.spot_id)
+        .join(Entry, Entry.id == Posting.entry_id)
+        .outerjoin(back, back.reverses_id == Entry.id)
+        .where(
+            Stack.yard_id == yard_id,
+            Entry.kind == "remeasure",
+            Entry.deed_id == StackMeasure.deed_id,
+            Entry.happened_at == StackMeasure.happened_at,
+            back.id.is_(None),
+        )
+    )
+    for name in sorted(set(followed)):
+        yield (
+            "measure_half_undone",
+            T_("A measure of stack {name} was taken back, but the journal still follows it.", name=name),
+        )
 
 
 def _offers(session: Session, yard_id: int) -> Found:
