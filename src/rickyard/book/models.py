@@ -11,16 +11,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import (
-    ColumnElement,
-    ForeignKey,
-    Index,
-    LargeBinary,
-    String,
-    UniqueConstraint,
-    and_,
-    select,
-)
+from sqlalchemy import ColumnElement, ForeignKey, Index, LargeBinary, String, UniqueConstraint, and_, select
 from sqlalchemy.orm import Mapped, foreign, mapped_column, relationship
 
 from rickyard.book.access_tables import HouseholdLink as HouseholdLink
