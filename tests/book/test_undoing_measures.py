@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+import sqlalchemy as sa
 from sqlalchemy import select
 from sqlalchemy.exc import IntegrityError
 from tests.book.test_undoing import NOW, TODAY, Yard
 
-from rickyard.book import Book, check
+from rickyard.book import Book, check, migrations
+from rickyard.book.engine import book_url, make_engine
+from rickyard.book.migrations import triggers
 from rickyard.book.models import Entry, Stack, StackMeasure, Undoing
 from rickyard.desk.audit import deeds_done
 from rickyard.desk.closing import EmptyStack, ReopenStack, empty_stack, reopen_stack
@@ -256,3 +260,32 @@ def test_the_check_finds_a_measure_that_the_journal_still_follows(book: Book) ->
         session.add(Undoing(**facts, measure_id=measure_id))
 
     assert "measure_half_undone" in {problem.code for problem in check(book).faults}
+
+
+def test_down_one_version_a_measure_that_was_taken_back_counts_again(book: Book) -> None:
+    """The journal keeps the reversal, and up again the check says what was lost; everything else stays."""
+    target = book.target  # type: ignore[attr-defined]
+    yard = MeasuredYard(book)
+    stack = yard.stood("A1")
+    yard.undo(yard.measured(stack, 3.0))
+    held = yard.stock()
+    undo_stack_up(yard.desk, UndoStackUp(key=new_key(), stack_id=yard.stood("B1"), reason="entered twice"))
+    book.close()
+    engine = make_engine(book_url(target), writing=True, foreign_keys=False)
+    with engine.begin() as connection:
+        migrations.downgrade(connection, "0018")
+        columns = {column["name"] for column in sa.inspect(connection).get_columns("undoing")}
+        assert "measure_id" not in columns
+        assert connection.exec_driver_sql("SELECT reason FROM undoing").all() == [("entered twice",)]
+        indexes = {index["name"] for index in sa.inspect(connection).get_indexes("entry")}
+        assert "ix_entry_happened" not in indexes
+    with engine.begin() as connection:
+        migrations.upgrade(connection)
+        assert migrations.differences(connection) == []
+        assert triggers.missing(connection) == []
+    engine.dispose()
+    with Book.open(target) as again:
+        assert [problem.code for problem in check(again).problems] == ["seal_broken"]
+        yard.desk = replace(yard.desk, book=again)
+        assert yard.stock() == held
+        assert [line.undone_for for line in stack_page(yard.desk, stack).measures] == ["", ""]
