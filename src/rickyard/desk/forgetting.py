@@ -59,7 +59,7 @@ class ForgetBuyer(Command):
 
 
 def forget_reason(desk: Desk, command: ForgetReason) -> Answer:
-    """Takes the reason of an entry out for good; the chain holds as before. Answer: entry, why."""
+    """Takes the reason of an entry out for good; the chain holds as before. Answer: entry, why (if said)."""
     why = some_text("why", command.why, 200, needed=False)
 
     def run(stage: Stage) -> Answer:
@@ -79,7 +79,7 @@ def forget_reason(desk: Desk, command: ForgetReason) -> Answer:
         # In this order: the database lets no reason go whose salt is still there.
         stage.session.execute(update(EntryLink).where(EntryLink.entry_id == found.id).values(reason_salt=""))
         stage.session.execute(update(Entry).where(Entry.id == found.id).values(reason=""))
-        return {"entry": command.entry, "why": why}
+        return {"entry": command.entry} | ({"why": why} if why else {})
 
     return do(desk, "forget_reason", command, run)
 
