@@ -449,6 +449,21 @@ def test_a_fault_is_found(day, fault: str) -> None:
     assert all("{" not in str(problem) for problem in report.problems)
 
 
+def test_money_is_said_with_its_currency(day) -> None:
+    spoil(
+        day.book,
+        "INSERT INTO payment (id, yard_id, ticket_id, amount_minor, method, paid_on) "
+        "VALUES (9, 1, 1, 100, 'cash', '2026-03-02')",
+        "UPDATE ticket SET tax_minor = 4400, total_minor = 34400 WHERE id = 2",
+    )
+
+    said = " ".join(str(problem) for problem in check(day.book).problems)
+
+    assert "says 44.00 CAD of tax" in said
+    assert "of its price of 300.00 CAD is something else" in said
+    assert re.search(r"On ticket 1 of \d+\.\d\d CAD stand payments of \d+\.\d\d CAD\.", said)
+
+
 def test_the_balance_is_given_to_the_gram(day) -> None:
     spoil(day.book, "UPDATE posting SET mass_g = mass_g + 17 WHERE id = 2")
 

@@ -222,6 +222,14 @@ def test_months_are_counted_from_today_through_the_calendar() -> None:
     assert found.spread.high == pytest.approx((11 + 540) / 30.4375)
 
 
+def test_money_out_of_bounds_is_said_with_its_currency(desk: Desk) -> None:
+    with pytest.raises(InputError, match=r"asked: wanted .* CAD, got 2e\+06 CAD"):
+        noted(desk, replace(ROUGH, asked_minor=200_000_000))
+    facts = WareFacts(name="Gold", piece_length_m=0.4, price_minor=20_000_000)
+    with pytest.raises(InputError, match=r"price: wanted 0.0 to 100000.0 CAD, got 200000 CAD"):
+        set_ware(desk, SetWare(key=new_key(), facts=facts))
+
+
 def test_compared_side_by_side_and_what_nobody_buys(desk: Desk) -> None:
     first, second = noted(desk), noted(desk, replace(ROUGH, quantity=5 * CORD_M3))
     assert [card.id for card in compare(desk, [second, first, second])] == [second, first]

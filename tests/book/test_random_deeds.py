@@ -20,7 +20,18 @@ from hypothesis.stateful import (
 from sqlalchemy import func, select
 
 from rickyard.book import Book, StockKey, check, stock_by_spot
-from rickyard.book.models import Clash, Entry, Load, Payment, Posting, Spot, Stack, Ticket, Yard
+from rickyard.book.models import (
+    Clash,
+    Entry,
+    Load,
+    Payment,
+    Posting,
+    Spot,
+    Stack,
+    StackMeasure,
+    Ticket,
+    Yard,
+)
 from rickyard.book.running import EARLY_CODES, NEGATIVE_G, shortfalls
 from rickyard.desk.closing import EmptyStack, ReopenStack, empty_stack, reopen_stack
 from rickyard.desk.context import Desk, new_key
@@ -66,6 +77,7 @@ from rickyard.desk.undoing import (
     undo_take_in,
     undoing_of,
 )
+from rickyard.desk.undoing_measures import UndoMeasure, undo_measure
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
 from rickyard.desk.wood_in import Harvest, TakeInRough, take_in_rough
 from rickyard.errors import InputError, RefusedError, RickyardError
@@ -122,7 +134,7 @@ class RandomDeeds(RuleBasedStateMachine):
         self.ware = set_ware(self.desk, SetWare(key=new_key(), facts=facts))["ware_id"]
         self.home = set_household(self.desk, SetHousehold(key=new_key(), name="Somebody"))["household_id"]
 
-    def ids(self, table: type[Load] | type[Stack]) -> list[int]:
+    def ids(self, table: type[Load] | type[Stack] | type[StackMeasure]) -> list[int]:
         with self.book.read() as session:
             return list(session.scalars(select(table.id).where(table.yard_id == self.desk.yard_id)))
 
@@ -314,7 +326,9 @@ class RandomDeeds(RuleBasedStateMachine):
 
     @precondition(lambda self: self.ids(Load) and self.ids(Stack))
     @rule(
-        data=st.data(), share=SHARE, what=st.sampled_from(["load", "stack", "part", "went", "onto", "sale"])
+        data=st.data(),
+        share=SHARE,
+        what=st.sampled_from(["load", "stack", "part", "went", "onto", "sale", "measure"]),
     )
     def done_and_undone(self, data: st.DataObject, share: float, what: str) -> None:
         """Taken back at once, everything is as it was: every gram at every place, and what is owed."""
@@ -356,6 +370,11 @@ class RandomDeeds(RuleBasedStateMachine):
             if made is None:
                 return None
             return undo_stack_up, UndoStackUp(key=new_key(), stack_id=made["stack_id"], **why)
+        if what == "measure":
+            taken = measure_stack(
+                self.desk, MeasureStack(stack_id=self.some(data, Stack), outside=outside, **key)
+            )
+            return undo_measure, UndoMeasure(key=new_key(), measure_id=taken["measure_id"], **why)
         if what == "sale":
             sold = self.told(sell_at_gate, self.sale(data, share, paid=False))
             return sold and (undo_delivery, UndoDelivery(key=new_key(), ticket_id=sold["ticket_id"], **why))
@@ -383,6 +402,7 @@ class RandomDeeds(RuleBasedStateMachine):
             *((undo_delivery, UndoDelivery, "ticket_id", one) for one in self.tickets()),
             *((undo_payment, UndoPayment, "payment_id", one) for one in self.payments()),
             *((undo_moving, UndoMoving, "number", one) for one in self.live(WENT)),
+            *((undo_measure, UndoMeasure, "measure_id", one) for one in self.ids(StackMeasure)),
         ]
         if not every:
             return

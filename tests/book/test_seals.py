@@ -40,7 +40,7 @@ EDITS = {
     "UPDATE load SET source = 'another'": ["changed load"],
     "UPDATE log_piece SET volume_m3 = 0.1": ["changed load"],
     "DELETE FROM log_piece": ["changed load"],
-    "UPDATE stack_measure SET length_m = 1": ["changed stack_measure"],
+    "UPDATE stack_measure SET length_m = 1 WHERE id = 1": ["changed stack_measure"],
     "UPDATE reading SET value = 1": ["changed reading"],
     "UPDATE stack SET stacked_on = '2020-01-01'": ["changed stack"],
     "UPDATE spot SET kind = CASE kind WHEN 'loss' THEN 'own_use' ELSE 'loss' END WHERE kind IN ('loss', 'gate')": [

@@ -309,9 +309,21 @@ def _taken_back(session, yard, later) -> None:
     own = {"yard_id": yard.yard_id}
     deed, ticket = (session.scalars(select(table).limit(1)).one() for table in (Deed, Ticket))
     twice = Payment(ticket_id=ticket.id, amount_minor=500, method="cash", paid_on=later.date(), **own)
-    session.add(twice)
+    measured = StackMeasure(
+        stack_id=session.scalars(select(StackMeasure.stack_id).limit(1)).one(),
+        deed_id=deed.id,
+        happened_at=later,
+        piled="ranked",
+        length_m=0.1,
+        heights_m=[1.0],
+        outside_m3=0.04,
+        mass_g=1,
+        **own,
+    )
+    session.add_all([twice, measured])
     session.flush()
-    session.add(Undoing(deed_id=deed.id, undone_at=later, reason="entered twice", payment_id=twice.id, **own))
+    for what in ({"payment_id": twice.id}, {"measure_id": measured.id}):
+        session.add(Undoing(deed_id=deed.id, undone_at=later, reason="entered twice", **what, **own))
 
 
 def _access(session, yard, later) -> None:

@@ -116,7 +116,7 @@ def test_delivery_moves_the_wood_and_the_money(desk: Desk, forecast: int, ware: 
     assert ticket_pdf(desk, card.id).startswith(b"%PDF")
     pay(desk, Pay(key=new_key(), ticket_id=card.id, amount_minor=87400, paid_on=date(2026, 10, 1)))
     assert ticket(desk, card.id).owed_minor == 0
-    with pytest.raises(InputError):
+    with pytest.raises(InputError, match=r"more than zero and at most the 0\.00 CAD owed, got 0\.01 CAD"):
         pay(desk, Pay(key=new_key(), ticket_id=card.id, amount_minor=1, paid_on=date(2026, 10, 1)))
     with pytest.raises(RefusedError):
         deliver(desk, Deliver(key=new_key(), order_id=placed["order_id"], delivered_on=date(2026, 10, 1)))  # type: ignore[arg-type]

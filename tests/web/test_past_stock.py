@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import httpx
 import pytest
+import sqlalchemy as sa
 from fastapi import FastAPI
 
+from rickyard.desk.bookkeeping import Period, write_bookkeeping
 from rickyard.desk.context import Desk
 from rickyard.desk.past_stock import stock_on
 from rickyard.web.screens.past_stock import A_PAGE
@@ -62,3 +66,27 @@ def test_a_day_to_come_is_refused_with_the_next_move(
     assert error.json()["error"]["field"] == "on"
     assert "Choose a day that has been" in error.json()["error"]["message"]
     assert web.get("/stock", params={"on": "the day before"}).status_code == 422
+
+
+def test_what_happened_since_is_found_by_its_index(small_yard: Any, desk_of: Desk, tmp_path: Path) -> None:
+    """Neither the stock of a past day nor the bookkeeping of a period reads a journal of ten years."""
+    asked: list[tuple[str, Any]] = []
+
+    def note(_c: Any, _cursor: Any, statement: str, parameters: Any, _context: Any, _many: bool) -> None:
+        if "entry.happened_at >= ?" in statement:
+            asked.append((statement, parameters))
+
+    today = desk_of.today()
+    sa.event.listen(sa.Engine, "before_cursor_execute", note)
+    try:
+        stock_on(desk_of, today - timedelta(days=7))
+        write_bookkeeping(desk_of, Period(today - timedelta(days=30), today), tmp_path / "month.zip")
+    finally:
+        sa.event.remove(sa.Engine, "before_cursor_execute", note)
+    assert len(asked) == 2
+    with desk_of.book.read() as session:
+        for statement, parameters in asked:
+            plan = session.connection().exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", parameters)
+            assert any(
+                "ix_entry_happened (yard_id=? AND happened_at>?" in line.detail for line in plan.all()
+            ), statement

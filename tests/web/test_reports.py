@@ -202,7 +202,7 @@ class TestMeasuring:
         assert (new.status_code, late.status_code) == (303, 303)
         page = stack_page(desk_of, small_yard.mixed)
         assert page.card.length_m == pytest.approx(9 * 0.3048)
-        assert [moment.date() for moment, _, _ in page.measures][-2:] == [
+        assert [line.happened_at.date() for line in page.measures][-2:] == [
             date(2026, 11, 10),
             date(2026, 11, 24),
         ]

@@ -115,6 +115,40 @@ def test_what_went_is_taken_back_from_the_book_of_its_stack(
     assert web.get("/journal/1/undo").status_code == 422
 
 
+def test_a_measure_is_taken_back_from_the_page_of_its_stack(
+    web: httpx.Client, small_yard: Any, desk_of: Desk
+) -> None:
+    stack = f"/stacks/{small_yard.heap}"
+    assert "Its measures" not in words(web.get(stack)), "the one of the stacking is no list"
+    before = stack_page(desk_of, small_yard.heap)
+    size = {"length": "1 m", "height": "1 m", "rows": "1", "measured_on": "2026-11-24"}
+    sent = web.post(f"{stack}/measure", data={"key": new_key(), **size})
+    assert sent.status_code == 303, words(sent)
+    line = stack_page(desk_of, small_yard.heap).measures[-1]
+    undo = f"/measures/{line.id}/undo"
+    shown = web.get(stack)
+    assert "Its measures" in words(shown)
+    assert f'href="{undo}"' in shown.text
+    assert f'href="/measures/{before.measures[0].id}/undo"' not in shown.text
+    will = words(web.get(undo))
+    assert "Take a measure of stack C3 back" in will
+    assert re.search(r"Stack C3 \+[\d.,]+ lb", will)
+    assert "What counts then" in will
+    assert "was stacked with this measure" in words(web.get(f"/measures/{before.measures[0].id}/undo"))
+    assert web.get("/measures/9999/undo").status_code in (404, 422)
+    assert send(web, undo, "").status_code == 422
+
+    assert send(web, undo, "that was another heap").headers["location"] == stack
+
+    after = web.get(stack)
+    assert "the measure before it counts again" in words(after)
+    assert "that was another heap" in words(after)
+    assert f'href="{undo}"' not in after.text
+    assert stack_page(desk_of, small_yard.heap).card == before.card
+    assert "already" in words(web.get(undo))
+    assert check(desk_of.book).faults == ()
+
+
 def test_the_api_takes_back_and_says_what_is(web: httpx.Client, small_yard: Any) -> None:
     def deed(path: str, **body: Any) -> httpx.Response:
         return web.post(f"/api/deeds/{path}", json={"key": new_key(), "reason": "a slip", **body})
@@ -127,6 +161,15 @@ def test_the_api_takes_back_and_says_what_is(web: httpx.Client, small_yard: Any)
     out = web.get(f"/api/tickets/{small_yard.ticket}").json()
     assert (out["cancelled_for"], out["owed_minor"], out["paid_minor"]) == ("a slip", 0, 0)
     assert out["payments"][0]["undone_for"] == "a slip"
+    outside = {"length_m": 1.0, "heights_m": [1.0]}
+    measured = web.post(
+        "/api/deeds/measure-stack",
+        json={"key": new_key(), "stack_id": small_yard.heap, "outside": outside},
+    ).json()
+    again = deed("undo-measure", measure_id=measured["measure_id"]).json()
+    assert (again["stack_id"], again["difference_g"]) == (small_yard.heap, -measured["difference_g"])
+    lines = web.get(f"/api/stacks/{small_yard.heap}").json()["measures"]
+    assert [(line["first"], line["undone_for"]) for line in lines] == [(True, ""), (False, "a slip")]
     assert deed("undo-moving", number=small_yard.gone).json()["stacks"] == [small_yard.heap]
     assert deed("undo-take-in", load_id=small_yard.logs_load).json()["offer_id"] is None
     assert web.get(f"/api/loads/{small_yard.logs_load}").json()["row"]["undone_for"] == "a slip"
@@ -138,7 +181,7 @@ def test_who_enters_a_thing_may_take_it_back() -> None:
     """Deliveries and money: owner and driver. Wood, loads and stacks: owner and helper. The bookkeeper: nothing."""
     for path in ("delivery", "payment"):
         assert PERMISSIONS[f"POST /api/deeds/undo-{path}"] == PERMISSIONS["POST /api/deeds/deliver"]
-    for path in ("take-in", "stack-up", "moving"):
+    for path in ("take-in", "stack-up", "measure", "moving"):
         assert PERMISSIONS[f"POST /api/deeds/undo-{path}"] == PERMISSIONS["POST /api/deeds/stack-up"]
 
 

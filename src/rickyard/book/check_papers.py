@@ -13,7 +13,19 @@ from typing import Any
 from sqlalchemy import Select, func, or_, select
 from sqlalchemy.orm import Session, aliased, selectinload
 
-from rickyard.book.models import Entry, Load, LogPiece, Lot, Order, Payment, Posting, Stack, Ticket, Undoing
+from rickyard.book.models import (
+    Entry,
+    Load,
+    LogPiece,
+    Lot,
+    Order,
+    Payment,
+    Posting,
+    Stack,
+    StackMeasure,
+    Ticket,
+    Undoing,
+)
 from rickyard.book.offer_tables import Offer
 from rickyard.book.sheet_tables import CutSheet, CutSheetLog, SplittingSheet
 from rickyard.text import T_, Text
@@ -75,6 +87,7 @@ def _tickets(session: Session, yard_id: int) -> Found:
             Ticket.outside_m3,
             Ticket.price_minor,
             Ticket.tax_minor,
+            Ticket.currency,
             Ticket.facts,
             Order.number,
             Order.household_id,
@@ -85,17 +98,30 @@ def _tickets(session: Session, yard_id: int) -> Found:
         .where(Ticket.yard_id == yard_id)
         .order_by(Ticket.number)
     )
-    for number, entry_id, home, outside_m3, price, tax, facts, order_number, order_home, kind in tickets:
+    for (
+        number,
+        entry_id,
+        home,
+        outside_m3,
+        price,
+        tax,
+        currency,
+        facts,
+        order_number,
+        order_home,
+        kind,
+    ) in tickets:
         if "tax_rate" in facts and abs(tax - price * facts["tax_rate"]) > TAX_MINOR:
             yield (
                 "ticket_money",
                 T_(
-                    "Ticket {number} says {tax:.2f} of tax, but {rate:.2%} of its price of {price:.2f} is something "
-                    "else. Compare it with the paper that was handed out.",
+                    "Ticket {number} says {tax:.2f} {currency} of tax, but {rate:.2%} of its price of {price:.2f} "
+                    "{currency} is something else. Compare it with the paper that was handed out.",
                     number=number,
                     tax=tax / 100,
                     rate=facts["tax_rate"],
                     price=price / 100,
+                    currency=currency,
                 ),
             )
         if order_home != home if order_number is not None else kind == "deliver":
@@ -167,22 +193,24 @@ def _shares_fit(shares: dict[str, float], taken: dict[str, int]) -> bool:
 def _payments(session: Session, yard_id: int) -> Found:
     paid = func.sum(Payment.amount_minor)
     rows = session.execute(
-        select(Ticket.number, Ticket.total_minor, paid)
+        select(Ticket.number, Ticket.total_minor, Ticket.currency, paid)
         .join(Payment, Payment.ticket_id == Ticket.id)
         .outerjoin(Undoing, Undoing.payment_id == Payment.id)
         .where(Ticket.yard_id == yard_id, Undoing.id.is_(None))
-        .group_by(Ticket.id, Ticket.number, Ticket.total_minor)
+        .group_by(Ticket.id, Ticket.number, Ticket.total_minor, Ticket.currency)
         .having(paid > Ticket.total_minor)
         .order_by(Ticket.number)
     )
-    for number, total, sum_ in rows:
+    for number, total, currency, sum_ in rows:
         yield (
             "paid_too_much",
             T_(
-                "On ticket {number} of {total:.2f} stand payments of {paid:.2f}. One may stand there twice.",
+                "On ticket {number} of {total:.2f} {currency} stand payments of {paid:.2f} {currency}. One may stand "
+                "there twice.",
                 number=number,
                 total=total / 100,
                 paid=int(sum_) / 100,
+                currency=currency,
             ),
         )
 
@@ -249,6 +277,26 @@ def _taken_back(session: Session, yard_id: int) -> Found:
     )
     for number in sorted(set(held)):
         yield "load_half_undone", T_("Load {number} was taken back, but wood of it is left.", number=number)
+    followed = session.scalars(
+        select(Stack.name)
+        .join(StackMeasure, StackMeasure.stack_id == Stack.id)
+        .join(Undoing, Undoing.measure_id == StackMeasure.id)
+        .join(Posting, Posting.spot_id == Stack.spot_id)
+        .join(Entry, Entry.id == Posting.entry_id)
+        .outerjoin(back, back.reverses_id == Entry.id)
+        .where(
+            Stack.yard_id == yard_id,
+            Entry.kind == "remeasure",
+            Entry.deed_id == StackMeasure.deed_id,
+            Entry.happened_at == StackMeasure.happened_at,
+            back.id.is_(None),
+        )
+    )
+    for name in sorted(set(followed)):
+        yield (
+            "measure_half_undone",
+            T_("A measure of stack {name} was taken back, but the journal still follows it.", name=name),
+        )
 
 
 def _offers(session: Session, yard_id: int) -> Found:

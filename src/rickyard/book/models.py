@@ -11,14 +11,8 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import (
-    ForeignKey,
-    Index,
-    LargeBinary,
-    String,
-    UniqueConstraint,
-)
-from sqlalchemy.orm import Mapped, mapped_column, relationship
+from sqlalchemy import ColumnElement, ForeignKey, Index, LargeBinary, String, UniqueConstraint, and_, select
+from sqlalchemy.orm import Mapped, foreign, mapped_column, relationship
 
 from rickyard.book.access_tables import HouseholdLink as HouseholdLink
 from rickyard.book.access_tables import Password as Password
@@ -274,8 +268,11 @@ class Stack(Base):
     emptied_on: Mapped[date | None]
     note: Mapped[str] = mapped_column(String(500), default="")
 
+    # Those that count; to read only, for one that was taken back stays in its table.
     measures: Mapped[list[StackMeasure]] = relationship(
-        back_populates="stack", order_by="StackMeasure.happened_at, StackMeasure.id"
+        primaryjoin=lambda: and_(Stack.id == foreign(StackMeasure.stack_id), StackMeasure.counts()),
+        order_by="StackMeasure.happened_at, StackMeasure.id",
+        viewonly=True,
     )
     readings: Mapped[list[Reading]] = relationship(
         back_populates="stack", order_by="Reading.happened_on, Reading.id"
@@ -309,7 +306,12 @@ class StackMeasure(Base):
     mass_g: Mapped[int] = mapped_column(WholeNumber)
     stock_taking: Mapped[bool] = mapped_column(default=False)
 
-    stack: Mapped[Stack] = relationship(back_populates="measures")
+    stack: Mapped[Stack] = relationship()
+
+    @classmethod
+    def counts(cls) -> ColumnElement[bool]:
+        """The condition that it was not taken back."""
+        return ~select(Undoing.id).where(Undoing.measure_id == cls.id).exists()
 
 
 class Entry(Base):
@@ -320,6 +322,8 @@ class Entry(Base):
         UniqueConstraint("yard_id", "number"),
         _check("number_from_one", "number >= 1"),
         _check("reverses_another", "reverses_id <> id"),
+        # What happened since a day, or within a period, without reading the journal of ten years.
+        Index("ix_entry_happened", "yard_id", "happened_at"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)

@@ -13,11 +13,11 @@ from rickyard.book.base import Base, check
 if TYPE_CHECKING:
     from rickyard.book.models import Payment, Ticket
 
-UNDONE = ("ticket_id", "payment_id", "load_id", "stack_id")
+UNDONE = ("ticket_id", "payment_id", "load_id", "stack_id", "measure_id")
 
 
 class Undoing(Base):
-    """That a ticket, a payment, a load or a stack was entered wrongly and taken back: one of them.
+    """That a ticket, a payment, a load, a stack or a measure was entered wrongly and taken back: one of them.
 
     The row that was wrong stays as it was, and keeps its number; wood that it moved is reversed in the journal by the
     same deed.
@@ -40,6 +40,7 @@ class Undoing(Base):
     payment_id: Mapped[int | None] = mapped_column(ForeignKey("payment.id"), unique=True)
     load_id: Mapped[int | None] = mapped_column(ForeignKey("load.id"), unique=True)
     stack_id: Mapped[int | None] = mapped_column(ForeignKey("stack.id"), unique=True)
+    measure_id: Mapped[int | None] = mapped_column(ForeignKey("stack_measure.id"), unique=True)
 
     ticket: Mapped[Ticket | None] = relationship(back_populates="undoing")
     payment: Mapped[Payment | None] = relationship(back_populates="undoing")

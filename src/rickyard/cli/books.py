@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -18,6 +20,13 @@ from rickyard.cli.targets import book_target as book_target
 from rickyard.errors import BookError, InputError
 from rickyard.text import T_
 
+if TYPE_CHECKING:
+    from rickyard.desk.context import Desk
+
+WhyOption = Annotated[
+    str, typer.Option("--why", help="Why, in words that do not name them: they stay among the deeds.")
+]
+
 
 def add_to(app: typer.Typer) -> None:
     books = typer.Typer(help="The yard's records.", no_args_is_help=True, rich_markup_mode=None)
@@ -26,6 +35,8 @@ def add_to(app: typer.Typer) -> None:
     books.command("check")(check)
     books.command("upgrade")(upgrade)
     books.command("forget-reason")(forget_reason)
+    books.command("forget-household")(forget_household)
+    books.command("forget-buyer")(forget_buyer)
     copies.add_to(books)
     lists.add_to(books)
     app.add_typer(books, name="book")
@@ -165,8 +176,27 @@ def upgrade(
     give({"book": url, "backup": saved.where if saved else None}, lines, json_)
 
 
+# What all of these say at the end, because copies are beyond the book's reach.
+COPIES = "Backups and exports made before still hold {it}: delete those that need not be kept."
+
+
+@contextmanager
+def _desk(target: str, files: Path | None = None) -> Iterator[Desk]:
+    from rickyard.desk.housekeeping import open_book
+    from rickyard.desk.yards import open_desk
+
+    with open_book(target, files=files) as opened:
+        desk = open_desk(opened)
+        if desk is None:
+            raise BookError(T_("The book has no yard yet. Set one up first."), code="no_yard")
+        yield desk
+
+
 def forget_reason(
     entry: Annotated[int, typer.Option("--entry", help="Number of the entry in the yard's journal.", min=1)],
+    why: Annotated[
+        str, typer.Option("--why", help="Why, in words that name nobody: they stay among the deeds.")
+    ] = "",
     book: BookOption = None,
     database: DatabaseOption = None,
     json_: Json = False,
@@ -175,19 +205,69 @@ def forget_reason(
     from rickyard.desk.context import new_key
     from rickyard.desk.forgetting import ForgetReason
     from rickyard.desk.forgetting import forget_reason as forget
-    from rickyard.desk.housekeeping import open_book
-    from rickyard.desk.yards import open_desk
 
-    with open_book(book_target(book, database)) as opened:
-        desk = open_desk(opened)
-        if desk is None:
-            raise BookError(T_("The book has no yard yet. Set one up first."), code="no_yard")
-        answer = forget(desk, ForgetReason(key=new_key(), entry=entry))
-    give(
-        answer,
-        [
-            f"The reason of entry {entry} is taken out. Backups and exports made before still hold it: "
-            "delete those that need not be kept."
-        ],
-        json_,
-    )
+    with _desk(book_target(book, database)) as desk:
+        answer = forget(desk, ForgetReason(key=new_key(), entry=entry, why=why))
+    give(answer, [f"The reason of entry {entry} is taken out. {COPIES.format(it='it')}"], json_)
+
+
+def forget_household(
+    household: Annotated[
+        int,
+        typer.Option("--household", help="Number of the household, as in the address of its page.", min=1),
+    ],
+    why: WhyOption,
+    book: BookOption = None,
+    database: DatabaseOption = None,
+    files: FilesOption = None,
+    json_: Json = False,
+) -> None:
+    """Forgets who a household was: name, address, phone, notes, on its tickets too. Wood and money stay.
+
+    Refused while an order is open or money is owed. It cannot be undone.
+    """
+    from rickyard.desk.context import new_key
+    from rickyard.desk.forgetting import ForgetHousehold
+    from rickyard.desk.forgetting import forget_household as forget
+
+    with _desk(book_target(book, database), files) as desk:
+        answer = forget(desk, ForgetHousehold(key=new_key(), household_id=household, reason=why))
+    lines = [
+        f"Household {household} is called {answer['name']} now, also on its tickets ({len(answer['tickets'])}). "
+        f"{COPIES.format(it='who it was')}"
+    ]
+    give(answer, lines + _still_to_read(answer["reasons"]), json_)
+
+
+def forget_buyer(
+    ticket: Annotated[int, typer.Option("--ticket", help="Number of the ticket, as its paper says.", min=1)],
+    why: WhyOption,
+    book: BookOption = None,
+    database: DatabaseOption = None,
+    files: FilesOption = None,
+    json_: Json = False,
+) -> None:
+    """Forgets who bought at the gate on a ticket. Wood, money and the ticket's number stay.
+
+    Refused while money is owed on it. It cannot be undone.
+    """
+    from rickyard.desk.context import new_key
+    from rickyard.desk.forgetting import ForgetBuyer
+    from rickyard.desk.forgetting import forget_buyer as forget
+    from rickyard.desk.tickets import ticket_numbered
+
+    with _desk(book_target(book, database), files) as desk:
+        found = ticket_numbered(desk, ticket)
+        answer = forget(desk, ForgetBuyer(key=new_key(), ticket_id=found.id, reason=why))
+    lines = [f"Ticket {ticket} names no buyer any more. {COPIES.format(it='the name')}"]
+    give(answer, lines + _still_to_read(answer["reasons"]), json_)
+
+
+def _still_to_read(numbers: list[int]) -> list[str]:
+    """Free text that only a person can judge."""
+    if not numbers:
+        return []
+    said = ", ".join(str(number) for number in numbers)
+    return [
+        f"Read the reasons of these entries, and take out those that name somebody (forget-reason): {said}."
+    ]

@@ -9,11 +9,12 @@ from datetime import datetime
 from typing import Any
 
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from rickyard.book.models import (
     CutSheet,
     Deed,
+    Entry,
     Household,
     Load,
     LogPiece,
@@ -26,6 +27,7 @@ from rickyard.book.models import (
     Stack,
     StackMeasure,
     Ticket,
+    Undoing,
     Ware,
     WorkSession,
 )
@@ -56,6 +58,7 @@ _ABOUT = (
     ("sign_in_id", "sign_in"),
     ("yard_id", "yard"),
 )
+_FORGETTING = frozenset({"forget_reason", "forget_household", "forget_buyer"})
 _MASSES = ("mass_g", "written_off_g", "brought_back_g")
 
 
@@ -93,7 +96,10 @@ class Amount:
 
 @dataclass(frozen=True)
 class DeedLine:
-    """One deed; `who` is empty when nobody was named. `answer` holds the numbers of what it made."""
+    """One deed; `who` is empty when nobody was named. `answer` holds the numbers of what it made.
+
+    `reason`: why something was taken back or forgotten.
+    """
 
     id: int
     kind: str
@@ -102,6 +108,7 @@ class DeedLine:
     recorded_at: datetime
     answer: dict[str, Any]
     thing: Thing | None = None
+    reason: str = ""
     amount: Amount = field(default_factory=Amount)
 
 
@@ -134,6 +141,7 @@ def deeds_done(
                 deed.recorded_at,
                 deed.answer,
                 rows.thing(deed),
+                rows.reason(deed),
                 rows.amount(deed, currency),
             )
             for deed, name in found
@@ -186,6 +194,7 @@ class _Rows:
             Reading, {one for deed in deeds if (one := deed.answer.get("reading_id"))}
         )
         self._logs = self._count_logs(ids["load"])
+        self._reasons = self._why(deeds)
 
     def thing(self, deed: Deed) -> Thing | None:
         about = self._of[deed.id]
@@ -199,6 +208,9 @@ class _Rows:
         if row is None:
             return None
         return Thing(kind, number, getattr(row, "number", None), getattr(row, "name", ""))
+
+    def reason(self, deed: Deed) -> str:
+        return self._reasons.get(deed.id, "")
 
     def amount(self, deed: Deed, currency: str) -> Amount:
         said: dict[str, Any] = {}
@@ -259,6 +271,31 @@ class _Rows:
             if left == answer.get("owed_minor"):
                 return amount
         return None
+
+    def _why(self, deeds: Sequence[Deed]) -> Mapping[int, str]:
+        """Of deeds that took something back or out: in their answer, beside what they took back, or in the journal."""
+        found = {
+            deed.id: said
+            for deed in deeds
+            if deed.kind in _FORGETTING and (said := deed.answer.get("reason") or deed.answer.get("why"))
+        }
+        back = [deed for deed in deeds if deed.kind.startswith("undo_")]
+        if back:
+            query = select(Undoing.deed_id, Undoing.reason).where(
+                Undoing.deed_id.in_([deed.id for deed in back])
+            )
+            found |= dict(self._session.execute(query).all())
+        # A move that was taken back has no row of its own; its reversal says why.
+        numbers = {deed.answer["number"]: deed for deed in back if deed.kind == "undo_moving"}
+        if numbers:
+            undone = aliased(Entry)
+            moves = (
+                select(undone.number, Entry.reason)
+                .join(undone, undone.id == Entry.reverses_id)
+                .where(undone.yard_id == back[0].yard_id, undone.number.in_(numbers))
+            )
+            found |= {numbers[number].id: why for number, why in self._session.execute(moves)}
+        return found
 
     def _by_id(self, table: type[Any], ids: set[int]) -> Mapping[int, Any]:
         if not ids:

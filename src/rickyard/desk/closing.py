@@ -132,7 +132,7 @@ def reopen_stack(desk: Desk, command: ReopenStack) -> Answer:
         closed_by = min((entry.deed_id or 0 for entry in closing), default=0)
         since = stage.session.scalar(
             select(StackMeasure)
-            .where(StackMeasure.stack_id == stack.id, StackMeasure.deed_id > closed_by)
+            .where(StackMeasure.stack_id == stack.id, StackMeasure.deed_id > closed_by, StackMeasure.counts())
             .order_by(StackMeasure.happened_at, StackMeasure.id)
             .limit(1)
         )

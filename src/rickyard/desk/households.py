@@ -43,6 +43,11 @@ class HouseholdCard:
     last_delivery: date | None
 
     @property
+    def forgotten(self) -> bool:
+        """Whether who they were was taken out."""
+        return self.name == mark_of(self.id)
+
+    @property
     def state(self) -> str:
         """What a form that changes this household has seen."""
         return state_of({name: getattr(self, name) for name in _FACTS})
@@ -148,6 +153,11 @@ def household(desk: Desk, household_id: int) -> HouseholdCard:
     with desk.book.read() as session:
         home = find_household(session, desk.yard_id, household_id)
         return _card(home, *_money(session, desk.yard_id, (home.id,)))
+
+
+def mark_of(household_id: int) -> str:
+    """What a household is called once who it was is forgotten."""
+    return f"×{household_id}"
 
 
 def find_household(session: Session, yard_id: int, household_id: int) -> Household:

@@ -50,9 +50,12 @@ def use_files(folder: Path | None) -> None:
         os.environ[ENVIRONMENT] = str(folder.absolute())
 
 
-def open_book(target: str) -> Book:
-    """Opens a book that is there. BookError if it is missing, foreign, corrupt, or of another version."""
-    return Book.open(target)
+def open_book(target: str, *, files: Path | None = None) -> Book:
+    """Opens a book that is there. BookError if it is missing, foreign, corrupt, or of another version.
+
+    `files` as in `checked`.
+    """
+    return Book.open(target, files=files)
 
 
 def checked(

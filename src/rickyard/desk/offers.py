@@ -124,9 +124,9 @@ class RefuseOffer(Command):
 
 def note_offer(desk: Desk, command: NoteOffer) -> Answer:
     """Answer: offer_id, number."""
-    checked_offer(command.facts)
 
     def run(stage: Stage) -> Answer:
+        checked_offer(command.facts, stage.yard.currency)
         row = Offer(
             yard_id=stage.yard.id,
             deed_id=stage.deed.id,
@@ -142,9 +142,9 @@ def note_offer(desk: Desk, command: NoteOffer) -> Answer:
 
 def change_offer(desk: Desk, command: ChangeOffer) -> Answer:
     """Answer: offer_id, number. An offer that was taken or refused is not changed."""
-    checked_offer(command.facts)
 
     def run(stage: Stage) -> Answer:
+        checked_offer(command.facts, stage.yard.currency)
         row = _open(find_offer(stage, command.offer_id))
         must_be_as_seen(command.seen, plain_facts(facts_of(row)))
         _write(stage, row, command.facts)
@@ -237,7 +237,7 @@ def wood_of(facts: OfferFacts, *, country: str = "US") -> Offered:
     return rough_wood(facts.quantity or 0.0, facts.quantity_kind, shares, **how)
 
 
-def checked_offer(facts: OfferFacts) -> None:
+def checked_offer(facts: OfferFacts, currency: str) -> None:
     """Raises InputError for the field that makes no sense; said in more than one way is nonsense too."""
     ways = [facts.quantity is not None, bool(facts.logs), bool(facts.trees)]
     if sum(ways) != 1:
@@ -264,7 +264,7 @@ def checked_offer(facts: OfferFacts) -> None:
         )
     for name, minor in (("asked", facts.asked_minor), ("haul", facts.haul_minor)):
         if minor is not None:
-            within(name, minor / 100, (0.0 if name == "haul" else -MOST_MONEY, MOST_MONEY), "")
+            within(name, minor / 100, (0.0 if name == "haul" else -MOST_MONEY, MOST_MONEY), currency)
     wood_of(facts)
 
 

@@ -113,18 +113,22 @@ def measure_by_photo(desk: Desk, command: MeasureByPhoto) -> Answer:
         )
         stage.session.flush()
         _keep(stage, stack, measure, command.marks, found)
-        return answer | {"measure_id": measure.id, "area_m2": found.area_m2.mid}
+        return answer | {"area_m2": found.area_m2.mid}
 
     return do(desk, "measure_by_photo", command, run)
 
 
 def marks_of_stack(desk: Desk, stack_id: int) -> dict[int, PhotoMarks]:
-    """The marks that measures of a stack were made from, by the id of the measure."""
+    """The marks that measures of a stack that count were made from, by the id of the measure."""
     with desk.book.read() as session:
         rows = session.scalars(
             select(PhotoGauging)
             .join(StackMeasure, StackMeasure.id == PhotoGauging.measure_id)
-            .where(StackMeasure.stack_id == stack_id, PhotoGauging.yard_id == desk.yard_id)
+            .where(
+                StackMeasure.stack_id == stack_id,
+                PhotoGauging.yard_id == desk.yard_id,
+                StackMeasure.counts(),
+            )
             .order_by(PhotoGauging.id)
         )
         return {row.measure_id: _kept(row) for row in rows}

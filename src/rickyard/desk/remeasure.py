@@ -126,6 +126,22 @@ def follow_undone(stage: Stage, stack: Stack, entry: Entry) -> list[int]:
     return _overdrawn(stage, stack)
 
 
+def follow_without(stage: Stage, stack: Stack, measure: StackMeasure | None) -> list[int]:
+    """After the newest measure was taken back with its entries: one of the same moment before it is reckoned again.
+
+    `measure` is None where it would come to the same. Gives clashes (ids).
+    """
+    twins = [each for each in _chain(stage, stack) if measure and each.happened_at == measure.happened_at]
+    if twins:
+        reckon_from(stage, stack, twins[-1])
+    return _overdrawn(stage, stack)
+
+
+def follows_measures(entry: Entry) -> bool:
+    """Whether the journal got this entry because a stack was measured again."""
+    return entry.kind == "remeasure" and entry.reason == STOCK_TAKING
+
+
 def _wanted(
     measure: StackMeasure, earlier: list[StackMeasure], before: dict[StockKey, int]
 ) -> dict[StockKey, int]:
@@ -141,7 +157,7 @@ def _chain(stage: Stage, stack: Stack) -> list[StackMeasure]:
     stage.session.flush()
     rows = stage.session.scalars(
         select(StackMeasure)
-        .where(StackMeasure.stack_id == stack.id)
+        .where(StackMeasure.stack_id == stack.id, StackMeasure.counts())
         .order_by(StackMeasure.happened_at, StackMeasure.id)
     )
     return [row for row in rows if local_day(stage.yard, row.happened_at) >= stack.stacked_on]

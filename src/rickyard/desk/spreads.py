@@ -35,7 +35,7 @@ def sd_of_stack(stage: Stage, stack: Stack, held: dict[StockKey, int] | None = N
     session = stage.session
     piled = session.scalar(
         select(StackMeasure.piled)
-        .where(StackMeasure.stack_id == stack.id)
+        .where(StackMeasure.stack_id == stack.id, StackMeasure.counts())
         .order_by(StackMeasure.happened_at.desc(), StackMeasure.id.desc())
         .limit(1)
     )

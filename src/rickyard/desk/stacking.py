@@ -283,7 +283,7 @@ def taking_opening(command: OpeningStack) -> Callable[[Stage], Answer]:
 
 
 def measure_stack(desk: Desk, command: MeasureStack) -> Answer:
-    """Measures a stack again. Answer: stack_id, outside_m3, difference_g, clashes (ids).
+    """Measures a stack again. Answer: measure_id, stack_id, outside_m3, difference_g, clashes (ids).
 
     Reports may come in any order; the newest measure by its own moment decides what stands there (`remeasure`).
     One that does not fit the book (closed stack, day before the stacking, more than its wood can fill) is taken
@@ -318,6 +318,7 @@ def take_measure(stage: Stage, command: MeasureStack) -> tuple[StackMeasure, Ans
     measure.stock_taking = command.stock_taking
     difference, clashes = sort_in(stage, stack, measure)
     return measure, {
+        "measure_id": measure.id,
         "stack_id": stack.id,
         "outside_m3": outside.outside_m3,
         "difference_g": difference,

@@ -12,7 +12,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, selectinload
 
 from rickyard.book import StockKey, stock, stock_by_spot
-from rickyard.book.models import Entry, Lot, PhotoGauging, Posting, Promise, Stack, Undoing
+from rickyard.book.models import Entry, Lot, PhotoGauging, Posting, Promise, Stack, StackMeasure, Undoing
 from rickyard.desk.clashes import ClashLine, clashes_in
 from rickyard.desk.context import Desk, Stage
 from rickyard.desk.paging import after_row, contains, spellings
@@ -87,6 +87,22 @@ class JournalLine:
 
 
 @dataclass(frozen=True)
+class MeasureLine:
+    """The outside of a stack as it was measured. `first`: with the stacking.
+
+    `undone_at`: when the measure was taken back, if it was.
+    """
+
+    id: int
+    happened_at: datetime
+    piled: str
+    outside_m3: float
+    first: bool
+    undone_at: datetime | None
+    undone_for: str
+
+
+@dataclass(frozen=True)
 class StackPage:
     """`by_photo`: the newest measure's outside volume with its range, if it was made from a photo [m³].
 
@@ -96,7 +112,7 @@ class StackPage:
     card: StackCard
     note: str
     harvests: tuple[tuple[Harvest, float], ...]
-    measures: tuple[tuple[datetime, str, float], ...]
+    measures: tuple[MeasureLine, ...]
     by_photo: Spread | None
     journal: tuple[JournalLine, ...]
     warnings: tuple[Text, ...]
@@ -167,7 +183,7 @@ def stack_page(desk: Desk, stack_id: int) -> StackPage:
             card=card,
             note=stack.note,
             harvests=harvests_of(session, held),
-            measures=tuple((m.happened_at, m.piled, m.outside_m3) for m in stack.measures),
+            measures=_measures(session, stack.id),
             by_photo=_by_photo(session, stack),
             journal=journal_of(session, stack.spot_id),
             warnings=tuple(warnings),
@@ -210,6 +226,29 @@ def stack_named(desk: Desk, name: str, field: str = "stack") -> int:
             next_move=T_("Type it as it stands on the stack's board, or choose it from the list of stacks."),
         )
     return int(found[0][0])
+
+
+def _measures(session: Session, stack_id: int) -> tuple[MeasureLine, ...]:
+    """All measures of a stack, those that were taken back too, in order of time."""
+    rows = session.execute(
+        select(StackMeasure, Undoing)
+        .outerjoin(Undoing, Undoing.measure_id == StackMeasure.id)
+        .where(StackMeasure.stack_id == stack_id)
+        .order_by(StackMeasure.happened_at, StackMeasure.id)
+    ).all()
+    first = min(row.id for row, _ in rows)
+    return tuple(
+        MeasureLine(
+            id=row.id,
+            happened_at=row.happened_at,
+            piled=row.piled,
+            outside_m3=row.outside_m3,
+            first=row.id == first,
+            undone_at=undoing.undone_at if undoing else None,
+            undone_for=undoing.reason if undoing else "",
+        )
+        for row, undoing in rows
+    )
 
 
 def _by_photo(session: Session, stack: Stack) -> Spread | None:

@@ -229,8 +229,12 @@ def add_payment(stage: Stage, ticket: Ticket, amount_minor: int, method: str, pa
     if not 0 < amount_minor <= owed:
         raise InputError(
             "amount",
-            wanted=T_("more than zero and at most the {owed:.2f} owed", owed=owed / 100),
-            got=f"{amount_minor / 100:.2f}",
+            wanted=T_(
+                "more than zero and at most the {owed:.2f} {currency} owed",
+                owed=owed / 100,
+                currency=ticket.currency,
+            ),
+            got=f"{amount_minor / 100:.2f} {ticket.currency}",
             next_move=T_("Check the amount."),
         )
     stage.session.add(

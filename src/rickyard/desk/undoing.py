@@ -1,5 +1,7 @@
 """What was entered wrongly is taken back: a delivery or a sale, a payment, a load, a stack, wood that went its way.
 
+A measure of a stack is taken back in `undoing_measures`.
+
 Nothing is erased. The journal gets a reversal, of the moment of what it undoes; the ticket, payment, load or stack
 keeps its row and its number, and an `Undoing` beside it. What hangs on it since is taken back first: such a deed is
 refused, and says which.
@@ -109,11 +111,11 @@ def undo_delivery(desk: Desk, command: UndoDelivery) -> Answer:
                 code="already_undone",
                 field="ticket",
             )
-        _refuse(hangs_on_ticket(stage.session, ticket))
+        refuse(hangs_on_ticket(stage.session, ticket))
         entry = stage.session.get_one(Entry, ticket.entry_id)
-        _take_back(stage, [entry], reason)
+        take_back(stage, [entry], reason)
         clashes = _settle_stacks(stage, entry)
-        _keep(stage, reason, ticket_id=ticket.id)
+        keep_undoing(stage, reason, ticket_id=ticket.id)
         order = None if ticket.order_id is None else find_order(stage, ticket.order_id)
         if order is not None:
             _open_again(stage, order)
@@ -146,7 +148,7 @@ def undo_payment(desk: Desk, command: UndoPayment) -> Answer:
                 field="payment",
             )
         ticket = payment.ticket
-        _keep(stage, reason, payment_id=payment.id)
+        keep_undoing(stage, reason, payment_id=payment.id)
         stage.session.refresh(payment)
         return {"payment_id": payment.id, "ticket_id": ticket.id, "owed_minor": owed_on(ticket)}
 
@@ -168,9 +170,9 @@ def undo_take_in(desk: Desk, command: UndoTakeIn) -> Answer:
                 code="already_undone",
                 field="load",
             )
-        _refuse(hangs_on_load(stage.session, load))
-        _take_back(stage, live_entries(stage.session, load.spot_id), reason)
-        _keep(stage, reason, load_id=load.id)
+        refuse(hangs_on_load(stage.session, load))
+        take_back(stage, live_entries(stage.session, load.spot_id), reason)
+        keep_undoing(stage, reason, load_id=load.id)
         offer = stage.session.scalar(select(Offer).where(Offer.load_id == load.id))
         if offer is not None:
             offer.state, offer.load_id, offer.settled_deed_id = "open", None, None
@@ -196,16 +198,16 @@ def undo_stack_up(desk: Desk, command: UndoStackUp) -> Answer:
                 code="already_undone",
                 field="stack",
             )
-        _refuse(hangs_on_stack(stage.session, stack))
+        refuse(hangs_on_stack(stage.session, stack))
         entries = live_entries(stage.session, stack.spot_id)
-        _take_back(stage, entries, reason)
+        take_back(stage, entries, reason)
         clashes: list[int] = []
         for entry in entries:
             clashes += _settle_stacks(stage, entry, but=stack.id)
         stack.emptied_on = stack.emptied_on or stage.happened_on
         stack.name = _free_name(stage, stack)
         stage.session.execute(delete(StackLesson).where(StackLesson.stack_id == stack.id))
-        _keep(stage, reason, stack_id=stack.id)
+        keep_undoing(stage, reason, stack_id=stack.id)
         return {"stack_id": stack.id, "name": stack.name, "clashes": clashes}
 
     return do(desk, "undo_stack_up", command, run)
@@ -220,8 +222,8 @@ def undo_moving(desk: Desk, command: UndoMoving) -> Answer:
 
     def run(stage: Stage) -> Answer:
         entry = find_moving(stage.session, stage.yard.id, command.number)
-        _refuse(hangs_on_moving(stage.session, entry))
-        _take_back(stage, [entry], reason)
+        refuse(hangs_on_moving(stage.session, entry))
+        take_back(stage, [entry], reason)
         clashes = _settle_stacks(stage, entry)
         spots = {posting.spot_id for posting in entry.postings}
         return {
@@ -238,15 +240,20 @@ def undo_moving(desk: Desk, command: UndoMoving) -> Answer:
 
 
 def undoing_of(
-    session: Session, *, load_id: int | None = None, stack_id: int | None = None
+    session: Session,
+    *,
+    load_id: int | None = None,
+    stack_id: int | None = None,
+    measure_id: int | None = None,
 ) -> Undoing | None:
-    """That this load or stack was taken back, if it was."""
+    """That this load, stack or measure was taken back, if it was."""
     query = select(Undoing)
-    query = (
-        query.where(Undoing.load_id == load_id)
-        if load_id is not None
-        else query.where(Undoing.stack_id == stack_id)
-    )
+    if load_id is not None:
+        query = query.where(Undoing.load_id == load_id)
+    elif stack_id is not None:
+        query = query.where(Undoing.stack_id == stack_id)
+    else:
+        query = query.where(Undoing.measure_id == measure_id)
     return session.scalar(query)
 
 
@@ -410,7 +417,9 @@ def _way_of(kind: str) -> Text:
         return T_("Open the stack again on its page.")
     if kind == "reverse":
         return T_("What was taken back is entered anew.")
-    return T_("Name or measure the wood again: the newest counts.")
+    if kind == "remeasure":
+        return T_("Take the measure back on the page of its stack, or measure again: the newest counts.")
+    return T_("Name the wood again: the newest counts.")
 
 
 def _closed_since(session: Session, entry: Entry) -> Text | None:
@@ -433,12 +442,12 @@ def _stacks_of(session: Session, entry: Entry) -> list[Stack]:
 # -- doing it -------------------------------------------------------------------------------------
 
 
-def _refuse(why: Text | None) -> None:
+def refuse(why: Text | None) -> None:
     if why is not None:
         raise RefusedError(why, code="hangs_on_it")
 
 
-def _take_back(stage: Stage, entries: Sequence[Entry], reason: str) -> None:
+def take_back(stage: Stage, entries: Sequence[Entry], reason: str) -> None:
     """The newest first, each at its own moment: measures that came later then see the stack as it was."""
     for entry in reversed(entries):
         reverse(
@@ -461,29 +470,37 @@ def _settle_stacks(stage: Stage, entry: Entry, but: int | None = None) -> list[i
         if stack.id == but:
             continue
         clashes += follow_undone(stage, stack, entry)
-        held = stock(stage.session, stack.spot_id)
-        gave = any(line.spot_id == stack.spot_id and line.mass_g > 0 for line in entry.postings)
-        later = [
-            one
-            for one in live_entries(stage.session, stack.spot_id)
-            if one.number > entry.number
-            and one.kind != "remeasure"
-            and any(line.spot_id == stack.spot_id and line.mass_g < 0 for line in one.postings)
-        ]
-        if gave and later and any(grams < -NEGATIVE_G for grams in held.values()):
-            raise RefusedError(
-                T_(
-                    "The wood went on from stack {name} since, last by entry {entry}. Take that back first.",
-                    name=stack.name,
-                    entry=later[-1].number,
-                ),
-                code="hangs_on_it",
-            )
-        if any(grams > 0 for grams in held.values()):
-            stack.emptied_on = None
-        else:
-            stack.emptied_on = stack.emptied_on or stage.happened_on
+        settle_stack(stage, stack, [entry])
     return clashes
+
+
+def settle_stack(stage: Stage, stack: Stack, entries: Sequence[Entry]) -> None:
+    """After these were taken back: the stack is open or empty as its wood says, unless that went on since."""
+    held = stock(stage.session, stack.spot_id)
+    since = min(entry.number for entry in entries)
+    gave = any(
+        line.spot_id == stack.spot_id and line.mass_g > 0 for entry in entries for line in entry.postings
+    )
+    later = [
+        one
+        for one in live_entries(stage.session, stack.spot_id)
+        if one.number > since
+        and one.kind != "remeasure"
+        and any(line.spot_id == stack.spot_id and line.mass_g < 0 for line in one.postings)
+    ]
+    if gave and later and any(grams < -NEGATIVE_G for grams in held.values()):
+        raise RefusedError(
+            T_(
+                "The wood went on from stack {name} since, last by entry {entry}. Take that back first.",
+                name=stack.name,
+                entry=later[-1].number,
+            ),
+            code="hangs_on_it",
+        )
+    if any(grams > 0 for grams in held.values()):
+        stack.emptied_on = None
+    else:
+        stack.emptied_on = stack.emptied_on or stage.happened_on
 
 
 def _open_again(stage: Stage, order: Order) -> None:
@@ -500,7 +517,7 @@ def _open_again(stage: Stage, order: Order) -> None:
     order.state = "promised" if fits else "asked"
 
 
-def _keep(
+def keep_undoing(
     stage: Stage,
     reason: str,
     *,
@@ -508,6 +525,7 @@ def _keep(
     payment_id: int | None = None,
     load_id: int | None = None,
     stack_id: int | None = None,
+    measure_id: int | None = None,
 ) -> None:
     stage.session.add(
         Undoing(
@@ -519,6 +537,7 @@ def _keep(
             payment_id=payment_id,
             load_id=load_id,
             stack_id=stack_id,
+            measure_id=measure_id,
         )
     )
     stage.session.flush()

@@ -10,7 +10,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from rickyard.book.models import Entry, Load, Offer, Payment, Spot, Stack, Ticket
+from rickyard.book.models import Entry, Load, Offer, Payment, Spot, Stack, StackMeasure, Ticket
 from rickyard.desk.context import Desk
 from rickyard.desk.stacks import unknown_stack
 from rickyard.desk.tickets import PaymentLine, TicketCard, ticket, unknown_ticket
@@ -24,6 +24,7 @@ from rickyard.desk.undoing import (
     undoing_of,
     unknown_payment,
 )
+from rickyard.desk.undoing_measures import entries_of, hangs_on_measure, unknown_measure
 from rickyard.desk.wood_in import unknown_load
 from rickyard.text import T_, Text
 
@@ -58,6 +59,19 @@ class Moving:
     reason: str
     stacks: tuple[tuple[int, str], ...]
     loads: tuple[tuple[int, int], ...]
+    undoable: Undoable
+
+
+@dataclass(frozen=True)
+class MeasureOf:
+    """A measure and its stack; `before`: the volume and the day of the one that counts when it is taken back."""
+
+    stack_id: int
+    stack_name: str
+    happened_at: datetime
+    piled: str
+    outside_m3: float
+    before: tuple[datetime, str, float] | None
     undoable: Undoable
 
 
@@ -105,6 +119,30 @@ def undoable_stack(desk: Desk, stack_id: int) -> Undoable:
             return Undoable((), None, done=True)
         flows = _flows(session, live_entries(session, stack.spot_id))
         return Undoable(flows, hangs_on_stack(session, stack))
+
+
+def measure_of(desk: Desk, measure_id: int) -> MeasureOf:
+    with desk.book.read() as session:
+        measure = session.get(StackMeasure, measure_id)
+        if measure is None or measure.yard_id != desk.yard_id:
+            raise unknown_measure(measure_id)
+        stack = measure.stack
+        others = [each for each in stack.measures if each.id != measure.id]
+        before = (others[-1].happened_at, others[-1].piled, others[-1].outside_m3) if others else None
+        if undoing_of(session, measure_id=measure.id) is not None:
+            undoable = Undoable((), None, done=True)
+        else:
+            hangs = hangs_on_measure(session, desk.yard(session), measure)
+            undoable = Undoable(() if hangs else _flows(session, entries_of(session, measure)), hangs)
+        return MeasureOf(
+            stack_id=stack.id,
+            stack_name=stack.name,
+            happened_at=measure.happened_at,
+            piled=measure.piled,
+            outside_m3=measure.outside_m3,
+            before=before,
+            undoable=undoable,
+        )
 
 
 def moving_numbered(desk: Desk, number: int) -> Moving:

@@ -115,11 +115,11 @@ class WareCard:
 
 def set_ware(desk: Desk, command: SetWare) -> Answer:
     """Answer: ware_id."""
-    return do(desk, "set_ware", command, setting_ware(command))
+    return do(desk, "set_ware", command, lambda stage: setting_ware(command, stage.yard.currency)(stage))
 
 
-def setting_ware(command: SetWare) -> Callable[[Stage], Answer]:
-    """What setting a ware does, for a deed that does more than that."""
+def setting_ware(command: SetWare, currency: str) -> Callable[[Stage], Answer]:
+    """What setting a ware does, for a deed that does more than that; `currency` is the yard's."""
     facts = command.facts
     name = some_text("name", facts.name, 80)
     species = [find_species(item, field="species").id for item in facts.species]
@@ -127,7 +127,7 @@ def setting_ware(command: SetWare) -> Callable[[Stage], Answer]:
     within("length_tolerance", facts.length_tolerance_m, (0.0, 0.5), "m")
     if facts.max_mc_wet is not None:
         within("moisture", facts.max_mc_wet, (0.05, 0.60), "of total mass")
-    within("price", facts.price_minor / 100, (0.0, 100_000.0), "")
+    within("price", facts.price_minor / 100, (0.0, 100_000.0), currency)
     for field, value, allowed in (
         ("form", facts.form, ("split", "round", "kindling")),
         ("price_unit", facts.price_unit, PRICE_UNITS),

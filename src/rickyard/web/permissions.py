@@ -217,6 +217,9 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /wood-in/{load_id:int}/undo
         GET /stacks/{stack_id:int}/undo
         POST /stacks/{stack_id:int}/undo
+        GET /measures/{measure_id:int}/undo
+        POST /measures/{measure_id:int}/undo
+        POST /api/deeds/undo-measure
         GET /journal/{number:int}/undo
         POST /journal/{number:int}/undo
         POST /api/deeds/undo-take-in
@@ -374,6 +377,12 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /who/new
         POST /who/rename
         POST /api/deeds/change-yard
+        GET /households/{household_id:int}/forget
+        POST /households/{household_id:int}/forget
+        GET /tickets/{ticket_id:int}/forget
+        POST /tickets/{ticket_id:int}/forget
+        POST /api/deeds/forget-buyer
+        POST /api/deeds/forget-household
         POST /api/deeds/forget-lessons
         POST /api/deeds/forget-reason
         POST /api/deeds/add-person

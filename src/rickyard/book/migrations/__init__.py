@@ -32,6 +32,7 @@ REVISIONS = (
     "0016",
     "0017",
     "0018",
+    "0019",
 )
 HEAD = REVISIONS[-1]
 # Alembic's own name for it is "alembic_version"; another program's database must not be taken for a book.

@@ -60,6 +60,7 @@ KEPT = {
         "payment_id",
         "load_id",
         "stack_id",
+        "measure_id",
     ),
 }
 APPEND_ONLY = (*JOURNAL, *CHAINS)
@@ -194,6 +195,8 @@ def _guards(connection: Connection, there: set[str]) -> list[Trigger]:
     always = ((_REFUSAL, ""),)
     ends = ("DELETE",) if connection.dialect.name == "sqlite" else ("DELETE", "TRUNCATE")
     sealed = "row_seal" in there
+    inspector = inspect(connection)
+    tables = set(inspector.get_table_names())
     made = []
     for table in (each for each in APPEND_ONLY if each in there):
         columns = {"entry": _ENTRY, "entry_link": _ENTRY_LINK, "row_seal": _ROW_SEAL}.get(table)
@@ -203,7 +206,10 @@ def _guards(connection: Connection, there: set[str]) -> list[Trigger]:
     if sealed:
         for table, columns in KEPT.items():
             rule = (_KEPT, f"EXISTS ({_STILL_SEALED.format(table=table)})")
-            made.append(Trigger(f"{table}_no_update", table, f"UPDATE OF {', '.join(columns)}", (rule,)))
+            # Of a version before, a table may lack the last of them.
+            has = {each["name"] for each in inspector.get_columns(table)} if table in tables else columns
+            of = ", ".join(column for column in columns if column in has)
+            made.append(Trigger(f"{table}_no_update", table, f"UPDATE OF {of}", (rule,)))
             made += [Trigger(f"{table}_no_{event.lower()}", table, event, ((_KEPT, ""),)) for event in ends]
         for table, column in (("entry_link", "reason_salt"), ("row_seal", "salt")):
             rule = (_NO_SALT, f"NEW.{column} <> ''")

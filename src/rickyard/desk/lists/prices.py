@@ -45,7 +45,11 @@ def plan(reader: Reader, rows: Sequence[TextRow], session: Session, yard: Yard) 
         name = line.needed("name", T_("the name of what is sold"), T_("Name it, or take the line out."))
         line.once(name, seen, lambda first: T_("Line {line} has it too; take one of them out.", line=first))
         facts = _facts(line, name, wares.get(fold(name)))
-        found = _planned(line, facts, wares.get(fold(name))) if facts is not None and line.sound else None
+        found = (
+            _planned(line, facts, wares.get(fold(name)), yard.currency)
+            if facts is not None and line.sound
+            else None
+        )
         if found is not None:
             planned.append(found)
     return planned
@@ -119,9 +123,11 @@ def _species(line: Line) -> tuple[str, ...] | None:
     return tuple(dict.fromkeys(found))
 
 
-def _planned(line: Line, facts: WareFacts, known: Ware | None) -> PlannedLine | None:
+def _planned(line: Line, facts: WareFacts, known: Ware | None, currency: str) -> PlannedLine | None:
     try:
-        run = setting_ware(SetWare(key="", facts=facts, ware_id=known.id if known is not None else None))
+        run = setting_ware(
+            SetWare(key="", facts=facts, ware_id=known.id if known is not None else None), currency
+        )
     except InputError as error:
         line.complain_of(error, _NAMES)
         return None

@@ -42,8 +42,12 @@ class StackMade(BaseModel):
 
 
 class StackMeasured(BaseModel):
-    """`difference_g`: what the wood in the stack changed by; `clashes`: what does not fit the book, by id."""
+    """`difference_g`: what the wood in the stack changed by; `clashes`: what does not fit the book, by id.
 
+    Answers of before have no `measure_id`.
+    """
+
+    measure_id: int | None = None
     stack_id: int
     outside_m3: float
     difference_g: int
@@ -88,7 +92,32 @@ class LessonsForgotten(BaseModel):
 
 
 class ReasonForgotten(BaseModel):
+    """`why` it was taken out; answers of before have none."""
+
     entry: int
+    why: str = ""
+
+
+class HouseholdForgotten(BaseModel):
+    """`name`: what the household is called now; `tickets`: numbers of those it was taken off.
+
+    `reasons`: numbers of entries whose reason may still name it (`forget-reason`).
+    """
+
+    household_id: int
+    name: str
+    tickets: list[int]
+    reasons: list[int]
+    reason: str
+
+
+class BuyerForgotten(BaseModel):
+    """`reasons`: numbers of entries whose reason may still name the buyer (`forget-reason`)."""
+
+    ticket_id: int
+    number: int
+    reasons: list[int]
+    reason: str
 
 
 class StackReopened(BaseModel):

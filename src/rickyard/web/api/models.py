@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, model_validator
 
-from rickyard.web.api.undoing_models import PaymentOut
+from rickyard.web.api.undoing_models import PaymentOut, StackMeasureOut
 
 
 class Out(BaseModel):
@@ -195,6 +195,7 @@ class JournalOut(Out):
 class StackPageOut(Out):
     card: StackOut
     note: str
+    measures: tuple[StackMeasureOut, ...]
     journal: tuple[JournalOut, ...]
     undone_at: datetime | None
     undone_for: str

@@ -52,6 +52,29 @@ class StackUndone(BaseModel):
     clashes: list[int]
 
 
+class MeasureUndone(BaseModel):
+    """`difference_g`: what the wood in the stack changed by; `clashes`: what does not fit the book, by id."""
+
+    measure_id: int
+    stack_id: int
+    difference_g: int
+    clashes: list[int]
+
+
+class StackMeasureOut(BaseModel):
+    """`first`: it was stacked with this one; `undone_at`: it was entered wrongly, and counts no more."""
+
+    model_config = ConfigDict(from_attributes=True)
+
+    id: int
+    happened_at: datetime
+    piled: str
+    outside_m3: float
+    first: bool
+    undone_at: datetime | None
+    undone_for: str
+
+
 class MovingUndone(BaseModel):
     """`number` of the entry; ids of the stacks and loads whose wood changed."""
 

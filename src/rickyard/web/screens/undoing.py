@@ -26,8 +26,10 @@ from rickyard.desk.undoing import (
     undo_stack_up,
     undo_take_in,
 )
+from rickyard.desk.undoing_measures import UndoMeasure, undo_measure
 from rickyard.desk.undoing_views import (
     Undoable,
+    measure_of,
     moving_numbered,
     payment_of,
     undoable_load,
@@ -113,6 +115,26 @@ def undo_stack(visit: Here, stack_id: int, sent: Sent) -> Response:
         undo_stack_up,
         lambda form: _stack(visit, stack_id, form, 422),
         lambda answer: (f"/stacks/{stack_id}", "stack_undone"),
+    )
+
+
+@router.get("/measures/{measure_id:int}/undo")
+def undo_measure_page(visit: Here, measure_id: int) -> Response:
+    return _measure(visit, measure_id, visit.form())
+
+
+@router.post("/measures/{measure_id:int}/undo")
+def undo_a_measure(visit: Here, measure_id: int, sent: Sent) -> Response:
+    return _done(
+        visit,
+        sent,
+        lambda told, reason: UndoMeasure(**told, measure_id=measure_id, reason=reason),
+        undo_measure,
+        lambda form: _measure(visit, measure_id, form, 422),
+        lambda answer: (
+            f"/stacks/{answer['stack_id']}",
+            "undone_clash" if answer["clashes"] else "measure_undone",
+        ),
     )
 
 
@@ -271,6 +293,36 @@ def _stack(visit: Visit, stack_id: int, form: Form, status: int = 200) -> Respon
             T_("Its readings, measures and photos stay with it; forecasts learn nothing from them any more."),
         ],
         button=T_("Take the stacking back"),
+    )
+
+
+def _measure(visit: Visit, measure_id: int, form: Form, status: int = 200) -> Response:
+    found = measure_of(visit.desk, measure_id)
+    voice = visit.voice
+    facts = [
+        (T_("Measured on"), voice.moment(found.happened_at)),
+        (T_("Outside volume"), voice.volume(found.outside_m3, found.piled)),
+    ]
+    if found.before is not None:
+        when, piled, outside_m3 = found.before
+        facts.append((T_("What counts then"), f"{voice.volume(outside_m3, piled)} · {voice.moment(when)}"))
+    return _page(
+        visit,
+        form,
+        status,
+        title=T_("Take a measure of stack {name} back", name=found.stack_name),
+        lead=T_("For a measure that was not so, or of another stack. It stays on the page, struck out."),
+        crumbs=[
+            ("/stacks", T_("Stacks")),
+            (f"/stacks/{found.stack_id}", T_("Stack {name}", name=found.stack_name)),
+        ],
+        facts=facts,
+        undoable=found.undoable,
+        notes=[
+            T_("What left the stack or came to it since stays as it was entered."),
+            T_("Its forecast and what is free of it follow the measure before."),
+        ],
+        button=T_("Take the measure back"),
     )
 
 
