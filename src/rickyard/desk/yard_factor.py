@@ -78,8 +78,11 @@ _LEAVE_IT = (
     "sell_at_gate",
     "set_household",
 )
-# The last factor of each yard with the deed after which it was made: every change of a book is a deed.
-_LATEST: dict[tuple[str, int], tuple[str, YardFactor]] = {}
+# What these change of it stands in the journal, at the spots of loads that were measured log by log.
+_IN_JOURNAL = ("opening_stack", "stack_up", "take_in_logs", "take_in_rough")
+# The last factor of each yard, with the last deed that may have changed it and the last posting that has: every change
+# of a book is a deed, and postings stay as they are.
+_LATEST: dict[tuple[str, int], tuple[tuple[str, int], YardFactor]] = {}
 
 
 def yard_factor(desk: Desk) -> YardFactor:
@@ -101,7 +104,7 @@ def factor_before(stage: Stage) -> YardFactor:
 
 
 def _factor_kept(session: Session, yard_id: int, before: int | None = None) -> YardFactor:
-    newest = _newest_deed(session, yard_id, before)
+    newest = _newest(session, yard_id, before)
     where = (str(session.connection().engine.url), yard_id)
     known = _LATEST.get(where)
     if known is not None and known[0] == newest:
@@ -152,14 +155,23 @@ def _learnt(pairs: tuple[LoadPair, ...]) -> YardFactor:
     return learn_yard_factor(pairs)
 
 
-def _newest_deed(session: Session, yard_id: int, before: int | None) -> str:
-    """The key of the last deed that may have changed what the yard's stacks teach; of those before a deed, if said."""
-    query = select(Deed.client_key).where(Deed.yard_id == yard_id, Deed.kind.not_in(_LEAVE_IT))
+def _newest(session: Session, yard_id: int, before: int | None) -> tuple[str, int]:
+    """The key of the last deed that may have changed what the yard's stacks teach, and the id of the last posting that
+    has; of the deeds those before one, if said."""
+    query = select(Deed.client_key).where(
+        Deed.yard_id == yard_id, Deed.kind.not_in((*_LEAVE_IT, *_IN_JOURNAL))
+    )
     if before is not None:
         query = query.where(Deed.id < before)
-    return session.scalar(query.order_by(Deed.id.desc()).limit(1)) or ""
+    deed = session.scalar(query.order_by(Deed.id.desc()).limit(1)) or ""
+    return deed, session.scalar(_LAST_POSTING, {"yard_id": yard_id}) or 0
 
 
+_LAST_POSTING = (
+    select(func.max(Posting.id))
+    .join(Load, Load.spot_id == Posting.spot_id)
+    .where(Load.yard_id == bindparam("yard_id"), Load.detail == "logs")
+)
 _SCALED = select(Load.spot_id).where(Load.yard_id == bindparam("yard_id"), Load.detail == "logs")
 _REVERSED = select(Entry.reverses_id).where(
     Entry.reverses_id.is_not(None), Entry.yard_id == bindparam("yard_id")
