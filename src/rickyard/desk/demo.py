@@ -6,9 +6,7 @@ Names of people and firms, addresses, prices and readings are invented. It ends 
 
 from __future__ import annotations
 
-import gc
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -69,20 +67,8 @@ def make_demo(
     say
         Called with a line of progress now and then.
     """
-    with _few_collections():
-        yard_id = filled(target, lambda book: _tell(book, as_of, seed, say))
+    yard_id = filled(target, lambda book: _tell(book, as_of, seed, say))
     return Desk(Book.open(target), yard_id)
-
-
-@contextmanager
-def _few_collections() -> Iterator[None]:
-    """Looking for circles among objects that nobody holds takes a tenth of the time if it is done after every 700."""
-    usual = gc.get_threshold()
-    gc.set_threshold(50_000, *usual[1:])
-    try:
-        yield
-    finally:
-        gc.set_threshold(*usual)
 
 
 def _tell(book: Book, as_of: date, seed: int, say: Callable[[str], None]) -> int:
