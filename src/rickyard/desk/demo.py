@@ -22,7 +22,7 @@ from rickyard.desk.demo_sheets import add_sheets
 from rickyard.desk.demo_story import Story
 from rickyard.desk.demo_trees import confirmed_on, seen_of
 from rickyard.desk.households import SetHousehold, set_household
-from rickyard.desk.loads import load_page
+from rickyard.desk.loads import left_of_load
 from rickyard.desk.naming import ConfirmNaming, KeepSeen, NameWood, confirm_naming, keep_seen, name_wood
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.readings import AddReading, add_reading
@@ -345,16 +345,16 @@ def _cut_a_load(story: Story, day: date) -> None:
     if day <= arrived:
         return
     story.unsplit.pop(0)
-    page = load_page(story.at(day), load_id)
-    if page.left.total is None:
+    left = left_of_load(story.at(day), load_id)
+    if left.total is None:
         return
-    species = {item.species.id for item in page.left.species}
+    species = {item.species.id for item in left.species}
     birch = species <= {"betula_papyrifera", "betula_alleghaniensis"}
     length_in = 18 if birch else (12 if rng.random() < 0.2 and not species & SOFTWOOD else 16)
     thickness = float(rng.choice([0.09, 0.10, 0.11, 0.12, 0.13]))
     story.stack_number += 1
     heap = story.stack_number % 9 == 0
-    shares = (1.0,) if heap or page.left.total.ranked_m3.mid < 16 else (0.5, 1.0)
+    shares = (1.0,) if heap or left.total.ranked_m3.mid < 16 else (0.5, 1.0)
     for share in shares:
         _stack(story, day, load_id, share, _pieces(story, day, length_in, thickness), heap)
 
@@ -364,7 +364,7 @@ def _stack(story: Story, day: date, load_id: int, share: float, pieces: PiecesFa
     desk = story.at(day)
     if heap:
         pieces = replace(pieces, kind="heap", cover="none")
-    total = load_page(desk, load_id, piece_length_m=pieces.piece_length_m).left.total
+    total = left_of_load(desk, load_id, piece_length_m=pieces.piece_length_m).total
     if total is None:
         return
     # What a load gives differs from what is expected of it; the demo's own chance decides by how much.

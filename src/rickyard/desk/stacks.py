@@ -312,7 +312,22 @@ def _card(
     else:
         ranked = outside
     return StackCard(
-        **{name: getattr(stack, name) for name in _AS_IN_BOOK},
+        id=stack.id,
+        name=stack.name,
+        kind=stack.kind,
+        form=stack.form,
+        piece_length_m=stack.piece_length_m,
+        thickness_m=stack.thickness_m,
+        bark=stack.bark,
+        cover=stack.cover,
+        exposure=stack.exposure,
+        ground=stack.ground,
+        stacked_on=stack.stacked_on,
+        start_mc_wet=stack.start_mc_wet,
+        target_mc_wet=stack.target_mc_wet,
+        row_label=stack.row_label,
+        x_m=stack.x_m,
+        y_m=stack.y_m,
         piled=last.piled,
         length_m=last.length_m,
         height_m=sum(last.heights_m) / len(last.heights_m),
