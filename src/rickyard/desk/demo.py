@@ -36,7 +36,7 @@ from rickyard.desk.stacking import (
     opening_stack,
     stack_up,
 )
-from rickyard.desk.stacks import StackCard, stacks
+from rickyard.desk.stacks import StackCard, stacks, standing_names
 from rickyard.desk.tickets import Pay, pay, tickets
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
 from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, take_in_logs, take_in_rough
@@ -166,7 +166,7 @@ def _found(story: Story, first: date) -> None:
         ((("picea_rubens", 0.6), ("abies_balsamea", 0.4)), 16, 200),
     ):
         pieces = replace(_pieces(story, first, length_in, 0.11), stacked_on=first - timedelta(days=age))
-        opening_stack(
+        stood = opening_stack(
             desk,
             OpeningStack(
                 key=story.key(),
@@ -176,6 +176,7 @@ def _found(story: Story, first: date) -> None:
                 outside=Dimensions(length_m=9.0, heights_m=(1.5, 1.45, 1.5), rows=4),
             ),
         )
+        story.places[int(stood["stack_id"])] = pieces.x_m, pieces.y_m
 
 
 def _live_a_day(story: Story, day: date) -> None:
@@ -312,7 +313,7 @@ def _logs(story: Story, shares: tuple[tuple[str, float], ...], cords: float) -> 
 def _pieces(story: Story, day: date, length_in: int, thickness_m: float) -> PiecesFacts:
     """A new stack in the first free place of the yard: rows of six, lettered, a year in the name."""
     rng = story.rng
-    taken = {(card.x_m, card.y_m) for card in stacks(story.at(day))}
+    taken = {story.places[stack_id] for stack_id, _, _ in standing_names(story.at(day))}
     row, place = next(
         (row, place) for row in range(12) for place in range(6) if _spot(row, place) not in taken
     )
@@ -372,7 +373,7 @@ def _stack(story: Story, day: date, load_id: int, share: float, pieces: PiecesFa
     rows = 4 if outside > 14 else 3 if outside > 8 else 2
     height = float(rng.choice([1.4, 1.5, 1.6]))
     heights = tuple(round(height * float(rng.normal(1, 0.02)), 2) for _ in range(3))
-    stack_up(
+    stood = stack_up(
         desk,
         StackUp(
             key=story.key(),
@@ -385,6 +386,7 @@ def _stack(story: Story, day: date, load_id: int, share: float, pieces: PiecesFa
             ),
         ),
     )
+    story.places[int(stood["stack_id"])] = pieces.x_m, pieces.y_m
 
 
 def _read_a_stack(story: Story, day: date) -> None:

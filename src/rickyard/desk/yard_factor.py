@@ -66,19 +66,21 @@ class StackingPage:
     notes: tuple[Text, ...]
 
 
-# Deeds that leave loads, stacks and their measures as they were, and so what these teach.
+# Deeds that leave loads, stacks and the measures of the stacking as they were, and so what these teach.
 _LEAVE_IT = (
     "add_reading",
     "cancel_order",
     "deliver",
     "empty_stack",
+    "measure_stack",
     "pay",
     "place_order",
     "promise_order",
     "sell_at_gate",
     "set_household",
+    "time_work",
 )
-# What these change of it stands in the journal, at the spots of loads that were measured log by log.
+# What these change of it stands in the journal: wood that left a load that was measured log by log.
 _IN_JOURNAL = ("opening_stack", "stack_up", "take_in_logs", "take_in_rough")
 # The last factor of each yard, with the last deed that may have changed it and the last posting that has: every change
 # of a book is a deed, and postings stay as they are.
@@ -170,7 +172,7 @@ def _newest(session: Session, yard_id: int, before: int | None) -> tuple[str, in
 _LAST_POSTING = (
     select(func.max(Posting.id))
     .join(Load, Load.spot_id == Posting.spot_id)
-    .where(Load.yard_id == bindparam("yard_id"), Load.detail == "logs")
+    .where(Load.yard_id == bindparam("yard_id"), Load.detail == "logs", Posting.mass_g < 0)
 )
 _SCALED = select(Load.spot_id).where(Load.yard_id == bindparam("yard_id"), Load.detail == "logs")
 _REVERSED = select(Entry.reverses_id).where(
@@ -216,6 +218,8 @@ def _pairs(session: Session, yard_id: int) -> list[PairLine]:
         for group in groups
         if all(group.taken_g[spot] >= WHOLLY * came.get(spot, 0) for spot in group.loads)
     ]
+    if not whole:
+        return []
     found = _Found.of(session, yard_id, whole)
     lines = [_line(found, group) for group in whole]
     return [line for line in lines if line is not None]
