@@ -15,6 +15,7 @@ from pathlib import Path
 import httpx
 import pytest
 import uvicorn
+from argon2 import extract_parameters
 from sqlalchemy import func, select, update
 
 from rickyard.book import Book
@@ -172,3 +173,11 @@ def test_a_password_changed_meanwhile_opens_nothing(locked: Desk) -> None:
     assert error.code == "wrong_sign_in"
     with locked.book.read() as session:
         assert session.scalar(select(func.count()).select_from(SignIn)) == 0
+
+
+def test_what_nobodys_password_is_compared_with_costs_what_any_other_does() -> None:
+    fresh = hashing.hash_of("a row of words")
+
+    assert extract_parameters(hashing.NOBODY) == extract_parameters(fresh)
+    assert len(hashing.NOBODY) == len(fresh)
+    assert not hashing.matches(hashing.NOBODY, "a row of words")

@@ -13,6 +13,7 @@ from PIL import Image
 
 from rickyard.book import stock
 from rickyard.book.models import Entry, Load, LogPiece, Posting, StackMeasure
+from rickyard.desk.closing import EmptyStack, empty_stack
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.load_measures import (
     FollowMeasures,
@@ -35,10 +36,20 @@ from rickyard.desk.photo_measure import (
     measure_by_photo,
 )
 from rickyard.desk.photos import AddPhoto, add_photo
-from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, StackUp, opening_stack, stack_up
-from rickyard.desk.stacks import stack_page
+from rickyard.desk.stacking import (
+    Dimensions,
+    MeasureStack,
+    OpeningStack,
+    PiecesFacts,
+    StackUp,
+    measure_stack,
+    opening_stack,
+    stack_up,
+)
+from rickyard.desk.stacks import stack_named, stack_page
+from rickyard.desk.undoing import UndoStackUp, undo_stack_up
 from rickyard.desk.wood_in import Harvest, TakeInLogs, expect_logs, take_in_logs
-from rickyard.desk.yard_factor import stacking_page, yard_factor
+from rickyard.desk.yard_factor import factor_in, stacking_page, yard_factor
 from rickyard.errors import InputError
 from rickyard.measure import (
     Defect,
@@ -422,3 +433,36 @@ def test_the_factor_is_kept_while_nothing_changes(desk: Desk, on: Callable[[Desk
     assert yard_factor(on(desk, date(2026, 10, 9))) is first
     pair(desk, "C2", 1.05)
     assert yard_factor(desk).loads == 2
+
+
+def test_what_is_kept_of_the_factor_is_what_is_reckoned_anew(desk: Desk, load: int, stack: int) -> None:
+    """After every kind of deed that touches loads and stacks, whether it is one that teaches or not."""
+    said: list[tuple[str, int]] = []
+
+    def look(after: str) -> None:
+        kept = yard_factor(desk)
+        with desk.book.read() as session:
+            assert kept == factor_in(session, desk.yard_id), after
+        said.append((after, kept.loads))
+
+    look("a rough load and its stack")
+    first = take(desk, (SOUND,) * 20)
+    look("a load")
+    cut_all(desk, (first,), 0.5 * GROSS_M3 * 20 / 0.66, "C1", share=0.5)
+    look("half of it")
+    made = cut_all(desk, (first,), 0.5 * GROSS_M3 * 20 / 0.66, "C2")
+    look("all of it")
+    measure_stack(
+        desk, MeasureStack(key=new_key(), stack_id=made, outside=Dimensions(length_m=2.0, heights_m=(1.0,)))
+    )
+    look("a stock-taking")
+    empty_stack(desk, EmptyStack(key=new_key(), stack_id=made, reason="burnt"))
+    look("a stack that is gone")
+    second, _ = pair(desk, "C3", 1.05)
+    look("another load")
+    undo_stack_up(desk, UndoStackUp(key=new_key(), stack_id=stack_named(desk, "C3"), reason="another yard's"))
+    look("its stacking taken back")
+    cut_all(desk, (second,), GROSS_M3 * 20 / 0.7, "C4")
+    look("stacked anew")
+
+    assert [loads for _, loads in said] == [0, 0, 0, 1, 1, 1, 2, 1, 2]

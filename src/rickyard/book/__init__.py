@@ -3,6 +3,7 @@
 The only package that opens a database, and only the desk and the jobs call it.
 """
 
+from rickyard.book.aside import filled
 from rickyard.book.book import Book
 from rickyard.book.check import CheckReport, Kept, Problem, check
 from rickyard.book.copies import (
@@ -34,6 +35,7 @@ __all__ = [
     "do_once",
     "export_archive",
     "export_book",
+    "filled",
     "import_book",
     "kept_in",
     "next_number",

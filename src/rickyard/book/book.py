@@ -42,17 +42,20 @@ class Book:
         The path of the file, or the address of the database without its password.
     """
 
-    def __init__(self, url: URL, files: str | Path | None = None) -> None:
+    def __init__(self, url: URL, files: str | Path | None = None, *, lasting: bool = True) -> None:
         self.url = shown(url)
-        self._files = files_of(url, files)
-        self._reader = make_engine(url, writing=False)
-        self._writer = make_engine(url, writing=True)
+        self._files = files_of(url, files, lasting=lasting)
+        self._reader = make_engine(url, writing=False, lasting=lasting)
+        self._writer = make_engine(url, writing=True, lasting=lasting)
 
     @classmethod
-    def open(cls, target: Target, *, create: bool = False, files: str | Path | None = None) -> Book:
+    def open(
+        cls, target: Target, *, create: bool = False, files: str | Path | None = None, lasting: bool = True
+    ) -> Book:
         """Opens the book at a path or database URL, or makes a new, empty one there.
 
         `files` is the folder of its photos; beside the file of a book if not said, or where RICKYARD_FILES says.
+        `lasting=False`: nothing waits for the disk; only for a file that is thrown away unless it gets whole.
 
         Raises
         ------
@@ -65,7 +68,7 @@ class Book:
             _create(url)
         else:
             look_at(url)
-        return cls(url, files)
+        return cls(url, files, lasting=lasting)
 
     @property
     def files(self) -> FileStore:

@@ -17,7 +17,7 @@ import sqlite3
 import tempfile
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -28,6 +28,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from rickyard.book import exports, migrations
+from rickyard.book.aside import beside, into_file, one_file
 from rickyard.book.book import Book, is_there, look_at, migrating, once, trouble
 from rickyard.book.check import CheckReport, Kept, Problem, check, look_through
 from rickyard.book.engine import Target, book_url, is_sqlite, make_engine, shown
@@ -97,7 +98,7 @@ def export_archive(target: Target, to: Path, *, files: str | Path | None = None)
     """The same export in one new archive: unpacked, it is the folder that `export_book` writes."""
     url = book_url(target)
     look_at(url)
-    with trouble(str(to)), _beside(to) as folder:
+    with trouble(str(to)), beside(to) as folder:
         (folder / "set").mkdir()
         manifest, sources = _tables_of(url, folder / "set", files_of(url, files))
         _pack(folder / "archive.zip", sources, manifest)
@@ -129,7 +130,8 @@ def import_book(
         )
     if not is_sqlite(url):
         return _into_server(url, folder, manifest, files, anyway)
-    return _into_file(url, lambda aside: _from_tables(aside, folder, manifest, anyway), replace=False)
+    put = into_file(url, lambda aside: _from_tables(aside, folder, manifest, anyway))
+    return Made(shown(url), put.made, put.files, put.kept)
 
 
 def back_up(
@@ -174,7 +176,7 @@ def back_up(
                 code="exists",
                 field="to",
             )
-        with _beside(to) as folder:
+        with beside(to) as folder:
             manifest, sources = _snapshot(url, folder / "set", files)
             archive = folder / "archive.zip"
             _pack(archive, sources, manifest)
@@ -208,7 +210,8 @@ def restore(
     """
     url = book_url(target)
     if is_sqlite(url):
-        return _into_file(url, lambda aside: _from_archive(aside, archive, anyway), replace=replace)
+        put = into_file(url, lambda aside: _from_archive(aside, archive, anyway), replace=replace)
+        return Made(shown(url), put.made, put.files, put.kept)
     if replace:
         raise InputError(
             "replace",
@@ -287,7 +290,7 @@ def _snapshot(url: URL, folder: Path, files: str | Path | None) -> tuple[Manifes
         ) from error
     with once(make_engine(book_url(copy), writing=False)) as connection:
         manifest = exports.describe(connection, _now())
-    _one_file(copy)
+    one_file(copy)
     manifest.contents[BOOK_FILE] = exports.piece_of(copy)
     return manifest, {BOOK_FILE: copy, **exports.note_files(store, manifest)}
 
@@ -457,71 +460,6 @@ def _unguarded(connection: Connection) -> Iterator[None]:
         triggers.seal(connection)
 
 
-def _into_file(url: URL, make: Callable[[Path], CheckReport], *, replace: bool) -> Made:
-    """Makes a book in a folder beside its place, then gives it its name."""
-    place = Path(shown(url))
-    photos = Path(f"{place}.files")
-    with trouble(str(place)):
-        place.parent.mkdir(parents=True, exist_ok=True)
-        if not replace:
-            for taken in (place, photos):
-                if taken.exists():
-                    raise is_there(str(taken))
-        with _beside(place) as aside:
-            report = make(aside)
-            made = aside / BOOK_FILE
-            _one_file(made)
-            kept = _set_aside(place, photos) if replace and place.exists() else ""
-            new_photos = Path(f"{made}.files")
-            count = 0
-            if new_photos.exists():
-                count = sum(1 for _ in FileStore(new_photos).all())
-                os.rename(new_photos, photos)
-            try:
-                # Nothing is overwritten, even if somebody made a book here meanwhile.
-                place.open("x").close()
-            except FileExistsError as error:
-                raise is_there(str(place)) from error
-            os.replace(made, place)
-            sync_folder(place.parent)
-    return Made(shown(url), report, count, kept)
-
-
-def _set_aside(place: Path, photos: Path) -> str:
-    """Gives the book that stands here another name, with its photos. BookError (`in_use`) if others have it open."""
-    stamp = _now().strftime("%Y%m%dT%H%M%SZ")
-    kept = place.with_name(f"{place.name}.before-{stamp}")
-    try:
-        _one_file(place)
-    except sqlite3.OperationalError as error:
-        if error.sqlite_errorname.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
-            raise BookError(
-                T_(
-                    "The book {where} is in use. Stop the server and whatever else has it open, then restore again.",
-                    where=place,
-                ),
-                code="in_use",
-            ) from error
-    except sqlite3.DatabaseError as error:
-        # A damaged book is what backups are for: it is kept as it is, with the files that SQLite has beside it.
-        if not error.sqlite_errorname.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
-            raise
-    for end in ("-wal", "-shm", ""):
-        if Path(f"{place}{end}").exists():
-            os.rename(f"{place}{end}", f"{kept}{end}")
-    if photos.exists():
-        os.rename(photos, f"{kept}.files")
-    return str(kept)
-
-
-def _one_file(path: Path) -> None:
-    """Puts what SQLite keeps beside a file into it, and the file on the disk. Fails while others have it open."""
-    with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=1)) as connection:
-        connection.execute("PRAGMA journal_mode=DELETE")
-    with path.open("rb") as file:
-        os.fsync(file.fileno())
-
-
 def _take_files(folder: Path, manifest: Manifest, store: FileStore) -> list[str]:
     """Puts the photos of a proven set into a store; gives the hashes of those that are new there."""
     new = []
@@ -540,16 +478,6 @@ def _take_files(folder: Path, manifest: Manifest, store: FileStore) -> list[str]
 
 
 # -- small things ------------------------------------------------------------------------------
-
-
-@contextmanager
-def _beside(path: Path) -> Iterator[Path]:
-    """A folder on the same disk, gone at the end."""
-    folder = Path(tempfile.mkdtemp(prefix=f".{path.name}-", dir=path.parent))
-    try:
-        yield folder
-    finally:
-        shutil.rmtree(folder)
 
 
 def _empty(folder: Path) -> None:

@@ -6,11 +6,13 @@ import hashlib
 import json
 from collections.abc import Callable, Mapping
 from datetime import datetime
-from typing import Any, cast
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select, update
 from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import set_committed_value
 
+from rickyard.book.base import Base
 from rickyard.book.models import Deed
 from rickyard.errors import ClashError
 from rickyard.text import T_
@@ -52,7 +54,7 @@ def do_once(
         What `run` raises passes, and the key stays unused if the transaction is undone.
     """
     asked = body_hash(kind, body)
-    known = session.scalar(select(Deed).where(Deed.yard_id == yard_id, Deed.client_key == client_key))
+    known = session.scalar(_KNOWN, {"yard_id": yard_id, "client_key": client_key})
     if known is not None:
         other_time = None not in (told_at, known.told_at) and told_at != known.told_at
         if known.body_hash != asked or other_time:
@@ -79,9 +81,22 @@ def do_once(
     session.add(deed)
     session.flush()
     # Through JSON and back, so that the first answer is the very thing that later ones are.
-    deed.answer = cast(Answer, json.loads(json.dumps(run(deed), allow_nan=False)))
+    answer: Answer = json.loads(json.dumps(run(deed), allow_nan=False))
+    # What the deed wrote first: its answer may name it. Then the one column, which is told to the session as written.
     session.flush()
-    return deed.answer
+    session.execute(_ANSWER, {"of_deed": deed.id, "given": answer})
+    set_committed_value(deed, "answer", answer)
+    return answer
+
+
+# Made once, for every deed asks.
+_KNOWN = select(Deed).where(Deed.yard_id == bindparam("yard_id"), Deed.client_key == bindparam("client_key"))
+_DEED = Base.metadata.tables[Deed.__tablename__]
+_ANSWER = (
+    update(_DEED)
+    .where(_DEED.c.id == bindparam("of_deed"))
+    .values(answer=bindparam("given", type_=_DEED.c.answer.type))
+)
 
 
 def body_hash(kind: str, body: Mapping[str, Any]) -> str:

@@ -76,17 +76,18 @@ def is_sqlite(url: URL) -> bool:
     return url.get_backend_name() == "sqlite"
 
 
-def make_engine(url: URL, *, writing: bool, foreign_keys: bool = True) -> Engine:
+def make_engine(url: URL, *, writing: bool, foreign_keys: bool = True, lasting: bool = True) -> Engine:
     """An engine on the book that reads only, or one whose every transaction is a writer's.
 
-    `foreign_keys=False` is for migrations, which rebuild tables on SQLite and check the keys at the end.
+    `foreign_keys=False` is for migrations, which rebuild tables on SQLite and check the keys at the end;
+    `lasting=False` for a file that is nobody's book yet (`aside`): no commit waits for the disk.
     """
     if is_sqlite(url):
-        return _sqlite_engine(url, writing=writing, foreign_keys=foreign_keys)
+        return _sqlite_engine(url, writing=writing, foreign_keys=foreign_keys, lasting=lasting)
     return _postgres_engine(url, writing=writing)
 
 
-def _sqlite_engine(url: URL, *, writing: bool, foreign_keys: bool) -> Engine:
+def _sqlite_engine(url: URL, *, writing: bool, foreign_keys: bool, lasting: bool) -> Engine:
     # mode=rw: a file that vanished is an error, not a reason to begin an empty one.
     file_uri = Path(str(url.database)).as_uri() + "?mode=rw"
 
@@ -100,7 +101,7 @@ def _sqlite_engine(url: URL, *, writing: bool, foreign_keys: bool) -> Engine:
         )
         try:
             connection.execute("PRAGMA journal_mode=WAL")
-            connection.execute("PRAGMA synchronous=FULL")
+            connection.execute(f"PRAGMA synchronous={'FULL' if lasting else 'OFF'}")
             connection.execute(f"PRAGMA foreign_keys={'ON' if foreign_keys else 'OFF'}")
             if not foreign_keys:
                 # A migration that rebuilds a table renames it while triggers of others speak of it.

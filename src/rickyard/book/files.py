@@ -26,10 +26,14 @@ _MADE = "small"
 
 
 class FileStore:
-    """A folder of files by their SHA-256, as `ab/cdef...`. It is made when the first file is put."""
+    """A folder of files by their SHA-256, as `ab/cdef...`. It is made when the first file is put.
 
-    def __init__(self, folder: Path) -> None:
+    Unless it is `lasting`, a file that was put may still be on its way to the disk; `settle` waits for all.
+    """
+
+    def __init__(self, folder: Path, *, lasting: bool = True) -> None:
         self.folder = folder
+        self._lasting = lasting
 
     def put(self, content: bytes) -> str:
         """Keeps the bytes and gives their hash. What is there already is left as it is.
@@ -99,6 +103,19 @@ class FileStore:
             if _HASH.fullmatch(name) and path.is_file():
                 yield name, path
 
+    def settle(self) -> None:
+        """Puts every file and its name on the disk."""
+        if not self.folder.exists():
+            return
+        try:
+            for _, path in self.all():
+                with path.open("rb") as file:
+                    os.fsync(file.fileno())
+            for folder in (*(path for path in self.folder.glob("??") if path.is_dir()), self.folder):
+                sync_folder(folder)
+        except OSError as error:
+            raise self._trouble(error) from error
+
     def _write(self, path: Path, content: bytes) -> None:
         """Whole or not at all, also when the power fails: written aside, synced, then given its name."""
         if path.exists():
@@ -109,15 +126,17 @@ class FileStore:
             try:
                 with os.fdopen(handle, "wb") as file:
                     file.write(content)
-                    file.flush()
-                    os.fsync(file.fileno())
+                    if self._lasting:
+                        file.flush()
+                        os.fsync(file.fileno())
                 # Two that write the same bytes at once write the same file.
                 os.replace(aside, path)
             except BaseException:
                 Path(aside).unlink(missing_ok=True)
                 raise
-            for folder in (path.parent, path.parent.parent):
-                sync_folder(folder)
+            if self._lasting:
+                for folder in (path.parent, path.parent.parent):
+                    sync_folder(folder)
         except OSError as error:
             raise self._trouble(error) from error
 
@@ -133,15 +152,15 @@ class FileStore:
         )
 
 
-def files_of(url: URL, folder: str | Path | None = None) -> FileStore | None:
+def files_of(url: URL, folder: str | Path | None = None, *, lasting: bool = True) -> FileStore | None:
     """Where the files of a book lie: the folder said, or beside the book's file, or where RICKYARD_FILES says.
 
     None for a book on a server whose folder nobody named.
     """
     if folder is not None:
-        return FileStore(Path(folder).absolute())
+        return FileStore(Path(folder).absolute(), lasting=lasting)
     if is_sqlite(url):
-        return FileStore(Path(shown(url) + ".files"))
+        return FileStore(Path(shown(url) + ".files"), lasting=lasting)
     named = os.environ.get(ENVIRONMENT, "")
     return FileStore(Path(named).absolute()) if named else None
 

@@ -15,13 +15,16 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import NamedTuple
+from functools import cache
+from typing import Any, NamedTuple
 
-from sqlalchemy import Select, func, insert, select
+from sqlalchemy import Select, bindparam, func, insert, select, update
 from sqlalchemy.orm import Session
 
+from rickyard.book.base import Base
 from rickyard.book.chain import seal_entry
-from rickyard.book.models import Entry, Posting, Serial, Spot
+from rickyard.book.models import Entry, Posting, Spot
+from rickyard.book.types import UtcDateTime
 from rickyard.errors import BookError, ClashError, InputError
 from rickyard.text import T_
 
@@ -153,9 +156,10 @@ def _post(
     )
     session.add(entry)
     session.flush()
-    # All at once and without their ids, which nobody asks for here: one by one they cost most of a deed.
+    # All at once and without their ids, which nobody asks for here: one by one they cost most of a deed. Into the
+    # table and not by the class, which would send a statement for each run of rows that lack the same columns.
     session.execute(
-        insert(Posting),
+        _INSERT_POSTINGS,
         [
             {
                 "yard_id": yard_id,
@@ -211,19 +215,26 @@ def stock(session: Session, spot_id: int, *, at: datetime | None = None) -> dict
 
     `at` counts only what happened up to and at that moment, whenever it was recorded.
     """
+    values: dict[str, Any] = {"spot_id": spot_id} if at is None else {"spot_id": spot_id, "at": at}
+    found = session.execute(_stock_query(at is not None), values)
+    return {StockKey(species_id, form, lot_id): int(grams) for species_id, form, lot_id, grams in found}
+
+
+@cache
+def _stock_query(dated: bool) -> Select[str, str, int, int]:
+    """Made once, for every deed asks several times."""
     query = (
         select(Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
-        .where(Posting.spot_id == spot_id)
+        .where(Posting.spot_id == bindparam("spot_id"))
         .group_by(Posting.species_id, Posting.form, Posting.lot_id)
         .having(func.sum(Posting.mass_g) != 0)
         .order_by(Posting.species_id, Posting.form, Posting.lot_id)
     )
-    if at is not None:
-        query = query.join(Entry, Entry.id == Posting.entry_id).where(Entry.happened_at <= at)
-    return {
-        StockKey(species_id, form, lot_id): int(grams)
-        for species_id, form, lot_id, grams in session.execute(query)
-    }
+    if not dated:
+        return query
+    return query.join(Entry, Entry.id == Posting.entry_id).where(
+        Entry.happened_at <= bindparam("at", type_=UtcDateTime())
+    )
 
 
 def stock_by_spot(
@@ -238,24 +249,42 @@ def stock_by_spot(
 
     `at` as in `stock`. Ten years of spots are many: a page that shows some of them names them.
     """
+    named = spots is not None and not isinstance(spots, Select)
+    query = _by_spot_query(kinds is not None, at is not None, named)
+    values: dict[str, Any] = {"yard_id": yard_id}
+    if at is not None:
+        values["at"] = at
+    if kinds is not None:
+        values["kinds"] = tuple(kinds)
+    if isinstance(spots, Select):
+        query = query.where(Posting.spot_id.in_(spots))
+    elif spots is not None:
+        values["spots"] = tuple(spots)
+    held: dict[int, dict[StockKey, int]] = defaultdict(dict)
+    for spot_id, species_id, form, lot_id, grams in session.execute(query, values):
+        held[spot_id][StockKey(species_id, form, lot_id)] = int(grams)
+    return dict(held)
+
+
+@cache
+def _by_spot_query(of_kinds: bool, dated: bool, of_spots: bool) -> Select[int, str, str, int, int]:
     query = (
         select(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id, func.sum(Posting.mass_g))
         .join(Spot, Spot.id == Posting.spot_id)
-        .where(Spot.yard_id == yard_id)
+        .where(Spot.yard_id == bindparam("yard_id"))
         .group_by(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id)
         .having(func.sum(Posting.mass_g) != 0)
         .order_by(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id)
     )
-    if kinds is not None:
-        query = query.where(Spot.kind.in_(tuple(kinds)))
-    if at is not None:
-        query = query.join(Entry, Entry.id == Posting.entry_id).where(Entry.happened_at <= at)
-    if spots is not None:
-        query = query.where(Posting.spot_id.in_(spots if isinstance(spots, Select) else tuple(spots)))
-    held: dict[int, dict[StockKey, int]] = defaultdict(dict)
-    for spot_id, species_id, form, lot_id, grams in session.execute(query):
-        held[spot_id][StockKey(species_id, form, lot_id)] = int(grams)
-    return dict(held)
+    if of_kinds:
+        query = query.where(Spot.kind.in_(bindparam("kinds", expanding=True)))
+    if dated:
+        query = query.join(Entry, Entry.id == Posting.entry_id).where(
+            Entry.happened_at <= bindparam("at", type_=UtcDateTime())
+        )
+    if of_spots:
+        query = query.where(Posting.spot_id.in_(bindparam("spots", expanding=True)))
+    return query
 
 
 def portion(stock: Mapping[StockKey, int], mass_g: int) -> dict[StockKey, int]:
@@ -292,12 +321,20 @@ def next_number(session: Session, yard_id: int, kind: str) -> int:
 
     It is given back if the transaction fails, because it is taken inside it.
     """
-    serial = session.get(Serial, (yard_id, kind), populate_existing=True, with_for_update=True)
-    if serial is None:
-        session.add(Serial(yard_id=yard_id, kind=kind, next=2))
-        session.flush()
+    following: int | None = session.execute(_TAKE_NUMBER, {"of_yard": yard_id, "of_kind": kind}).scalar()
+    if following is None:
+        session.execute(_FIRST_NUMBER, {"yard_id": yard_id, "kind": kind, "next": 2})
         return 1
-    number = serial.next
-    serial.next = number + 1
-    session.flush()
-    return number
+    return following - 1
+
+
+_INSERT_POSTINGS = insert(Base.metadata.tables["posting"])
+_SERIAL = Base.metadata.tables["serial"]
+# One statement, read and written: nobody comes between, and no row is looked at first.
+_TAKE_NUMBER = (
+    update(_SERIAL)
+    .where(_SERIAL.c.yard_id == bindparam("of_yard"), _SERIAL.c.kind == bindparam("of_kind"))
+    .values(next=_SERIAL.c.next + 1)
+    .returning(_SERIAL.c.next)
+)
+_FIRST_NUMBER = insert(_SERIAL)

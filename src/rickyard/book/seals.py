@@ -51,6 +51,8 @@ ONCE = ("deed", "spot")
 LATER: Mapping[str, Mapping[str, Any]] = {}
 # Columns that prove nothing: when a client says that it happened is kept to compare a second request with the first.
 UNSEALED: Mapping[str, tuple[str, ...]] = {"deed": ("told_at",)}
+# Where a writing session keeps which rows it wrote.
+_TOUCHED = "rows to be sealed"
 # Of how many rows at once the ids are asked for: SQLite takes at most 32,766 parameters.
 _BATCH = 500
 
@@ -83,19 +85,24 @@ class _Row:
 def watch(session: Session) -> set[Key]:
     """The rows of sealed tables that the session will have written, filled as it flushes."""
     touched: set[Key] = set()
-
-    @event.listens_for(session, "after_flush")
-    def note(flushed: Session, _context: Any) -> None:
-        for row in (*flushed.new, *flushed.dirty, *flushed.deleted):
-            name = getattr(row, "__tablename__", "")
-            if name in SEALED:
-                if row in flushed.new or row in flushed.deleted or flushed.is_modified(row):
-                    touched.add((name, row.id))
-            elif name in PARTS:
-                whole, column = PARTS[name]
-                touched.add((whole, getattr(row, column)))
-
+    session.info[_TOUCHED] = touched
     return touched
+
+
+@event.listens_for(Session, "after_flush")
+def _note(flushed: Session, _context: Any) -> None:
+    """Listens to all sessions, once: to be told by each writer anew takes longer than its flushes are looked at."""
+    touched: set[Key] | None = flushed.info.get(_TOUCHED)
+    if touched is None:
+        return
+    for row in (*flushed.new, *flushed.dirty, *flushed.deleted):
+        name = getattr(row, "__tablename__", "")
+        if name in SEALED:
+            if row in flushed.new or row in flushed.deleted or flushed.is_modified(row):
+                touched.add((name, row.id))
+        elif name in PARTS:
+            whole, column = PARTS[name]
+            touched.add((whole, getattr(row, column)))
 
 
 def seal_rows(connection: Connection, keys: Iterable[Key], tables: Mapping[str, Table] | None = None) -> None:

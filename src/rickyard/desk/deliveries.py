@@ -267,9 +267,12 @@ def _issue(
     moves: list[Move] = []
     lines: list[dict[str, Any]] = []
     lots: dict[tuple[str, str, str, str], int] = defaultdict(int)
+    # Held here, so that the session need not read them again.
+    sold_from: list[Stack] = []
     for stack_id, ranked in portions:
         within("portions", ranked, ORDER_OUTSIDE_M3, "m³")
         stack = find_stack(stage, stack_id)
+        sold_from.append(stack)
         held = {key: grams for key, grams in stock(stage.session, stack.spot_id).items() if grams > 0}
         card = card_of(stack, held, 0.0) if stack.measures else None
         if card is None or ranked > card.ranked_m3 * 1.01 + 0.01:
@@ -318,8 +321,7 @@ def _issue(
         moves=moves,
         deed_id=stage.deed.id,
     )
-    for stack_id, _ in portions:
-        stack = find_stack(stage, stack_id)
+    for stack in sold_from:
         follow_late(stage, stack, entry.happened_at)
         if not any(grams > 0 for grams in stock(stage.session, stack.spot_id).values()):
             stack.emptied_on = delivered_on
@@ -417,15 +419,16 @@ def _dryness(session: Session, stack: Stack, card: StackCard, day: date) -> dict
             "species_id": reading.species_id,
             "temp_c": reading.temp_c,
         }
-    row = session.scalar(select(StackForecast).where(StackForecast.stack_id == stack.id))
-    if row is None or not row.summary.get("dates"):
+    # Of the row only this: its members are tens of kilobytes.
+    summary = session.scalar(select(StackForecast.summary).where(StackForecast.stack_id == stack.id))
+    if not summary or not summary.get("dates"):
         return None
-    first, count = date.fromisoformat(row.summary["dates"][0]), int(row.summary["dates"][1])
+    first, count = date.fromisoformat(summary["dates"][0]), int(summary["dates"][1])
     index = min(max((day - first).days, 0), count - 1)
     return {
         "how": "forecast",
         "on": day.isoformat(),
-        "mc_wet": [row.summary[name][index] for name in ("p10", "p50", "p90")],
+        "mc_wet": [summary[name][index] for name in ("p10", "p50", "p90")],
     }
 
 

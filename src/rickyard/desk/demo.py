@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from rickyard.book import Book
+from rickyard.book import Book, filled
 from rickyard.desk.context import Desk
 from rickyard.desk.demo_facts import COUNTIES, FIRST, HANDS, HARDWOODS, LAST, MIXES, ROADS, SOFTWOOD, SOURCES
 from rickyard.desk.demo_offers import offers_come
@@ -22,7 +22,7 @@ from rickyard.desk.demo_sheets import add_sheets
 from rickyard.desk.demo_story import Story
 from rickyard.desk.demo_trees import confirmed_on, seen_of
 from rickyard.desk.households import SetHousehold, set_household
-from rickyard.desk.loads import load_page
+from rickyard.desk.loads import left_of_load
 from rickyard.desk.naming import ConfirmNaming, KeepSeen, NameWood, confirm_naming, keep_seen, name_wood
 from rickyard.desk.people import AddPerson, add_person
 from rickyard.desk.readings import AddReading, add_reading
@@ -36,7 +36,7 @@ from rickyard.desk.stacking import (
     opening_stack,
     stack_up,
 )
-from rickyard.desk.stacks import StackCard, stacks
+from rickyard.desk.stacks import StackCard, stacks, standing_names
 from rickyard.desk.tickets import Pay, pay, tickets
 from rickyard.desk.wares import SetWare, WareFacts, set_ware
 from rickyard.desk.wood_in import Harvest, TakeInLogs, TakeInRough, take_in_logs, take_in_rough
@@ -67,7 +67,12 @@ def make_demo(
     say
         Called with a line of progress now and then.
     """
-    book = Book.open(target, create=True)
+    yard_id = filled(target, lambda book: _tell(book, as_of, seed, say))
+    return Desk(Book.open(target), yard_id)
+
+
+def _tell(book: Book, as_of: date, seed: int, say: Callable[[str], None]) -> int:
+    """The whole history, in a book that is empty; gives the yard's id."""
     first = as_of - timedelta(days=365 * YEARS)
     rng = np.random.default_rng(seed)
     founded = datetime(first.year, first.month, first.day, 9, tzinfo=UTC)
@@ -101,7 +106,7 @@ def make_demo(
         day += timedelta(days=1)
     _end(story)
     add_sheets(story.at(as_of, hour=20), as_of)
-    return Desk(book, desk.yard_id)
+    return desk.yard_id
 
 
 def _found(story: Story, first: date) -> None:
@@ -161,7 +166,7 @@ def _found(story: Story, first: date) -> None:
         ((("picea_rubens", 0.6), ("abies_balsamea", 0.4)), 16, 200),
     ):
         pieces = replace(_pieces(story, first, length_in, 0.11), stacked_on=first - timedelta(days=age))
-        opening_stack(
+        stood = opening_stack(
             desk,
             OpeningStack(
                 key=story.key(),
@@ -171,6 +176,7 @@ def _found(story: Story, first: date) -> None:
                 outside=Dimensions(length_m=9.0, heights_m=(1.5, 1.45, 1.5), rows=4),
             ),
         )
+        story.places[int(stood["stack_id"])] = pieces.x_m, pieces.y_m
 
 
 def _live_a_day(story: Story, day: date) -> None:
@@ -307,7 +313,7 @@ def _logs(story: Story, shares: tuple[tuple[str, float], ...], cords: float) -> 
 def _pieces(story: Story, day: date, length_in: int, thickness_m: float) -> PiecesFacts:
     """A new stack in the first free place of the yard: rows of six, lettered, a year in the name."""
     rng = story.rng
-    taken = {(card.x_m, card.y_m) for card in stacks(story.at(day))}
+    taken = {story.places[stack_id] for stack_id, _, _ in standing_names(story.at(day))}
     row, place = next(
         (row, place) for row in range(12) for place in range(6) if _spot(row, place) not in taken
     )
@@ -340,16 +346,16 @@ def _cut_a_load(story: Story, day: date) -> None:
     if day <= arrived:
         return
     story.unsplit.pop(0)
-    page = load_page(story.at(day), load_id)
-    if page.left.total is None:
+    left = left_of_load(story.at(day), load_id)
+    if left.total is None:
         return
-    species = {item.species.id for item in page.left.species}
+    species = {item.species.id for item in left.species}
     birch = species <= {"betula_papyrifera", "betula_alleghaniensis"}
     length_in = 18 if birch else (12 if rng.random() < 0.2 and not species & SOFTWOOD else 16)
     thickness = float(rng.choice([0.09, 0.10, 0.11, 0.12, 0.13]))
     story.stack_number += 1
     heap = story.stack_number % 9 == 0
-    shares = (1.0,) if heap or page.left.total.ranked_m3.mid < 16 else (0.5, 1.0)
+    shares = (1.0,) if heap or left.total.ranked_m3.mid < 16 else (0.5, 1.0)
     for share in shares:
         _stack(story, day, load_id, share, _pieces(story, day, length_in, thickness), heap)
 
@@ -359,7 +365,7 @@ def _stack(story: Story, day: date, load_id: int, share: float, pieces: PiecesFa
     desk = story.at(day)
     if heap:
         pieces = replace(pieces, kind="heap", cover="none")
-    total = load_page(desk, load_id, piece_length_m=pieces.piece_length_m).left.total
+    total = left_of_load(desk, load_id, piece_length_m=pieces.piece_length_m).total
     if total is None:
         return
     # What a load gives differs from what is expected of it; the demo's own chance decides by how much.
@@ -367,7 +373,7 @@ def _stack(story: Story, day: date, load_id: int, share: float, pieces: PiecesFa
     rows = 4 if outside > 14 else 3 if outside > 8 else 2
     height = float(rng.choice([1.4, 1.5, 1.6]))
     heights = tuple(round(height * float(rng.normal(1, 0.02)), 2) for _ in range(3))
-    stack_up(
+    stood = stack_up(
         desk,
         StackUp(
             key=story.key(),
@@ -380,6 +386,7 @@ def _stack(story: Story, day: date, load_id: int, share: float, pieces: PiecesFa
             ),
         ),
     )
+    story.places[int(stood["stack_id"])] = pieces.x_m, pieces.y_m
 
 
 def _read_a_stack(story: Story, day: date) -> None:

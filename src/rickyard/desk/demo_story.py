@@ -32,6 +32,7 @@ class Story:
     load_number: int = 0
     stack_number: int = 0
     names: set[str] = field(default_factory=set)
+    places: dict[int, tuple[float | None, float | None]] = field(default_factory=dict)
     unsplit: list[tuple[int, date]] = field(default_factory=list)
     homes: list[int] = field(default_factory=list)
     open_orders: list[OpenOrder] = field(default_factory=list)

@@ -46,11 +46,15 @@ class Kept:
         """Before the first day the wood is as stacked; after the last day the last one holds."""
         return min(max((day - self.dates[0]).days, 0), len(self.dates) - 1)
 
-    def odds_on(self, day: date, mc_wet: float) -> float:
-        """Share of members at or below `mc_wet` on that day."""
+    def members_dry_on(self, day: date, mc_wet: float) -> np.ndarray:
+        """For each member, whether the stack's mean is at or below `mc_wet` on that day (bool [members])."""
         # As `StackOutlook` compares them.
         moisture = self.mc_db[self.row_of(day)].astype(np.float32) / 10000
-        return float((moisture <= db_from_wet(mc_wet)).mean())
+        return np.asarray(moisture <= db_from_wet(mc_wet))
+
+    def odds_on(self, day: date, mc_wet: float) -> float:
+        """Share of members at or below `mc_wet` on that day."""
+        return float(self.members_dry_on(day, mc_wet).mean())
 
 
 class Memory:

@@ -183,6 +183,28 @@ def load_page(
         )
 
 
+def left_of_load(
+    desk: Desk,
+    load_id: int,
+    *,
+    piece_length_m: float = 0.406,
+    mc_wet: float = 0.20,
+    factor: YardFactor | None = None,
+) -> Expectation:
+    """What is left of a load and what to expect of it, as on its page, without all else that stands there."""
+    with desk.book.read() as session:
+        load = session.get(Load, load_id)
+        if load is None or load.yard_id != desk.yard_id:
+            raise unknown_load(load_id)
+        return expectation(
+            stock(session, load.spot_id),
+            load.mass_sd_share,
+            piece_length_m=piece_length_m,
+            mc_wet=mc_wet,
+            factor=factor,
+        )
+
+
 def first_measure(session: Session, load: Load) -> Spread:
     """The solid wood of a load by the measure with which it was taken in (and named since) [m³]."""
     return first_measures(session, load.yard_id, [load])[load.id]

@@ -16,6 +16,7 @@ from rickyard.desk.checks import EARLIEST, ORDER_OUTSIDE_M3, day_between, some_t
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, local_day
 from rickyard.desk.forecasts import StackOutlook, outlooks
 from rickyard.desk.households import HouseholdCard, find_household, household
+from rickyard.desk.kept_forecasts import Kept, kept_of
 from rickyard.desk.paging import after_row, contains, is_number
 from rickyard.desk.stacks import StackCard, cards_in, stacks
 from rickyard.desk.wares import WareCard, ware, ware_card, wares
@@ -328,13 +329,13 @@ def order_household(desk: Desk, card: OrderCard) -> HouseholdCard:
     return household(desk, card.household_id)
 
 
-def joint_odds(looks: Sequence[StackOutlook], day: date, max_mc_wet: float) -> float | None:
+def joint_odds(looks: Sequence[StackOutlook | Kept], day: date, max_mc_wet: float) -> float | None:
     """Odds that all these stacks are dry enough on the day, counted over the members they share.
 
     Member j is the same weather for every stack, so stacks late together are counted as late together.
     None if a forecast is missing.
     """
-    if not looks or not all(look.known for look in looks):
+    if not looks or not all(look.dates for look in looks):
         return None
     dry = np.stack([look.members_dry_on(day, max_mc_wet) for look in looks])
     return float(dry.all(axis=0).mean())
@@ -422,8 +423,9 @@ def _promise(
             )
     odds = None
     if sold.max_mc_wet is not None:
-        looks = outlooks(desk, [stack_id for stack_id, _ in portions])
-        odds = joint_odds([looks[stack_id] for stack_id, _ in portions], order.wanted_by, sold.max_mc_wet)
+        kept = kept_of(stage.session, desk.book, asked)
+        if all(stack_id in kept for stack_id in asked):
+            odds = joint_odds([kept[stack_id] for stack_id in asked], order.wanted_by, sold.max_mc_wet)
         if odds is not None and odds < POOR_ODDS and not despite_odds:
             raise RefusedError(
                 T_(

@@ -25,7 +25,7 @@ from rickyard.desk.expectations import kind_of_stock
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.spreads import TENTH, density_of, sd_of_stack, sd_share_of
 from rickyard.desk.stacks import WOOD_FORMS
-from rickyard.desk.yard_factor import factor_in, least_share
+from rickyard.desk.yard_factor import factor_before, least_share
 from rickyard.text import T_, Text
 from rickyard.wood import get_species
 
@@ -284,7 +284,7 @@ def _doubts(
         grams / 1000 / get_species(key.species_id).basic_density_kg_m3 for key, grams in before.items()
     )
     pieces = (measure.piled, stack.form, stack.piece_length_m, kind_of_stock(before))
-    own = factor_in(stage.session, stage.yard.id)
+    own = factor_before(stage)
     content, least = own.share(*pieces), least_share(own, *pieces)
     most_m3 = solid_m3 * (1 + TENTH * sd_share_of(content))
     if solid_m3 <= 0:

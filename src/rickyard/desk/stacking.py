@@ -47,7 +47,7 @@ from rickyard.desk.unaccounted import (
     name_was_taken,
 )
 from rickyard.desk.wood_in import Harvest, find_load, new_lot
-from rickyard.desk.yard_factor import factor_in, least_share
+from rickyard.desk.yard_factor import factor_before, least_share
 from rickyard.errors import InputError
 from rickyard.measure import Spread, stack_measure
 from rickyard.measure import StackMeasure as Outside
@@ -208,7 +208,7 @@ def stack_up(desk: Desk, command: StackUp) -> Answer:
             solid_m3 += part_m3
             variance += (load.mass_sd_share * part_m3) ** 2
         # Before the wood moves: a load does not teach how the stack it becomes is to be judged.
-        own = factor_in(stage.session, stage.yard.id)
+        own = factor_before(stage)
         if moves:
             _post(stage, "stack", moves, when)
         wood = wood_in_stock(stock(stage.session, stack.spot_id))
@@ -251,9 +251,7 @@ def taking_opening(command: OpeningStack) -> Callable[[Stage], Answer]:
         lot = new_lot(stage, command.harvest)
         outer = yard_spot(stage.session, stage.yard.id, "outside")
         kind, _ = kind_of_volumes(dict(woods))
-        content = factor_in(stage.session, stage.yard.id).share(
-            outside.piled, stack.form, stack.piece_length_m, kind
-        )
+        content = factor_before(stage).share(outside.piled, stack.form, stack.piece_length_m, kind)
         sd_share = sd_share_of(content)
         moves: list[Move] = []
         for wood, share in woods:

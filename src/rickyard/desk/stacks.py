@@ -7,9 +7,11 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import cache
+from typing import Any
 
-from sqlalchemy import func, select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy import Row, Select, bindparam, func, select
+from sqlalchemy.orm import Session
 
 from rickyard.book import StockKey, stock, stock_by_spot
 from rickyard.book.models import Entry, Lot, PhotoGauging, Posting, Promise, Stack, StackMeasure, Undoing
@@ -25,6 +27,27 @@ from rickyard.wood import Species, get_species
 WOOD_FORMS = ("log", "round", "split", "kindling")
 # Wood that went its way by an entry that can be taken back by itself (`desk.undoing`).
 WENT = ("merge", "fill", "reject", "own_use", "decay", "lost", "return")
+
+# What a card says of a stack as the book has it, and what it needs of a measure.
+_AS_IN_BOOK = (
+    "id",
+    "name",
+    "kind",
+    "form",
+    "piece_length_m",
+    "thickness_m",
+    "bark",
+    "cover",
+    "exposure",
+    "ground",
+    "stacked_on",
+    "start_mc_wet",
+    "target_mc_wet",
+    "row_label",
+    "x_m",
+    "y_m",
+)
+_AS_MEASURED = ("piled", "length_m", "heights_m", "rows", "outside_m3", "mass_g")
 
 
 @dataclass(frozen=True)
@@ -151,19 +174,38 @@ def cards_in(
     session: Session, yard_id: int, *, standing_only: bool = True, stack_ids: Sequence[int] | None = None
 ) -> list[StackCard]:
     """As `stacks`, as one session (a deed's own transaction, say) sees them; of these, if said."""
-    wanted = [Stack.yard_id == yard_id]
+    named = stack_ids is not None
+    values = {"yard_id": yard_id} | ({"ids": stack_ids} if named else {})
+    rows = session.execute(_cards_query(standing_only, named), values)
+    # Of several measures of a stack the newest, which comes last.
+    newest = {row.id: row for row in rows}
+    spots: Select[int] | list[int]
+    if named:
+        spots = [row.spot_id for row in newest.values()]
+    else:
+        spots = select(Stack.spot_id).where(Stack.yard_id == yard_id)
+        if standing_only:
+            spots = spots.where(Stack.emptied_on.is_(None))
+    held = stock_by_spot(session, yard_id, spots=spots)
+    promised = _promised(session, yard_id, stack_ids)
+    return [_card(row, row, held.get(row.spot_id, {}), promised.get(row.id, 0.0)) for row in newest.values()]
+
+
+@cache
+def _cards_query(standing_only: bool, named: bool) -> Select[*tuple[Any, ...]]:
+    """Columns of stacks beside those of each of their measures: as objects they would take several times as long."""
+    query = (
+        select(*(getattr(Stack, name) for name in ("spot_id", "emptied_on", *_AS_IN_BOOK)))
+        .add_columns(*(getattr(StackMeasure, name) for name in _AS_MEASURED))
+        .join(StackMeasure, StackMeasure.stack_id == Stack.id)
+        .where(Stack.yard_id == bindparam("yard_id"))
+        .order_by(Stack.name, StackMeasure.happened_at, StackMeasure.id)
+    )
     if standing_only:
-        wanted.append(Stack.emptied_on.is_(None))
-    if stack_ids is not None:
-        wanted.append(Stack.id.in_(stack_ids))
-    held = stock_by_spot(session, yard_id, spots=select(Stack.spot_id).where(*wanted))
-    promised = _promised(session, yard_id)
-    query = select(Stack).where(*wanted).order_by(Stack.name).options(selectinload(Stack.measures))
-    return [
-        card_of(stack, held.get(stack.spot_id, {}), promised.get(stack.id, 0.0))
-        for stack in session.scalars(query)
-        if stack.measures
-    ]
+        query = query.where(Stack.emptied_on.is_(None))
+    if named:
+        query = query.where(Stack.id.in_(bindparam("ids", expanding=True)))
+    return query
 
 
 def stack_page(desk: Desk, stack_id: int) -> StackPage:
@@ -172,7 +214,7 @@ def stack_page(desk: Desk, stack_id: int) -> StackPage:
         if stack is None or stack.yard_id != desk.yard_id:
             raise unknown_stack(stack_id)
         held = stock(session, stack.spot_id)
-        card = card_of(stack, held, _promised(session, desk.yard_id).get(stack.id, 0.0))
+        card = card_of(stack, held, _promised(session, desk.yard_id, [stack.id]).get(stack.id, 0.0))
         warnings: list[Text] = []
         if card.promised_m3 > card.ranked_m3 + 0.01:
             warnings.append(T_("More is promised from this stack than stands in it."))
@@ -288,8 +330,16 @@ def unknown_stack(stack_id: int) -> InputError:
 
 
 def card_of(stack: Stack, held: dict[StockKey, int], promised_m3: float) -> StackCard:
+    return _card(stack, stack.measures[-1], held, promised_m3)
+
+
+def _card(
+    stack: Stack | Row[*tuple[Any, ...]],
+    last: StackMeasure | Row[*tuple[Any, ...]],
+    held: dict[StockKey, int],
+    promised_m3: float,
+) -> StackCard:
     """Outside volume now = last measured volume × (mass now / mass when measured)."""
-    last = stack.measures[-1]
     wood: dict[str, int] = defaultdict(int)
     for key, grams in wood_in_stock(held).items():
         wood[key.species_id] += grams
@@ -385,11 +435,20 @@ def wood_in_stock(held: dict[StockKey, int]) -> dict[StockKey, int]:
     return {key: grams for key, grams in held.items() if key.form in WOOD_FORMS and grams}
 
 
-def _promised(session: Session, yard_id: int) -> dict[int, float]:
+def _promised(session: Session, yard_id: int, stack_ids: Sequence[int] | None = None) -> dict[int, float]:
     totals: dict[int, float] = defaultdict(float)
-    query = select(Promise.stack_id, Promise.outside_m3).where(
-        Promise.yard_id == yard_id, Promise.state == "open"
-    )
-    for stack_id, outside in session.execute(query):
+    if stack_ids is None:
+        rows = session.execute(_PROMISED, {"yard_id": yard_id})
+    else:
+        rows = session.execute(_PROMISED_OF, {"ids": stack_ids})
+    for stack_id, outside in rows:
         totals[stack_id] += outside
     return totals
+
+
+_PROMISED = select(Promise.stack_id, Promise.outside_m3).where(
+    Promise.yard_id == bindparam("yard_id"), Promise.state == "open"
+)
+_PROMISED_OF = select(Promise.stack_id, Promise.outside_m3).where(
+    Promise.stack_id.in_(bindparam("ids", expanding=True)), Promise.state == "open"
+)

@@ -81,10 +81,8 @@ def pay(desk: Desk, command: Pay) -> Answer:
         if ticket is None or ticket.yard_id != stage.yard.id:
             raise unknown_ticket(command.ticket_id)
         day_between("paid_on", command.paid_on, ticket.delivered_on, stage.happened_on)
-        add_payment(stage, ticket, command.amount_minor, command.method, command.paid_on)
-        stage.session.flush()
-        stage.session.refresh(ticket)
-        return {"ticket_id": ticket.id, "paid_minor": command.amount_minor, "owed_minor": owed_on(ticket)}
+        owed = add_payment(stage, ticket, command.amount_minor, command.method, command.paid_on)
+        return {"ticket_id": ticket.id, "paid_minor": command.amount_minor, "owed_minor": owed}
 
     return do(desk, "pay", command, run)
 
@@ -212,8 +210,11 @@ def with_tax(price_minor: int, tax_rate: float) -> int:
     return price_minor + prorate(price_minor, tax_rate)
 
 
-def add_payment(stage: Stage, ticket: Ticket, amount_minor: int, method: str, paid_on: date) -> None:
-    """Records a payment on a ticket; InputError if it is not above zero and at most what is owed."""
+def add_payment(stage: Stage, ticket: Ticket, amount_minor: int, method: str, paid_on: date) -> int:
+    """Records a payment on a ticket and gives what is owed then.
+
+    InputError if it is not above zero and at most what is owed.
+    """
     if ticket.undoing is not None:
         raise RefusedError(
             T_(
@@ -246,6 +247,7 @@ def add_payment(stage: Stage, ticket: Ticket, amount_minor: int, method: str, pa
             paid_on=paid_on,
         )
     )
+    return owed - amount_minor
 
 
 def owed_on(ticket: Ticket) -> int:

@@ -154,7 +154,8 @@ def taking_in_logs(command: TakeInLogs) -> Callable[[Stage], Answer]:
             mass_sd_share=gauged.sd_share,
         )
         stage.session.execute(
-            insert(LogPiece),
+            # With the columns that a row lacks: else each run of rows that lack the same is a statement of its own.
+            insert(LogPiece).execution_options(render_nulls=True),
             [
                 {
                     "yard_id": stage.yard.id,

@@ -13,10 +13,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from sqlalchemy import func, select
+from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session
 
-from rickyard.book.models import Deed, Entry, Load, LogPiece, Posting, Stack, StackMeasure
+from rickyard.book.models import Deed, Entry, Load, LogPiece, Posting, Spot, Stack, StackMeasure
 from rickyard.desk.context import Desk, Stage
 from rickyard.desk.expectations import kind_of_volumes
 from rickyard.desk.loads import first_measures
@@ -66,19 +66,25 @@ class StackingPage:
     notes: tuple[Text, ...]
 
 
-# Deeds that leave loads, stacks and their measures as they were, and so what these teach.
+# Deeds that leave loads, stacks and the measures of the stacking as they were, and so what these teach.
 _LEAVE_IT = (
     "add_reading",
     "cancel_order",
     "deliver",
+    "empty_stack",
+    "measure_stack",
     "pay",
     "place_order",
     "promise_order",
     "sell_at_gate",
     "set_household",
+    "time_work",
 )
-# The last factor of each yard with the deed after which it was made: every change of a book is a deed.
-_LATEST: dict[tuple[str, int], tuple[str, YardFactor]] = {}
+# What these change of it stands in the journal: wood that left a load that was measured log by log.
+_IN_JOURNAL = ("opening_stack", "stack_up", "take_in_logs", "take_in_rough")
+# The last factor of each yard, with the last deed that may have changed it and the last posting that has: every change
+# of a book is a deed, and postings stay as they are.
+_LATEST: dict[tuple[str, int], tuple[tuple[str, int], YardFactor]] = {}
 
 
 def yard_factor(desk: Desk) -> YardFactor:
@@ -94,8 +100,13 @@ def factor_for(stage: Stage) -> YardFactor:
     return factor_in(stage.session, stage.yard.id)
 
 
-def _factor_kept(session: Session, yard_id: int) -> YardFactor:
-    newest = _newest_deed(session, yard_id)
+def factor_before(stage: Stage) -> YardFactor:
+    """As `yard_factor`, as the book was before this deed, which has moved nothing yet that teaches."""
+    return _factor_kept(stage.session, stage.yard.id, before=stage.deed.id)
+
+
+def _factor_kept(session: Session, yard_id: int, before: int | None = None) -> YardFactor:
+    newest = _newest(session, yard_id, before)
     where = (str(session.connection().engine.url), yard_id)
     known = _LATEST.get(where)
     if known is not None and known[0] == newest:
@@ -146,10 +157,41 @@ def _learnt(pairs: tuple[LoadPair, ...]) -> YardFactor:
     return learn_yard_factor(pairs)
 
 
-def _newest_deed(session: Session, yard_id: int) -> str:
-    """The key of the last deed that may have changed what the yard's stacks teach."""
-    query = select(Deed.client_key).where(Deed.yard_id == yard_id, Deed.kind.not_in(_LEAVE_IT))
-    return session.scalar(query.order_by(Deed.id.desc()).limit(1)) or ""
+def _newest(session: Session, yard_id: int, before: int | None) -> tuple[str, int]:
+    """The key of the last deed that may have changed what the yard's stacks teach, and the id of the last posting that
+    has; of the deeds those before one, if said."""
+    query = select(Deed.client_key).where(
+        Deed.yard_id == yard_id, Deed.kind.not_in((*_LEAVE_IT, *_IN_JOURNAL))
+    )
+    if before is not None:
+        query = query.where(Deed.id < before)
+    deed = session.scalar(query.order_by(Deed.id.desc()).limit(1)) or ""
+    return deed, session.scalar(_LAST_POSTING, {"yard_id": yard_id}) or 0
+
+
+_LAST_POSTING = (
+    select(func.max(Posting.id))
+    .join(Load, Load.spot_id == Posting.spot_id)
+    .where(Load.yard_id == bindparam("yard_id"), Load.detail == "logs", Posting.mass_g < 0)
+)
+_SCALED = select(Load.spot_id).where(Load.yard_id == bindparam("yard_id"), Load.detail == "logs")
+_REVERSED = select(Entry.reverses_id).where(
+    Entry.reverses_id.is_not(None), Entry.yard_id == bindparam("yard_id")
+)
+_FROM_SCALED = (
+    select(Posting.entry_id)
+    .join(Load, Load.spot_id == Posting.spot_id)
+    .where(Load.yard_id == bindparam("yard_id"), Load.detail == "logs", Posting.mass_g < 0)
+)
+# Made once: every deed that stacks or sells asks. Of a yard that measures few loads log by log, the loads lead to the
+# few entries that count, and the rest of ten years is not read.
+_CUT = (
+    select(Entry.id, Entry.deed_id, Posting.spot_id, Spot.kind, Posting.form, Posting.mass_g)
+    .join(Entry, Entry.id == Posting.entry_id)
+    .join(Spot, Spot.id == Posting.spot_id)
+    .where(Entry.id.in_(_FROM_SCALED), Entry.kind == "stack", Entry.id.not_in(_REVERSED))
+    .order_by(Entry.id, Posting.id)
+)
 
 
 @dataclass
@@ -164,17 +206,20 @@ class _Group:
 
 def _pairs(session: Session, yard_id: int) -> list[PairLine]:
     """Pairs are few beside all loads and stacks of ten years: those that count are found by the journal first."""
-    scaled = set(session.scalars(select(Load.spot_id).where(Load.yard_id == yard_id, Load.detail == "logs")))
+    scaled = set(session.scalars(_SCALED, {"yard_id": yard_id}))
     if not scaled:
         return []
-    stack_spots = set(session.scalars(select(Stack.spot_id).where(Stack.yard_id == yard_id)))
-    groups = [group for group in _groups(session, yard_id, stack_spots) if group.loads <= scaled]
+    groups = [group for group in _groups(session, yard_id) if group.loads <= scaled]
+    if not groups:
+        return []
     came = _came_g(session, set().union(*(group.loads for group in groups)))
     whole = [
         group
         for group in groups
         if all(group.taken_g[spot] >= WHOLLY * came.get(spot, 0) for spot in group.loads)
     ]
+    if not whole:
+        return []
     found = _Found.of(session, yard_id, whole)
     lines = [_line(found, group) for group in whole]
     return [line for line in lines if line is not None]
@@ -222,19 +267,13 @@ class _Found:
         )
 
 
-def _groups(session: Session, yard_id: int, stack_spots: set[int]) -> list[_Group]:
-    """What was cut and stacked, joined wherever a load or a stack is common."""
-    undone = select(Entry.reverses_id).where(Entry.reverses_id.is_not(None), Entry.yard_id == yard_id)
-    rows = session.execute(
-        select(Entry.id, Entry.deed_id, Posting.spot_id, Posting.form, Posting.mass_g)
-        .join(Entry, Entry.id == Posting.entry_id)
-        .where(Posting.yard_id == yard_id, Entry.kind == "stack", Entry.id.not_in(undone))
-        .order_by(Entry.id, Posting.id)
-    )
+def _groups(session: Session, yard_id: int) -> list[_Group]:
+    """What was cut and stacked, joined wherever a load is common; only what took wood of loads measured log by log."""
+    rows = session.execute(_CUT, {"yard_id": yard_id})
     entries: dict[int, _Group] = {}
-    for entry_id, deed_id, spot_id, form, mass_g in rows:
+    for entry_id, deed_id, spot_id, spot_kind, form, mass_g in rows:
         group = entries.setdefault(entry_id, _Group(set(), {}, defaultdict(int)))
-        if spot_id in stack_spots:
+        if spot_kind == "stack":
             group.stacks[spot_id] = deed_id
         elif form == "log" and mass_g < 0:
             group.loads.add(spot_id)
