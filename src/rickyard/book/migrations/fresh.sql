@@ -323,13 +323,13 @@ CREATE TABLE "stack_measure" (
 	mass_g BIGINT NOT NULL, 
 	stock_taking BOOLEAN NOT NULL, 
 	CONSTRAINT pk_stack_measure PRIMARY KEY (id), 
-	CONSTRAINT ck_stack_measure_outside_positive CHECK (outside_m3 > 0), 
-	CONSTRAINT fk_stack_measure_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
-	CONSTRAINT ck_stack_measure_rows_from_one CHECK (rows >= 1), 
 	CONSTRAINT fk_stack_measure_deed_id_deed FOREIGN KEY(deed_id) REFERENCES deed (id), 
+	CONSTRAINT ck_stack_measure_outside_positive CHECK (outside_m3 > 0), 
+	CONSTRAINT ck_stack_measure_rows_from_one CHECK (rows >= 1), 
 	CONSTRAINT ck_stack_measure_length_positive CHECK (length_m > 0), 
 	CONSTRAINT ck_stack_measure_piled_known CHECK (piled IN ('ranked', 'loose')), 
-	CONSTRAINT fk_stack_measure_stack_id_stack FOREIGN KEY(stack_id) REFERENCES stack (id)
+	CONSTRAINT fk_stack_measure_stack_id_stack FOREIGN KEY(stack_id) REFERENCES stack (id), 
+	CONSTRAINT fk_stack_measure_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id)
 )
 --
 CREATE INDEX ix_stack_measure_yard_id ON stack_measure (yard_id)
@@ -463,10 +463,10 @@ CREATE TABLE "reading" (
 	trust VARCHAR(8) NOT NULL, 
 	judged_deed_id INTEGER, 
 	CONSTRAINT pk_reading PRIMARY KEY (id), 
-	CONSTRAINT ck_reading_kind_known CHECK (kind IN ('meter', 'oven', 'weighed')), 
-	CONSTRAINT fk_reading_stack_id_stack FOREIGN KEY(stack_id) REFERENCES stack (id), 
-	CONSTRAINT fk_reading_deed_id_deed FOREIGN KEY(deed_id) REFERENCES deed (id), 
 	CONSTRAINT ck_reading_value_not_negative CHECK (value >= 0), 
+	CONSTRAINT fk_reading_deed_id_deed FOREIGN KEY(deed_id) REFERENCES deed (id), 
+	CONSTRAINT fk_reading_stack_id_stack FOREIGN KEY(stack_id) REFERENCES stack (id), 
+	CONSTRAINT ck_reading_kind_known CHECK (kind IN ('meter', 'oven', 'weighed')), 
 	CONSTRAINT fk_reading_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
 	CONSTRAINT ck_reading_face_known CHECK (face IN ('split', 'surface')), 
 	CONSTRAINT ck_reading_trust_known CHECK (trust IN ('', 'right', 'aside')), 
@@ -476,9 +476,9 @@ CREATE TABLE "reading" (
 	CONSTRAINT fk_reading_judged_deed_id_deed FOREIGN KEY(judged_deed_id) REFERENCES deed (id)
 )
 --
-CREATE INDEX ix_reading_yard_id ON reading (yard_id)
---
 CREATE INDEX ix_reading_stack_id ON reading (stack_id)
+--
+CREATE INDEX ix_reading_yard_id ON reading (yard_id)
 --
 CREATE TABLE witness (
 	id INTEGER NOT NULL, 
@@ -569,19 +569,19 @@ CREATE TABLE "stack" (
 	note VARCHAR(500) NOT NULL, 
 	ground VARCHAR(8) NOT NULL, 
 	CONSTRAINT pk_stack PRIMARY KEY (id), 
-	CONSTRAINT ck_stack_thickness_positive CHECK (thickness_m > 0), 
-	CONSTRAINT ck_stack_ground_known CHECK (ground IN ('raised', 'soil')), 
-	CONSTRAINT fk_stack_spot_id_spot FOREIGN KEY(spot_id) REFERENCES spot (id), 
-	CONSTRAINT fk_stack_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
-	CONSTRAINT ck_stack_piece_length_positive CHECK (piece_length_m > 0), 
-	CONSTRAINT uq_stack_yard_id UNIQUE (yard_id, name), 
+	CONSTRAINT ck_stack_kind_known CHECK (kind IN ('stack', 'heap', 'bin')), 
+	CONSTRAINT uq_stack_spot_id UNIQUE (spot_id), 
 	CONSTRAINT ck_stack_start_is_share CHECK (start_mc_wet > 0 AND start_mc_wet < 1), 
 	CONSTRAINT ck_stack_cover_known CHECK (cover IN ('none', 'top', 'shed')), 
-	CONSTRAINT uq_stack_spot_id UNIQUE (spot_id), 
-	CONSTRAINT ck_stack_kind_known CHECK (kind IN ('stack', 'heap', 'bin')), 
-	CONSTRAINT ck_stack_target_is_share CHECK (target_mc_wet > 0 AND target_mc_wet < 1), 
 	CONSTRAINT ck_stack_exposure_known CHECK (exposure IN ('sheltered', 'normal', 'windy')), 
-	CONSTRAINT ck_stack_form_known CHECK (form IN ('split', 'round', 'kindling'))
+	CONSTRAINT ck_stack_form_known CHECK (form IN ('split', 'round', 'kindling')), 
+	CONSTRAINT ck_stack_target_is_share CHECK (target_mc_wet > 0 AND target_mc_wet < 1), 
+	CONSTRAINT ck_stack_piece_length_positive CHECK (piece_length_m > 0), 
+	CONSTRAINT ck_stack_thickness_positive CHECK (thickness_m > 0), 
+	CONSTRAINT ck_stack_ground_known CHECK (ground IN ('raised', 'soil')), 
+	CONSTRAINT fk_stack_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
+	CONSTRAINT fk_stack_spot_id_spot FOREIGN KEY(spot_id) REFERENCES spot (id), 
+	CONSTRAINT uq_stack_yard_id UNIQUE (yard_id, name)
 )
 --
 CREATE INDEX ix_stack_yard_id ON stack (yard_id)
@@ -664,18 +664,18 @@ CREATE TABLE "photo" (
 	CONSTRAINT pk_photo PRIMARY KEY (id), 
 	CONSTRAINT fk_photo_deed_id_deed FOREIGN KEY(deed_id) REFERENCES deed (id), 
 	CONSTRAINT fk_photo_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
-	CONSTRAINT ck_photo_media_type_known CHECK (media_type IN ('image/jpeg', 'image/png', 'image/webp')), 
 	CONSTRAINT ck_photo_size_positive CHECK (size_bytes > 0 AND width_px > 0 AND height_px > 0), 
 	CONSTRAINT ck_photo_longitude_on_earth CHECK (longitude_deg >= -180 AND longitude_deg <= 180), 
+	CONSTRAINT ck_photo_media_type_known CHECK (media_type IN ('image/jpeg', 'image/png', 'image/webp')), 
 	CONSTRAINT ck_photo_latitude_on_earth CHECK (latitude_deg >= -90 AND latitude_deg <= 90), 
 	CONSTRAINT ck_photo_subject_kind_known CHECK (subject_kind IN ('load', 'stack', 'reading', 'ticket', 'yard', 'naming'))
 )
 --
 CREATE INDEX ix_photo_deed_id ON photo (deed_id)
 --
-CREATE INDEX ix_photo_sha256 ON photo (sha256)
---
 CREATE INDEX ix_photo_subject ON photo (yard_id, subject_kind, subject_id)
+--
+CREATE INDEX ix_photo_sha256 ON photo (sha256)
 --
 CREATE INDEX ix_photo_yard_id ON photo (yard_id)
 --
@@ -760,12 +760,12 @@ CREATE TABLE "log_piece" (
 	defects JSON NOT NULL, 
 	bark_by_species BOOLEAN NOT NULL, 
 	CONSTRAINT pk_log_piece PRIMARY KEY (id), 
+	CONSTRAINT ck_log_piece_bark_not_negative CHECK (bark_thickness_m >= 0), 
 	CONSTRAINT ck_log_piece_number_from_one CHECK (number >= 1), 
+	CONSTRAINT uq_log_piece_load_id UNIQUE (load_id, number), 
 	CONSTRAINT fk_log_piece_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
 	CONSTRAINT fk_log_piece_load_id_load FOREIGN KEY(load_id) REFERENCES load (id), 
-	CONSTRAINT uq_log_piece_load_id UNIQUE (load_id, number), 
 	CONSTRAINT ck_log_piece_length_positive CHECK (length_m > 0), 
-	CONSTRAINT ck_log_piece_bark_not_negative CHECK (bark_thickness_m >= 0), 
 	CONSTRAINT ck_log_piece_volume_within_gross CHECK (volume_m3 >= 0 AND gross_m3 > 0 AND volume_m3 <= gross_m3), 
 	CONSTRAINT ck_log_piece_sweep_not_negative CHECK (sweep_m >= 0)
 )
@@ -858,14 +858,14 @@ CREATE TABLE "load" (
 	paid_minor BIGINT, 
 	note VARCHAR(500) NOT NULL, 
 	CONSTRAINT pk_load PRIMARY KEY (id), 
-	CONSTRAINT ck_load_number_from_one CHECK (number >= 1), 
-	CONSTRAINT fk_load_lot_id_lot FOREIGN KEY(lot_id) REFERENCES lot (id), 
-	CONSTRAINT uq_load_spot_id UNIQUE (spot_id), 
-	CONSTRAINT uq_load_yard_id UNIQUE (yard_id, number), 
-	CONSTRAINT ck_load_mass_sd_not_negative CHECK (mass_sd_share >= 0), 
-	CONSTRAINT fk_load_spot_id_spot FOREIGN KEY(spot_id) REFERENCES spot (id), 
 	CONSTRAINT fk_load_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
-	CONSTRAINT ck_load_detail_known CHECK (detail IN ('rough', 'logs', 'opening'))
+	CONSTRAINT ck_load_mass_sd_not_negative CHECK (mass_sd_share >= 0), 
+	CONSTRAINT uq_load_spot_id UNIQUE (spot_id), 
+	CONSTRAINT fk_load_spot_id_spot FOREIGN KEY(spot_id) REFERENCES spot (id), 
+	CONSTRAINT fk_load_lot_id_lot FOREIGN KEY(lot_id) REFERENCES lot (id), 
+	CONSTRAINT ck_load_detail_known CHECK (detail IN ('rough', 'logs', 'opening')), 
+	CONSTRAINT ck_load_number_from_one CHECK (number >= 1), 
+	CONSTRAINT uq_load_yard_id UNIQUE (yard_id, number)
 )
 --
 CREATE INDEX ix_load_yard_id ON load (yard_id)
@@ -1064,15 +1064,15 @@ CREATE TABLE "cut_sheet" (
 	note VARCHAR(300) NOT NULL, 
 	small_cores BOOLEAN NOT NULL, 
 	CONSTRAINT pk_cut_sheet PRIMARY KEY (id), 
-	CONSTRAINT ck_cut_sheet_kerf_not_negative CHECK (kerf_m >= 0), 
-	CONSTRAINT ck_cut_sheet_trim_not_negative CHECK (trim_m >= 0), 
-	CONSTRAINT fk_cut_sheet_deed_id_deed FOREIGN KEY(deed_id) REFERENCES deed (id), 
+	CONSTRAINT uq_cut_sheet_yard_id UNIQUE (yard_id, number), 
 	CONSTRAINT fk_cut_sheet_load_id_load FOREIGN KEY(load_id) REFERENCES load (id), 
 	CONSTRAINT ck_cut_sheet_number_from_one CHECK (number >= 1), 
-	CONSTRAINT ck_cut_sheet_method_known CHECK (method IN ('', 'single', 'every_sequence', 'columns', 'prices')), 
+	CONSTRAINT ck_cut_sheet_bound_not_negative CHECK (bound >= 0), 
+	CONSTRAINT fk_cut_sheet_deed_id_deed FOREIGN KEY(deed_id) REFERENCES deed (id), 
 	CONSTRAINT fk_cut_sheet_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
-	CONSTRAINT uq_cut_sheet_yard_id UNIQUE (yard_id, number), 
-	CONSTRAINT ck_cut_sheet_bound_not_negative CHECK (bound >= 0)
+	CONSTRAINT ck_cut_sheet_method_known CHECK (method IN ('', 'single', 'every_sequence', 'columns', 'prices')), 
+	CONSTRAINT ck_cut_sheet_kerf_not_negative CHECK (kerf_m >= 0), 
+	CONSTRAINT ck_cut_sheet_trim_not_negative CHECK (trim_m >= 0)
 )
 --
 CREATE INDEX ix_cut_sheet_load_id ON cut_sheet (load_id)
@@ -1099,41 +1099,12 @@ CREATE TABLE "yard_costs" (
 	margin DOUBLE NOT NULL, 
 	CONSTRAINT pk_yard_costs PRIMARY KEY (yard_id), 
 	CONSTRAINT fk_yard_costs_deed_id_deed FOREIGN KEY(deed_id) REFERENCES deed (id), 
+	CONSTRAINT ck_yard_costs_interest_is_share CHECK (interest_year >= 0 AND interest_year <= 1), 
 	CONSTRAINT ck_yard_costs_margin_not_negative CHECK (margin >= 0), 
-	CONSTRAINT ck_yard_costs_margin_kind_known CHECK (margin_kind IN ('share', 'cord', 'load', 'hour')), 
-	CONSTRAINT ck_yard_costs_delivered_is_share CHECK (delivered_share >= 0 AND delivered_share <= 1), 
 	CONSTRAINT fk_yard_costs_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
-	CONSTRAINT ck_yard_costs_interest_is_share CHECK (interest_year >= 0 AND interest_year <= 1)
+	CONSTRAINT ck_yard_costs_delivered_is_share CHECK (delivered_share >= 0 AND delivered_share <= 1), 
+	CONSTRAINT ck_yard_costs_margin_kind_known CHECK (margin_kind IN ('share', 'cord', 'load', 'hour'))
 )
---
-CREATE TABLE undoing (
-	id INTEGER NOT NULL, 
-	yard_id INTEGER NOT NULL, 
-	deed_id INTEGER NOT NULL, 
-	undone_at DATETIME NOT NULL, 
-	reason VARCHAR(200) NOT NULL, 
-	ticket_id INTEGER, 
-	payment_id INTEGER, 
-	load_id INTEGER, 
-	stack_id INTEGER, 
-	CONSTRAINT pk_undoing PRIMARY KEY (id), 
-	CONSTRAINT ck_undoing_of_one CHECK (CASE WHEN ticket_id IS NULL THEN 0 ELSE 1 END + CASE WHEN payment_id IS NULL THEN 0 ELSE 1 END + CASE WHEN load_id IS NULL THEN 0 ELSE 1 END + CASE WHEN stack_id IS NULL THEN 0 ELSE 1 END = 1), 
-	CONSTRAINT ck_undoing_reason_given CHECK (reason <> ''), 
-	CONSTRAINT fk_undoing_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
-	CONSTRAINT fk_undoing_deed_id_deed FOREIGN KEY(deed_id) REFERENCES deed (id), 
-	CONSTRAINT fk_undoing_ticket_id_ticket FOREIGN KEY(ticket_id) REFERENCES ticket (id), 
-	CONSTRAINT fk_undoing_payment_id_payment FOREIGN KEY(payment_id) REFERENCES payment (id), 
-	CONSTRAINT fk_undoing_load_id_load FOREIGN KEY(load_id) REFERENCES load (id), 
-	CONSTRAINT fk_undoing_stack_id_stack FOREIGN KEY(stack_id) REFERENCES stack (id), 
-	CONSTRAINT uq_undoing_ticket_id UNIQUE (ticket_id), 
-	CONSTRAINT uq_undoing_payment_id UNIQUE (payment_id), 
-	CONSTRAINT uq_undoing_load_id UNIQUE (load_id), 
-	CONSTRAINT uq_undoing_stack_id UNIQUE (stack_id)
-)
---
-CREATE INDEX ix_undoing_yard_id ON undoing (yard_id)
---
-CREATE INDEX ix_undoing_deed_id ON undoing (deed_id)
 --
 CREATE TABLE row_link (
 	id INTEGER NOT NULL, 
@@ -1177,12 +1148,12 @@ CREATE TABLE "entry_link" (
 	reason_salt VARCHAR(32) NOT NULL, 
 	reason_hash VARCHAR(64) NOT NULL, 
 	CONSTRAINT pk_entry_link PRIMARY KEY (entry_id), 
-	CONSTRAINT ck_entry_link_hash_whole CHECK (length(hash) = 64), 
 	CONSTRAINT fk_entry_link_entry_id_entry FOREIGN KEY(entry_id) REFERENCES entry (id), 
-	CONSTRAINT uq_entry_link_yard_id UNIQUE (yard_id, number), 
-	CONSTRAINT uq_entry_link_previous UNIQUE (yard_id, previous), 
-	CONSTRAINT ck_entry_link_number_from_one CHECK (number >= 1), 
 	CONSTRAINT fk_entry_link_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
+	CONSTRAINT ck_entry_link_hash_whole CHECK (length(hash) = 64), 
+	CONSTRAINT ck_entry_link_number_from_one CHECK (number >= 1), 
+	CONSTRAINT uq_entry_link_previous UNIQUE (yard_id, previous), 
+	CONSTRAINT uq_entry_link_yard_id UNIQUE (yard_id, number), 
 	CONSTRAINT ck_entry_link_reason_with_salt CHECK (reason_hash <> '' OR reason_salt = '')
 )
 --
@@ -1220,10 +1191,6 @@ CREATE TRIGGER ticket_no_update BEFORE UPDATE OF id, yard_id, number, order_id, 
 --
 CREATE TRIGGER ticket_no_delete BEFORE DELETE ON ticket BEGIN SELECT RAISE(ABORT, 'a sealed row is append-only: enter what changed as a deed of its own'); END
 --
-CREATE TRIGGER undoing_no_update BEFORE UPDATE OF id, yard_id, deed_id, undone_at, reason, ticket_id, payment_id, load_id, stack_id ON undoing BEGIN SELECT RAISE(ABORT, 'a sealed row is append-only: enter what changed as a deed of its own') WHERE EXISTS (SELECT 1 FROM row_seal WHERE table_name = 'undoing' AND row_id = OLD.id AND (words_hash = '' OR salt <> '')); END
---
-CREATE TRIGGER undoing_no_delete BEFORE DELETE ON undoing BEGIN SELECT RAISE(ABORT, 'a sealed row is append-only: enter what changed as a deed of its own'); END
---
 CREATE TRIGGER entry_link_salt_goes BEFORE UPDATE OF reason_salt ON entry_link BEGIN SELECT RAISE(ABORT, 'a salt is append-only: it can only be thrown away') WHERE NEW.reason_salt <> ''; END
 --
 CREATE TRIGGER row_seal_salt_goes BEFORE UPDATE OF salt ON row_seal BEGIN SELECT RAISE(ABORT, 'a salt is append-only: it can only be thrown away') WHERE NEW.salt <> ''; END
@@ -1249,17 +1216,17 @@ CREATE TABLE "clash" (
 	note VARCHAR(300) NOT NULL, 
 	CONSTRAINT pk_clash PRIMARY KEY (id), 
 	CONSTRAINT fk_clash_settled_deed_id_deed FOREIGN KEY(settled_deed_id) REFERENCES deed (id), 
+	CONSTRAINT fk_clash_deed_id_deed FOREIGN KEY(deed_id) REFERENCES deed (id), 
 	CONSTRAINT ck_clash_settled_by_a_deed CHECK ((settled_at IS NULL) = (settled_deed_id IS NULL)), 
 	CONSTRAINT fk_clash_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
-	CONSTRAINT fk_clash_deed_id_deed FOREIGN KEY(deed_id) REFERENCES deed (id), 
 	CONSTRAINT ck_clash_subject_kind_known CHECK (subject_kind IN ('stack', 'reading', 'load'))
 )
+--
+CREATE INDEX ix_clash_open ON clash (yard_id, settled_at, raised_at)
 --
 CREATE INDEX ix_clash_subject ON clash (yard_id, subject_kind, subject_id)
 --
 CREATE INDEX ix_clash_deed_id ON clash (deed_id)
---
-CREATE INDEX ix_clash_open ON clash (yard_id, settled_at, raised_at)
 --
 CREATE INDEX ix_clash_yard_id ON clash (yard_id)
 --
@@ -1281,17 +1248,17 @@ CREATE TABLE "work_session" (
 	step VARCHAR(12) NOT NULL, 
 	thickness_m DOUBLE, 
 	CONSTRAINT pk_work_session PRIMARY KEY (id), 
-	CONSTRAINT ck_work_session_one_amount CHECK ((cords IS NULL) <> (solid_m3 IS NULL)), 
-	CONSTRAINT ck_work_session_cords_positive CHECK (cords > 0), 
-	CONSTRAINT ck_work_session_solid_positive CHECK (solid_m3 > 0), 
-	CONSTRAINT ck_work_session_step_known CHECK (step IN ('sawing', 'splitting', 'stacking', 'loading', 'delivering')), 
+	CONSTRAINT fk_work_session_deed_id_deed FOREIGN KEY(deed_id) REFERENCES deed (id), 
 	CONSTRAINT ck_work_session_pieces_from_one CHECK (pieces >= 1), 
 	CONSTRAINT fk_work_session_sheet_id_splitting_sheet FOREIGN KEY(sheet_id) REFERENCES splitting_sheet (id), 
-	CONSTRAINT ck_work_session_length_positive CHECK (piece_length_m > 0), 
 	CONSTRAINT ck_work_session_hours_positive CHECK (hours > 0), 
+	CONSTRAINT ck_work_session_cords_positive CHECK (cords > 0), 
+	CONSTRAINT ck_work_session_step_known CHECK (step IN ('sawing', 'splitting', 'stacking', 'loading', 'delivering')), 
+	CONSTRAINT ck_work_session_one_amount CHECK ((cords IS NULL) <> (solid_m3 IS NULL)), 
 	CONSTRAINT fk_work_session_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
+	CONSTRAINT ck_work_session_length_positive CHECK (piece_length_m > 0), 
+	CONSTRAINT ck_work_session_solid_positive CHECK (solid_m3 > 0), 
 	CONSTRAINT ck_work_session_method_of_splitting CHECK ((step = 'splitting') = (method <> '')), 
-	CONSTRAINT fk_work_session_deed_id_deed FOREIGN KEY(deed_id) REFERENCES deed (id), 
 	CONSTRAINT ck_work_session_thickness_positive CHECK (thickness_m > 0)
 )
 --
@@ -1299,4 +1266,42 @@ CREATE INDEX ix_work_session_sheet_id ON work_session (sheet_id)
 --
 CREATE INDEX ix_work_session_yard_id ON work_session (yard_id)
 --
-INSERT INTO book_schema (version_num) VALUES ('0018')
+CREATE TABLE "undoing" (
+	id INTEGER NOT NULL, 
+	yard_id INTEGER NOT NULL, 
+	deed_id INTEGER NOT NULL, 
+	undone_at DATETIME NOT NULL, 
+	reason VARCHAR(200) NOT NULL, 
+	ticket_id INTEGER, 
+	payment_id INTEGER, 
+	load_id INTEGER, 
+	stack_id INTEGER, 
+	measure_id INTEGER, 
+	CONSTRAINT pk_undoing PRIMARY KEY (id), 
+	CONSTRAINT uq_undoing_load_id UNIQUE (load_id), 
+	CONSTRAINT fk_undoing_payment_id_payment FOREIGN KEY(payment_id) REFERENCES payment (id), 
+	CONSTRAINT ck_undoing_reason_given CHECK (reason <> ''), 
+	CONSTRAINT fk_undoing_stack_id_stack FOREIGN KEY(stack_id) REFERENCES stack (id), 
+	CONSTRAINT fk_undoing_ticket_id_ticket FOREIGN KEY(ticket_id) REFERENCES ticket (id), 
+	CONSTRAINT fk_undoing_load_id_load FOREIGN KEY(load_id) REFERENCES load (id), 
+	CONSTRAINT uq_undoing_ticket_id UNIQUE (ticket_id), 
+	CONSTRAINT uq_undoing_payment_id UNIQUE (payment_id), 
+	CONSTRAINT uq_undoing_stack_id UNIQUE (stack_id), 
+	CONSTRAINT fk_undoing_yard_id_yard FOREIGN KEY(yard_id) REFERENCES yard (id), 
+	CONSTRAINT fk_undoing_deed_id_deed FOREIGN KEY(deed_id) REFERENCES deed (id), 
+	CONSTRAINT fk_undoing_measure_id_stack_measure FOREIGN KEY(measure_id) REFERENCES stack_measure (id), 
+	CONSTRAINT uq_undoing_measure_id UNIQUE (measure_id), 
+	CONSTRAINT ck_undoing_of_one CHECK (CASE WHEN ticket_id IS NULL THEN 0 ELSE 1 END + CASE WHEN payment_id IS NULL THEN 0 ELSE 1 END + CASE WHEN load_id IS NULL THEN 0 ELSE 1 END + CASE WHEN stack_id IS NULL THEN 0 ELSE 1 END + CASE WHEN measure_id IS NULL THEN 0 ELSE 1 END = 1)
+)
+--
+CREATE INDEX ix_undoing_deed_id ON undoing (deed_id)
+--
+CREATE INDEX ix_undoing_yard_id ON undoing (yard_id)
+--
+CREATE TRIGGER undoing_no_update BEFORE UPDATE OF id, yard_id, deed_id, undone_at, reason, ticket_id, payment_id, load_id, stack_id, measure_id ON undoing BEGIN SELECT RAISE(ABORT, 'a sealed row is append-only: enter what changed as a deed of its own') WHERE EXISTS (SELECT 1 FROM row_seal WHERE table_name = 'undoing' AND row_id = OLD.id AND (words_hash = '' OR salt <> '')); END
+--
+CREATE TRIGGER undoing_no_delete BEFORE DELETE ON undoing BEGIN SELECT RAISE(ABORT, 'a sealed row is append-only: enter what changed as a deed of its own'); END
+--
+CREATE INDEX ix_entry_happened ON entry (yard_id, happened_at)
+--
+INSERT INTO book_schema (version_num) VALUES ('0019')
