@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from benchmarks import pages
+from benchmarks import first_start, pages
 from benchmarks.cutting import report as cutting
 from benchmarks.general import General
 from benchmarks.ladder import GENERAL, SOLVERS
@@ -173,6 +173,8 @@ def main() -> None:
     if not args.quick:
         say()
         cutting(say)
+        say()
+        first_start.report(say)
     if not args.quick and not args.no_pages:
         say()
         pages.report(args.decade, say, aside)

@@ -250,8 +250,8 @@ def _on(engine: str, demo: str, decade: str, say: Callable[[str], None], rounds:
 
 
 def put_into(page: Path, lines: list[str]) -> None:
-    """Puts the section in the place of the one before, or at the end."""
-    before, _, rest = page.read_text(encoding="utf-8").partition(TITLE)
+    """Puts a section, whose first line is its title, in the place of the one before, or at the end."""
+    before, _, rest = page.read_text(encoding="utf-8").partition(lines[0])
     _, mark, after = rest.partition("\n## ")
     text = before.rstrip("\n") + "\n\n" + "\n".join(lines) + "\n" + (f"\n## {after}" if mark else "")
     page.write_text(text, encoding="utf-8")

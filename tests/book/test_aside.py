@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -53,3 +54,11 @@ def test_nothing_is_made_over_what_is_there(tmp_path: Path, there: str) -> None:
 
     assert error.value.code == "exists"
     assert (tmp_path / there).read_bytes() == b"mine"
+
+
+def test_on_either_database_what_was_filled_is_there(new_target: Callable[[], str]) -> None:
+    target = new_target()
+
+    assert filled(target, lambda book: check(book).entries) == 0
+    with Book.open(target) as book:
+        assert check(book).ok
