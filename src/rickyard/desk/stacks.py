@@ -198,7 +198,7 @@ def _cards_query(standing_only: bool, named: bool) -> Select[*tuple[Any, ...]]:
         select(*(getattr(Stack, name) for name in ("spot_id", "emptied_on", *_AS_IN_BOOK)))
         .add_columns(*(getattr(StackMeasure, name) for name in _AS_MEASURED))
         .join(StackMeasure, StackMeasure.stack_id == Stack.id)
-        .where(Stack.yard_id == bindparam("yard_id"))
+        .where(Stack.yard_id == bindparam("yard_id"), StackMeasure.counts())
         .order_by(Stack.name, StackMeasure.happened_at, StackMeasure.id)
     )
     if standing_only:
