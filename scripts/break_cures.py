@@ -57,6 +57,18 @@ class Cure:
 LOST = f"{TRAPS}::test_no_update_is_lost_between_four_processes"
 CURES = (
     Cure(
+        "no-second-handle",
+        "6 lost locks: the file is opened and closed beside SQLite",
+        (
+            (
+                "src/rickyard/book/book.py",
+                "    if not path.stat().st_size:\n",
+                "    path.open('rb').close()\n    if not path.stat().st_size:\n",
+            ),
+        ),
+        f"{TRAPS}::test_a_second_look_at_a_book_leaves_its_locks",
+    ),
+    Cure(
         "begin-immediate",
         "1 lost updates: the driver begins transactions as it likes",
         (

@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -19,6 +20,9 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy import func, select
 
+from rickyard.book import Book
+from rickyard.book.book import look_at
+from rickyard.book.engine import book_url
 from rickyard.book.journal import post
 from rickyard.book.models import Lot, Payment, Posting, Serial, Ticket, Yard
 
@@ -208,3 +212,63 @@ def test_the_private_server_does_not_run_as_root(server) -> None:
 
     assert user != 0
     assert os.stat(server.home).st_uid == user
+
+
+LOOK_AND_LEAVE = """
+import sqlite3, sys
+connection = sqlite3.connect(sys.argv[1])
+print(connection.execute("SELECT count(*) FROM yard").fetchone()[0])
+connection.close()
+"""
+
+
+def a_yard(name: str) -> Yard:
+    return Yard(
+        name=name,
+        country="CA",
+        subdivision="NB",
+        climate_place="somewhere",
+        timezone="America/Moncton",
+        currency="CAD",
+        created_at=datetime(2026, 1, 5, tzinfo=UTC),
+    )
+
+
+@pytest.fixture
+def file_book(empty_file_book: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(empty_file_book, tmp_path / "book.sqlite"))
+
+
+@pytest.mark.parametrize("again", ["book", "look"])
+def test_a_second_look_at_a_book_leaves_its_locks(file_book: Path, again: str) -> None:
+    """Trap 6: a file that is opened and closed beside SQLite takes all locks of the process away (POSIX fcntl).
+
+    SQLite, How To Corrupt An SQLite Database File, 2.2 (https://sqlite.org/howtocorrupt.html). Another process that
+    looked in and left would then believe itself the last one, and take the log of changes away beneath this one.
+    """
+    with Book.open(file_book) as book:
+        with book.read() as session:
+            session.scalar(select(func.count()).select_from(Yard))
+        if again == "book":
+            Book.open(file_book).close()
+        else:
+            look_at(book_url(file_book))
+        with book.write() as session:
+            session.add(a_yard("written before"))
+
+        def seen_by_another() -> str:
+            told = subprocess.run(
+                [sys.executable, "-c", LOOK_AND_LEAVE, str(file_book)],
+                capture_output=True,
+                text=True,
+                check=True,
+            )
+            return told.stdout.strip()
+
+        assert seen_by_another() == "1"
+        assert Path(f"{file_book}-wal").exists(), "the log of changes is there while the book is open"
+        with book.write() as session:
+            session.add(a_yard("written after"))
+        assert seen_by_another() == "2"
+    with Book.open(file_book) as book, book.read() as session:
+        assert session.scalar(select(func.count()).select_from(Yard)) == 2

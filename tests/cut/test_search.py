@@ -99,6 +99,8 @@ def best_by_trying(log: CutLog, wares: list[Ware], saw: Saw) -> float:
 @example((CutLog("x", 1.0, 0.2, 0.2), [Ware("a", 1.0, 100.0, None, 0.2, 0.2)], Saw(0.0, 0.0)))
 @example((CutLog("x", 1.001, 0.2, 0.2), [Ware("a", 0.5, 100.0)], Saw(0.001, 0.0)))
 @example((CutLog("x", 1.0, 0.2, 0.2), [Ware("a", 0.5, 100.0, tolerance_m=0.02)], Saw(0.008, 0.0)))
+# The cut before the piece takes a defect that is thinner than the kerf, and a millimetre of sound wood before it.
+@example((CutLog("x", 0.5, 0.09, 0.09, (Defect(0.111, 0.118),)), [Ware("a", 0.25, 70.0)], Saw(0.008, 0.01)))
 def test_it_is_the_best_of_all(case: tuple[CutLog, list[Ware], Saw]) -> None:
     log, wares, saw = case
     plan = plan_cuts([log], wares, saw)

@@ -102,11 +102,14 @@ def _sums(plan: LogPlan, saw: Saw) -> Sums:
     kindling = 0.0
     for start, end in sound_stretches(log, saw.trim_m):
         at = start
-        for begin, stop in [*taken, (end, end)]:
-            if begin - at >= KINDLING_LENGTH_M and at >= start - TOLERANCE_M and begin <= end + TOLERANCE_M:
+        # A saw cut may begin in sound wood and end in the defect behind it: of each only what lies in this stretch.
+        inside = [
+            (max(begin, start), min(stop, end)) for begin, stop in taken if begin < end and stop > start
+        ]
+        for begin, stop in [*inside, (end, end)]:
+            if begin - at >= KINDLING_LENGTH_M:
                 kindling += log.volume_m3(at, begin)
-            if start <= stop <= end + TOLERANCE_M:
-                at = max(at, stop)
+            at = max(at, stop)
     ratio = bark_ratio(log.species)
     solid = sum(cut.solid_m3 for cut in plan.cuts)
     return Sums(
