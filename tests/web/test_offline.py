@@ -422,6 +422,21 @@ def test_a_reading_of_a_stack_closed_meanwhile_is_taken(
     assert len(clashes(desk_of)) == before + 1
 
 
+# A page that was left while it sent something leaves it marked so.
+CUT_OFF_ON_ITS_WAY = """
+() => new Promise((done) => {
+  const open = indexedDB.open("rickyard", 1);
+  open.onsuccess = () => {
+    const table = open.result.transaction("entries", "readwrite").objectStore("entries");
+    table.getAll().onsuccess = (event) => {
+      for (const entry of event.target.result) table.put({ ...entry, state: "sending" });
+    };
+    table.transaction.oncomplete = () => { open.result.close(); done(); };
+  };
+})
+"""
+
+
 def test_nothing_is_sent_under_another_s_name(yard: BrowserContext, road: Any, desk_of: Desk) -> None:
     """Ann types without signal, Bram takes the phone: hers waits until she is back, his goes."""
     ann, bram = (
@@ -435,6 +450,7 @@ def test_nothing_is_sent_under_another_s_name(yard: BrowserContext, road: Any, d
     type_load(page, "Ann's lot")
     take_in(page)
     yard.add_cookies([{"name": "who", "value": str(bram), "url": road.address}])
+    page.evaluate(CUT_OFF_ON_ITS_WAY)
     type_load(page, "Bram's lot")
     take_in(page)
     road.state = "open"

@@ -85,7 +85,16 @@ export async function round(store, { post, who, changed, now, out }) {
       if (now() - entry.happenedAt > KEPT_DONE_MS) await store.drop(/** @type {number} */ (id));
       continue;
     }
-    if (entry.state === "needs" || entry.who !== who() || open.has(entry.after)) continue;
+    if (entry.state === "needs") continue;
+    if (entry.who !== who() || open.has(entry.after)) {
+      // Cut off on its way, by a page that was left: there is one sender, and it is not sending this.
+      if (entry.state === "sending") {
+        entry.state = "waiting";
+        await store.keep(entry);
+        changed();
+      }
+      continue;
+    }
     entry.state = "sending";
     await store.keep(entry);
     changed();
