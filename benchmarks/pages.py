@@ -132,7 +132,7 @@ def with_sheets(decade: str, aside: Callable[[str], None]) -> None:
         with opened.read() as session:
             there = session.scalar(select(Offer.id).limit(1)) is not None
         if not there:
-            add_offers_and_sheets(desk, datetime.now(UTC).date(), aside)
+            add_offers_and_sheets(desk, desk.today(), aside)
 
 
 def _newest(client: httpx.Client, what: str) -> int:
