@@ -46,7 +46,7 @@ from rickyard.desk.cutting import (
 )
 from rickyard.desk.loads import load_page, loads
 from rickyard.desk.offer_views import months_of, months_question
-from rickyard.desk.paging import A_PAGE, one_page
+from rickyard.desk.paging import one_page
 from rickyard.desk.sheet_values import SheetWorth, loss_share
 from rickyard.desk.sheet_wares import SheetWare
 from rickyard.desk.split_sheets import count_splitting_sheets, splitting_sheets
@@ -85,14 +85,20 @@ NAMES_HERE = {
 }
 
 
+# Three lists one below the other, and of each sheet every log and tick is counted.
+OF_EACH = 12
+
+
 @router.get("/cutting")
 @works_offline()
 def all_sheets(visit: Here, before: Last = 0, split_before: Last = 0, load_before: Last = 0) -> Response:
     """Cut sheets and splitting sheets, newest first, and loads with wood to cut; each goes on by itself."""
-    some, desk = A_PAGE + 1, visit.desk
-    sheets, more_sheets = one_page(cut_sheets(desk, before=before or None, limit=some))
-    splits, more_splits = one_page(splitting_sheets(desk, before=split_before or None, limit=some))
-    lying, more_loads = one_page(loads(desk, with_wood_only=True, before=load_before or None, limit=some))
+    some, desk = OF_EACH + 1, visit.desk
+    sheets, more_sheets = one_page(cut_sheets(desk, before=before or None, limit=some), OF_EACH)
+    splits, more_splits = one_page(splitting_sheets(desk, before=split_before or None, limit=some), OF_EACH)
+    lying, more_loads = one_page(
+        loads(desk, with_wood_only=True, before=load_before or None, limit=some), OF_EACH
+    )
     return visit.page(
         "cutting_list.html",
         sheets=sheets,
