@@ -6,7 +6,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check
 
-.PHONY: run test check lint format lock bench twins accuracy notice commands words tables drawings system clean \
+.PHONY: run test check lint format lock bench twins accuracy notice commands words drawings system clean \
   prove kill kill-postgres kill-database prove-deeds prove-clients prove-full-disk prove-api prove-howto prove-pages
 
 # -- environments ------------------------------------------------------------------------------
@@ -121,11 +121,6 @@ drawings: $(VENV)/.test system
 
 words: $(VENV)/.test
 	$(BIN)/python scripts/words.py
-
-# After a new migration: what a new book's file is made from. Constraints of a rebuilt table stand in another order each
-# time, which means nothing.
-tables: $(VENV)/.run
-	$(BIN)/python scripts/fresh_tables.py
 
 lock: $(BIN)/python
 	$(PIP) uv

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
@@ -12,7 +11,7 @@ from sqlalchemy import Connection, inspect
 
 from rickyard.book import Book, Move, migrations, post
 from rickyard.book.engine import book_url, make_engine
-from rickyard.book.migrations import fresh, triggers
+from rickyard.book.migrations import triggers
 from rickyard.book.models import Base
 
 
@@ -30,32 +29,6 @@ def test_the_migrated_tables_are_those_of_the_models(new_target: Callable[[], st
 
     with connected(target) as connection:
         assert migrations.differences(connection) == []
-
-
-def _in_any_order(tables: str) -> list[tuple[list[str], list[str]]]:
-    """Statements with their columns in order; constraints stand in any order, for a rebuilt table has no other."""
-    found = []
-    for statement in tables.strip().split("\n--\n"):
-        lines = [line.strip().rstrip(",") for line in statement.splitlines()]
-        own = [line for line in lines if line.startswith(("CONSTRAINT ", "UNIQUE ", "PRIMARY KEY"))]
-        found.append(([line for line in lines if line not in own], sorted(own)))
-    return sorted(found)
-
-
-def test_a_new_file_is_what_all_migrations_make(tmp_path: Path) -> None:
-    """Written down, so that a new book need not go through every version."""
-    stepwise, new = str(tmp_path / "stepwise.sqlite"), str(tmp_path / "new.sqlite")
-    Path(stepwise).open("x").close()
-    with connected(stepwise) as connection:
-        migrations.upgrade_stepwise(connection)
-        made = fresh.as_made(connection, migrations.VERSION_TABLE)
-    Book.open(new, create=True).close()
-    with connected(new) as connection:
-        found = fresh.as_made(connection, migrations.VERSION_TABLE)
-
-    written = fresh.FILE.read_text(encoding="utf-8")
-    assert _in_any_order(written) == _in_any_order(made), "a migration is new or changed: run make tables"
-    assert found == written
 
 
 def test_a_column_too_many_is_noticed(new_target: Callable[[], str]) -> None:

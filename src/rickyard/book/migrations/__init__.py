@@ -2,9 +2,8 @@
 
 `REVISIONS` lists every version this program knows, oldest first; a book is of one of them, or newer.
 On SQLite a later migration changes a table with `op.batch_alter_table`, which rebuilds it and keeps its CHECKs but
-not its triggers: make those again with `triggers.protect`. After a new migration run `make tables` (`fresh`).
-A column that comes to a sealed table (`seals.SEALED`) may be NULL, or `seals.LATER` says what the rows hold that
-were there.
+not its triggers: make those again with `triggers.protect`. A column that comes to a sealed table (`seals.SEALED`)
+may be NULL, or `seals.LATER` says what the rows hold that were there.
 """
 
 from __future__ import annotations
@@ -13,8 +12,6 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, inspect
-
-from rickyard.book.migrations import fresh
 
 REVISIONS = (
     "0001",
@@ -52,18 +49,7 @@ def revision_of(connection: Connection) -> str | None:
 
 
 def upgrade(connection: Connection, to: str = HEAD) -> None:
-    """Applies migrations up to `to`, inside the transaction that `connection` is in.
-
-    An empty SQLite file is given all tables of today at once.
-    """
-    if to == HEAD and connection.dialect.name == "sqlite" and not inspect(connection).get_table_names():
-        fresh.make(connection)
-    else:
-        upgrade_stepwise(connection, to)
-
-
-def upgrade_stepwise(connection: Connection, to: str = HEAD) -> None:
-    """As `upgrade`, through every version between."""
+    """Applies migrations up to `to`, inside the transaction that `connection` is in."""
     # Alembic takes a quarter of a second to import, and most starts do not migrate.
     from alembic import command
 
