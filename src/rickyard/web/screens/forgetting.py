@@ -18,7 +18,8 @@ from rickyard.desk.forgetting import (
 )
 from rickyard.desk.tickets import ticket
 from rickyard.text import T_, Text
-from rickyard.web.forms import Form, FormProblem
+from rickyard.web.forms import Form
+from rickyard.web.reasons import done_because
 from rickyard.web.visit import Here, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
@@ -40,17 +41,14 @@ def household_page(visit: Here, household_id: int) -> Response:
 
 @router.post("/households/{household_id:int}/forget")
 def forget_a_household(visit: Here, household_id: int, sent: Sent) -> Response:
-    form = visit.sent(sent)
-    try:
-        command = ForgetHousehold(
-            **visit.told(form), household_id=household_id, reason=form.text("reason", needed=True)
-        )
-        form.check()
-        with form.asking():
-            forget_household(visit.desk, command)
-    except FormProblem:
-        return _household(visit, household_id, form, 422)
-    return visit.go(f"/households/{household_id}", "household_forgotten")
+    return done_because(
+        visit,
+        sent,
+        lambda told, reason: ForgetHousehold(**told, household_id=household_id, reason=reason),
+        forget_household,
+        lambda form: _household(visit, household_id, form, 422),
+        lambda answer: (f"/households/{household_id}", "household_forgotten"),
+    )
 
 
 @router.get("/tickets/{ticket_id:int}/forget")
@@ -60,17 +58,14 @@ def buyer_page(visit: Here, ticket_id: int) -> Response:
 
 @router.post("/tickets/{ticket_id:int}/forget")
 def forget_a_buyer(visit: Here, ticket_id: int, sent: Sent) -> Response:
-    form = visit.sent(sent)
-    try:
-        command = ForgetBuyer(
-            **visit.told(form), ticket_id=ticket_id, reason=form.text("reason", needed=True)
-        )
-        form.check()
-        with form.asking():
-            forget_buyer(visit.desk, command)
-    except FormProblem:
-        return _buyer(visit, ticket_id, form, 422)
-    return visit.go(f"/tickets/{ticket_id}", "buyer_forgotten")
+    return done_because(
+        visit,
+        sent,
+        lambda told, reason: ForgetBuyer(**told, ticket_id=ticket_id, reason=reason),
+        forget_buyer,
+        lambda form: _buyer(visit, ticket_id, form, 422),
+        lambda answer: (f"/tickets/{ticket_id}", "buyer_forgotten"),
+    )
 
 
 def _household(visit: Visit, household_id: int, form: Form, status: int = 200) -> Response:
@@ -118,12 +113,19 @@ def _page(
     voice = visit.voice
     hangs = DONE if found.done else found.hangs
     return visit.page(
-        "forget.html",
+        "undo.html",
         status,
         form=form,
+        lead=voice.text(T_("For somebody who asks that the yard no longer knows them. It cannot be undone.")),
+        hint=voice.text(T_("without their name: it stays among the deeds")),
+        button=voice.text(T_("Forget them for good")),
         title=voice.text(title),
         crumbs=[(path, voice.text(words)) for path, words in crumbs],
         action=visit.request.url.path,
+        sums_title="",
+        sums=[],
+        flows=[],
+        kept="",
         hangs=voice.text(hangs) if hangs else "",
         notes=[voice.text(note) for note in (goes, *STAYS)],
     )

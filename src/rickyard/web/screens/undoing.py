@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from fastapi import APIRouter
-from starlette.datastructures import FormData
 from starlette.responses import Response
 
-from rickyard.desk.context import Answer, Command, Desk
 from rickyard.desk.loads import load_page
 from rickyard.desk.orders import order
 from rickyard.desk.stacks import stack_page
@@ -37,12 +34,15 @@ from rickyard.desk.undoing_views import (
     undoable_ticket,
 )
 from rickyard.text import T_, Text
-from rickyard.web.forms import Form, FormProblem
+from rickyard.web.forms import Form
 from rickyard.web.names import NAMES
+from rickyard.web.reasons import done_because
 from rickyard.web.visit import Here, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
 
+SUCH_AS = T_("such as: entered twice, the wrong household, the wrong stack")
+KEPT = T_("Nothing is erased: the book keeps what was entered, that it was taken back, and why.")
 DONE = T_("This was taken back already. Nothing is left to do.")
 
 
@@ -53,7 +53,7 @@ def undo_ticket_page(visit: Here, ticket_id: int) -> Response:
 
 @router.post("/tickets/{ticket_id:int}/undo")
 def undo_ticket(visit: Here, ticket_id: int, sent: Sent) -> Response:
-    return _done(
+    return done_because(
         visit,
         sent,
         lambda told, reason: UndoDelivery(**told, ticket_id=ticket_id, reason=reason),
@@ -74,7 +74,7 @@ def undo_payment_page(visit: Here, payment_id: int) -> Response:
 
 @router.post("/payments/{payment_id:int}/undo")
 def undo_a_payment(visit: Here, payment_id: int, sent: Sent) -> Response:
-    return _done(
+    return done_because(
         visit,
         sent,
         lambda told, reason: UndoPayment(**told, payment_id=payment_id, reason=reason),
@@ -91,7 +91,7 @@ def undo_load_page(visit: Here, load_id: int) -> Response:
 
 @router.post("/wood-in/{load_id:int}/undo")
 def undo_load(visit: Here, load_id: int, sent: Sent) -> Response:
-    return _done(
+    return done_because(
         visit,
         sent,
         lambda told, reason: UndoTakeIn(**told, load_id=load_id, reason=reason),
@@ -108,7 +108,7 @@ def undo_stack_page(visit: Here, stack_id: int) -> Response:
 
 @router.post("/stacks/{stack_id:int}/undo")
 def undo_stack(visit: Here, stack_id: int, sent: Sent) -> Response:
-    return _done(
+    return done_because(
         visit,
         sent,
         lambda told, reason: UndoStackUp(**told, stack_id=stack_id, reason=reason),
@@ -125,7 +125,7 @@ def undo_measure_page(visit: Here, measure_id: int) -> Response:
 
 @router.post("/measures/{measure_id:int}/undo")
 def undo_a_measure(visit: Here, measure_id: int, sent: Sent) -> Response:
-    return _done(
+    return done_because(
         visit,
         sent,
         lambda told, reason: UndoMeasure(**told, measure_id=measure_id, reason=reason),
@@ -145,7 +145,7 @@ def undo_moving_page(visit: Here, number: int) -> Response:
 
 @router.post("/journal/{number:int}/undo")
 def undo_a_moving(visit: Here, number: int, sent: Sent) -> Response:
-    return _done(
+    return done_because(
         visit,
         sent,
         lambda told, reason: UndoMoving(**told, number=number, reason=reason),
@@ -156,27 +156,6 @@ def undo_a_moving(visit: Here, number: int, sent: Sent) -> Response:
             "undone_clash" if answer["clashes"] else "moving_undone",
         ),
     )
-
-
-def _done(
-    visit: Visit,
-    sent: FormData,
-    make: Callable[[dict[str, Any], str], Command],
-    do: Callable[[Desk, Any], Answer],
-    again: Callable[[Form], Response],
-    then: Callable[[Answer], tuple[str, str]],
-) -> Response:
-    """On to where the deed's answer leads and what is said there, or the page again with what is to be put right."""
-    form = visit.sent(sent)
-    try:
-        command = make(visit.told(form), form.text("reason", needed=True))
-        form.check()
-        with form.asking():
-            answer = do(visit.desk, command)
-    except FormProblem:
-        return again(form)
-    visit.nudge()
-    return visit.go(*then(answer))
 
 
 # -- the pages ------------------------------------------------------------------------------------
@@ -387,6 +366,8 @@ def _page(
         "undo.html",
         status,
         form=form,
+        hint=voice.text(SUCH_AS),
+        kept=voice.text(KEPT),
         title=voice.text(title),
         lead=voice.text(lead),
         crumbs=[(path, voice.text(words)) for path, words in crumbs],
