@@ -15,6 +15,7 @@ from rickyard.desk.cutting import MakeCutSheet, SheetLog, TickOff, make_cut_shee
 from rickyard.desk.loads import loads
 from rickyard.desk.offers import NoteOffer, OfferFacts, RefuseOffer, note_offer, refuse_offer
 from rickyard.desk.sheet_wares import SheetWare
+from rickyard.desk.split_sheets import splitting_sheets
 from rickyard.desk.splitting import (
     MakeSplittingSheet,
     ReckonSplittingSheet,
@@ -28,6 +29,8 @@ from rickyard.season import Backwards, StartLimit, ThicknessLimit
 
 OFFERS, CUT_SHEETS, SPLITTING_SHEETS, TIMED = 600, 300, 300, 1_500
 OPEN_OFFERS, LOGS_A_SHEET = 12, 12
+# So long before the day that they are made for stands the first.
+FIRST_OFFER = timedelta(days=OFFERS // 2)
 STEPS = ("sawing", "splitting", "splitting", "stacking", "loading", "delivering")
 
 
@@ -85,15 +88,6 @@ def _sheets(desk: Desk, today: date, rng: np.random.Generator) -> None:
         for log in range(1, LOGS_A_SHEET // 2 + 1):
             tick_off(desk, TickOff(key=f"decade-tick-{number}-{log}", sheet_id=sheet, log=log))
     by = date(today.year + 1, 10, 1)
-    found = Backwards(
-        by=by,
-        odds=0.9,
-        target_mc_wet=0.2,
-        thickness=ThicknessLimit("found", 0.12, 0.91),
-        start=StartLimit("found", date(by.year, 4, 1), 0.9),
-        model="made up",
-        members=40,
-    )
     for number in range(SPLITTING_SHEETS):
         load = lying[number % len(lying)]
         made = make_splitting_sheet(
@@ -108,7 +102,26 @@ def _sheets(desk: Desk, today: date, rng: np.random.Generator) -> None:
                 diameters_m=(0.2, 0.3, 0.4),
             ),
         )
-        sheet = int(made["sheet_id"])
-        reckon_splitting_sheet(
-            desk, ReckonSplittingSheet(key=f"decade-limit-{number}", sheet_id=sheet), found
-        )
+        _reckon(desk, int(made["sheet_id"]), by)
+
+
+def reckon_waiting(desk: Desk) -> None:
+    """Gives splitting sheets without a limit one that is made up, as the worker would give them theirs."""
+    for card in splitting_sheets(desk):
+        if card.state == "waiting":
+            _reckon(desk, card.id, card.wanted_by)
+
+
+def _reckon(desk: Desk, sheet_id: int, by: date) -> None:
+    found = Backwards(
+        by=by,
+        odds=0.9,
+        target_mc_wet=0.2,
+        thickness=ThicknessLimit("found", 0.12, 0.91),
+        start=StartLimit("found", date(by.year, 4, 1), 0.9),
+        model="made up",
+        members=40,
+    )
+    reckon_splitting_sheet(
+        desk, ReckonSplittingSheet(key=f"made-up-limit-{sheet_id}", sheet_id=sheet_id), found
+    )

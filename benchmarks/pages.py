@@ -27,13 +27,15 @@ import httpx
 import numpy as np
 import uvicorn
 from scripts.private_postgres import PrivateServer
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from benchmarks.decade import make as make_decade
 from benchmarks.decade import make_up_forecasts, sizes
-from benchmarks.decade_sheets import add_offers_and_sheets
+from benchmarks.decade_sheets import FIRST_OFFER, TIMED, add_offers_and_sheets, reckon_waiting
 from rickyard.book import export_book, import_book
-from rickyard.book.models import Offer
+from rickyard.book.models import Offer, WorkSession
+from rickyard.cli.app import seldom_look_for_waste
+from rickyard.desk.context import new_key
 from rickyard.desk.demo import make_demo
 from rickyard.desk.housekeeping import open_book
 from rickyard.desk.stacks import stacks
@@ -43,6 +45,8 @@ from rickyard.web.app import create_app
 from rickyard.web.server import spare_what_stays
 
 ROUNDS, GOAL_TIMES = 25, 3.0
+# Between two deeds what forecasts are made from is remembered: these pages are also asked for each time after one.
+AFTER_A_DEED = (", after a deed", ("/", "/stacks", "/orders"))
 START_S = 60.0
 SPEED = Path(__file__).resolve().parent.parent / "docs" / "speed.md"
 
@@ -69,6 +73,8 @@ def compare(demo: str, decade: str, say: Callable[[str], None], rounds: int = RO
             lasted: list[list[float]] = [[], []]
             for number in range(rounds + 1):
                 for place in (0, 1):
+                    if page.endswith(AFTER_A_DEED[0]):
+                        _read(clients[place])
                     seconds = _asked(clients[place], paths[place][page])
                     if number:
                         lasted[place].append(1000 * seconds)
@@ -102,37 +108,54 @@ def pages_of(client: httpx.Client, book: str) -> dict[str, str]:
         "/offers",
         "/cutting",
     )
-    return {path: path for path in (*listed, "/wares", "/people/deeds", "/tree/seen")} | {
-        "one stack": f"/stacks/{stack.id}",
-        "one load": f"/wood-in/{client.get('/api/loads').json()[0]['id']}",
-        "one order": f"/orders/{client.get('/api/orders').json()[0]['id']}",
-        "one ticket": f"/tickets/{ticket['id']}",
-        "one household": f"/households/{home}",
-        "one ware": f"/wares/{client.get('/api/wares').json()[0]['id']}",
-        "one named tree": "/tree/seen/2",
-        "one offer": f"/offers/{_newest(client, 'offers')}",
-        "one cut sheet": f"/cutting/{_newest(client, 'cut-sheets')}",
-        "one splitting sheet": f"/splitting/{_newest(client, 'splitting-sheets')}",
-        "/splitting/times": "/splitting/times",
-        "/stock": "/stock",
-        "/stock a year ago": f"/stock?on={datetime.now(UTC).date() - timedelta(days=365)}",
-        "way of a stack": f"/wood/stack/{stack.id}/way",
-        "way of a load": f"/wood/load/{client.get('/api/loads').json()[0]['id']}/way",
-        "way of a ticket": f"/wood/ticket/{ticket['id']}/way",
-        "way of a household": f"/wood/household/{home}/way",
-    }
+    after, changed = AFTER_A_DEED
+    return (
+        {path: path for path in (*listed, "/wares", "/people/deeds", "/tree/seen")}
+        | {
+            "one stack": f"/stacks/{stack.id}",
+            "one load": f"/wood-in/{client.get('/api/loads').json()[0]['id']}",
+            "one order": f"/orders/{client.get('/api/orders').json()[0]['id']}",
+            "one ticket": f"/tickets/{ticket['id']}",
+            "one household": f"/households/{home}",
+            "one ware": f"/wares/{client.get('/api/wares').json()[0]['id']}",
+            "one named tree": "/tree/seen/2",
+            "one offer": f"/offers/{_newest(client, 'offers')}",
+            "one cut sheet": f"/cutting/{_newest(client, 'cut-sheets')}",
+            "one splitting sheet": f"/splitting/{_newest(client, 'splitting-sheets')}",
+            "/splitting/times": "/splitting/times",
+            "/stock": "/stock",
+            "/stock a year ago": f"/stock?on={datetime.now(UTC).date() - timedelta(days=365)}",
+            "way of a stack": f"/wood/stack/{stack.id}/way",
+            "way of a load": f"/wood/load/{client.get('/api/loads').json()[0]['id']}/way",
+            "way of a ticket": f"/wood/ticket/{ticket['id']}/way",
+            "way of a household": f"/wood/household/{home}/way",
+        }
+        | {path + after: path for path in changed}
+    )
 
 
 def with_sheets(decade: str, aside: Callable[[str], None]) -> None:
-    """Puts offers and sheets of ten years into the book where it has none."""
+    """Puts offers and sheets of ten years into the book where it has none, and the rest of them where that was broken
+    off: the same deeds of the same day have the same answer twice."""
     with open_book(decade) as opened:
         desk = open_desk(opened)
         if desk is None:
             raise LookupError(f"{decade} has no yard")
         with opened.read() as session:
-            there = session.scalar(select(Offer.id).limit(1)) is not None
-        if not there:
-            add_offers_and_sheets(desk, desk.today(), aside)
+            first = session.scalar(select(func.min(Offer.offered_on)))
+            timed = session.scalar(select(func.count()).select_from(WorkSession)) or 0
+        if timed < TIMED:
+            add_offers_and_sheets(desk, first + FIRST_OFFER if first else desk.today(), aside)
+
+
+def _read(client: httpx.Client) -> None:
+    """A deed: somebody puts the meter on a stack."""
+    stack = client.get("/api/stacks?limit=1").json()[0]
+    # Yesterday: it is over in the yard, too.
+    day = datetime.now(UTC).date() - timedelta(days=1)
+    told = {"key": new_key(), "stack_id": stack["id"], "kind": "meter", "value": 18.0}
+    told["happened_on"] = day.isoformat()
+    client.post("/api/deeds/add-reading", json=told).raise_for_status()
 
 
 def _newest(client: httpx.Client, what: str) -> int:
@@ -166,6 +189,7 @@ def served(book: str) -> Iterator[str]:
 
 def _serve(book: str, port: int) -> None:
     # Its questions are worked out in the background, as when it is served; its forecasts stay as they are.
+    seldom_look_for_waste()
     app = create_app(book, worker=False, answers=Answers())
     spare_what_stays()
     uvicorn.run(app, host="127.0.0.1", port=port, log_level="error")
@@ -206,6 +230,7 @@ def report(
         with_sheets(target, aside)
         desk = make_demo(demo, as_of=datetime.now(UTC).date())
         make_up_forecasts(desk)
+        reckon_waiting(desk)
         desk.book.close()
         say(TITLE)
         say("")
@@ -218,7 +243,9 @@ def report(
             "Forecasts are made up and none is made meanwhile.",
         ):
             say(text)
-        _on("SQLite", demo, target, say, rounds)
+        # A copy: deeds are done in it.
+        copy = shutil.copy(target, folder / "copy.sqlite")
+        _on("SQLite", demo, str(copy), say, rounds)
         server = PrivateServer(durable=True)
         try:
             copies = []

@@ -59,8 +59,12 @@ def _assemble() -> None:
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Runs a command and exits with its code: 0, 2 for bad input, 1 for anything unforeseen."""
-    gc.set_threshold(COLLECT_AFTER, *gc.get_threshold()[1:])
+    seldom_look_for_waste()
     sys.exit(run(sys.argv[1:] if arguments is None else list(arguments)))
+
+
+def seldom_look_for_waste() -> None:
+    gc.set_threshold(COLLECT_AFTER, *gc.get_threshold()[1:])
 
 
 def run(arguments: list[str]) -> int:
