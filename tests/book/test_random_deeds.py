@@ -36,6 +36,8 @@ from rickyard.book.running import EARLY_CODES, NEGATIVE_G, shortfalls
 from rickyard.desk.closing import EmptyStack, ReopenStack, empty_stack, reopen_stack
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.deliveries import Deliver, SellAtGate, deliver, sell_at_gate
+from rickyard.desk.fingerprints import Fingerprints
+from rickyard.desk.forecasts import fingerprints
 from rickyard.desk.households import SetHousehold, household, set_household
 from rickyard.desk.moving import (
     DivideStack,
@@ -123,6 +125,7 @@ class RandomDeeds(RuleBasedStateMachine):
                 Spot(yard_id=yard.id, kind=kind) for kind in ("outside", "loss", "gate", "own_use")
             )
         self.desk = Desk(self.book, yard.id, lambda: NOW)
+        self.known = Fingerprints()
         self.number = 0
         facts = WareFacts(
             name="Wood",
@@ -521,6 +524,17 @@ class RandomDeeds(RuleBasedStateMachine):
             for key, grams in kinds.items()
             if grams < -NEGATIVE_G
         ] == []
+
+    @invariant()
+    def what_is_remembered_of_forecasts_is_what_the_book_says(self) -> None:
+        if not hasattr(self, "desk"):
+            return
+        with self.book.read() as session:
+            yard, ids = self.desk.yard(session), list(session.scalars(select(Stack.id)))
+            told = [
+                fingerprints(session, yard, NOW.date(), ids, known) for known in (self.known, Fingerprints())
+            ]
+        assert told[0] == told[1]
 
     def teardown(self) -> None:
         report = check(self.book)

@@ -23,6 +23,7 @@ from rickyard import season, weather
 from rickyard.book import stock_by_spot
 from rickyard.book.models import Promise, Stack, StackForecast, Yard
 from rickyard.desk.context import Desk, local_day
+from rickyard.desk.fingerprints import Fingerprints, stamp_of
 from rickyard.desk.kept_forecasts import Kept, Memory, memory_of
 from rickyard.desk.learning import Teaching, keep_lessons, lessons_of, worded
 from rickyard.desk.sky_rows import sky_of, sky_print
@@ -363,8 +364,6 @@ def _outlooks(
         Stack.yard_id == yard.id,
         Stack.emptied_on.is_(None) if stack_ids is None else Stack.id.in_(stack_ids),
     ]
-    held = stock_by_spot(session, yard.id, spots=select(Stack.spot_id).where(*wanted))
-    taught = Teaching(lessons_of(session, yard.id))
     rows = {
         row.stack_id: row
         for row in session.scalars(
@@ -374,21 +373,39 @@ def _outlooks(
         )
     }
     kept = memory.recall(session, rows.values())
+    targets = dict(session.execute(select(Stack.id, Stack.target_mc_wet).where(*wanted)).all())
+    prints = fingerprints(session, yard, day, list(targets), memory.fingerprints)
     found: dict[int, StackOutlook] = {}
-    for stack in session.scalars(_with_all_it_hangs_on(select(Stack).where(*wanted))):
+    for stack_id, target_mc_wet in targets.items():
+        row, fingerprint = rows.get(stack_id), prints[stack_id]
+        if fingerprint is None:
+            continue
+        stale = bool(fingerprint) and (row is None or row.fingerprint != fingerprint)
+        found[stack_id] = _outlook(stack_id, target_mc_wet, row, kept.get(stack_id), stale=stale, today=day)
+    return found
+
+
+def fingerprints(
+    session: Session, yard: Yard, day: date, stack_ids: Sequence[int], memory: Fingerprints
+) -> Mapping[int, str | None]:
+    """What these stacks' forecasts would be made from now: "" without wood, None without a measure."""
+    stamp = stamp_of(session, yard, day)
+    known = memory.known(stamp)
+    lacking = [stack_id for stack_id in stack_ids if stack_id not in known]
+    if not lacking:
+        return known
+    of_these = Stack.id.in_(lacking)
+    held = stock_by_spot(session, yard.id, spots=select(Stack.spot_id).where(of_these))
+    taught = Teaching(lessons_of(session, yard.id))
+    found: dict[int, str | None] = {}
+    for stack in session.scalars(_with_all_it_hangs_on(select(Stack).where(of_these))):
         if not stack.measures:
+            found[stack.id] = None
             continue
         card = card_of(stack, held.get(stack.spot_id, {}), 0.0)
-        row = rows.get(stack.id)
-        fresh = (
-            row is not None
-            and bool(card.shares)
-            and row.fingerprint == inputs_of(yard, stack, card, day, taught).fingerprint
-        )
-        found[stack.id] = _outlook(
-            stack, row, kept.get(stack.id), stale=bool(card.shares) and not fresh, today=day
-        )
-    return found
+        found[stack.id] = inputs_of(yard, stack, card, day, taught).fingerprint if card.shares else ""
+    memory.add(stamp, found)
+    return {**known, **found}
 
 
 def _with_all_it_hangs_on(query: Select[Stack]) -> Select[Stack]:
@@ -487,17 +504,23 @@ def _row_for(session: Session, yard_id: int, stack_id: int) -> StackForecast:
 
 
 def _outlook(
-    stack: Stack, row: StackForecast | None, kept: Kept | None, *, stale: bool, today: date
+    stack_id: int,
+    target_mc_wet: float,
+    row: StackForecast | None,
+    kept: Kept | None,
+    *,
+    stale: bool,
+    today: date,
 ) -> StackOutlook:
     if row is None or row.made_at is None or kept is None:
         return StackOutlook(
-            stack_id=stack.id,
+            stack_id=stack_id,
             state="waiting" if row is None else row.state,
             stale=True,
             error="" if row is None else row.error,
             made_at=None,
             model="",
-            target_mc_wet=stack.target_mc_wet,
+            target_mc_wet=target_mc_wet,
             dates=(),
             p10=(),
             p50=(),
@@ -528,13 +551,13 @@ def _outlook(
     )
     ready = [_day(text) for text in summary["ready"]]
     return StackOutlook(
-        stack_id=stack.id,
+        stack_id=stack_id,
         state=row.state,
         stale=stale,
         error=row.error,
         made_at=row.made_at,
         model=row.model,
-        target_mc_wet=stack.target_mc_wet,
+        target_mc_wet=target_mc_wet,
         dates=dates,
         p10=kept.p10,
         p50=kept.p50,
@@ -546,7 +569,7 @@ def _outlook(
         parts=parts,
         slowest=max(parts, key=lambda part: part.ready_p50 or date.max).species if parts else None,
         warnings=tuple(text_from_json(item) for item in summary["warnings"]),
-        mc_db=kept.mc_db.astype(np.float32) / 10000,
+        mc_db=kept.mc_db,
         doubted=tuple(summary.get("doubted", ())),
         layers=_layers_today(summary.get("layers", ()), row_today),
         settled=not stale,

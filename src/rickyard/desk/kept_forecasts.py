@@ -22,6 +22,7 @@ from sqlalchemy.orm import Session, defer
 
 from rickyard.book import Book
 from rickyard.book.models import StackForecast
+from rickyard.desk.fingerprints import Fingerprints
 from rickyard.wood import db_from_wet
 
 # Of about a quarter of a megabyte each: more stacks than a small yard has standing.
@@ -32,7 +33,7 @@ AT_ONCE = 100
 
 @dataclass(frozen=True)
 class Kept:
-    """One forecast, unpacked. `mc_db` holds the members' moistures in ten-thousandths, [days, members]."""
+    """One forecast, unpacked. `mc_db` holds the members' moistures, [days, members]."""
 
     summary: dict[str, Any]
     dates: tuple[date, ...]
@@ -48,9 +49,7 @@ class Kept:
 
     def members_dry_on(self, day: date, mc_wet: float) -> np.ndarray:
         """For each member, whether the stack's mean is at or below `mc_wet` on that day (bool [members])."""
-        # As `StackOutlook` compares them.
-        moisture = self.mc_db[self.row_of(day)].astype(np.float32) / 10000
-        return np.asarray(moisture <= db_from_wet(mc_wet))
+        return np.asarray(self.mc_db[self.row_of(day)] <= db_from_wet(mc_wet))
 
     def odds_on(self, day: date, mc_wet: float) -> float:
         """Share of members at or below `mc_wet` on that day."""
@@ -63,6 +62,7 @@ class Memory:
     def __init__(self) -> None:
         self._kept: OrderedDict[int, tuple[tuple[object, ...], Kept]] = OrderedDict()
         self._lock = threading.Lock()
+        self.fingerprints = Fingerprints()
 
     def recall(self, session: Session, rows: Iterable[StackForecast]) -> dict[int, Kept]:
         """By stack, the forecasts of these rows that were made, fetched (in a few questions) where need be."""
@@ -93,9 +93,10 @@ class Memory:
         return found
 
     def forget(self, stack_id: int) -> None:
-        """After a forecast was made anew."""
+        """After a forecast was made anew, which may have taught others."""
         with self._lock:
             self._kept.pop(stack_id, None)
+        self.fingerprints.forget()
 
 
 _MEMORIES: WeakKeyDictionary[Book, Memory] = WeakKeyDictionary()
@@ -124,7 +125,7 @@ def _mark(row: StackForecast) -> tuple[object, ...]:
 def _unpacked(summary: dict[str, Any], members_mc: bytes) -> Kept:
     first, count = date.fromisoformat(summary["dates"][0]), int(summary["dates"][1])
     with np.load(io.BytesIO(members_mc)) as packed:
-        mc_db = packed["mc_db"]
+        mc_db = packed["mc_db"].astype(np.float32) / 10000
     # The long lines are held once, as tuples.
     short = {name: value for name, value in summary.items() if name not in ("p10", "p50", "p90", "odds")}
     return Kept(
