@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 import numpy as np
 from sqlalchemy import select
@@ -16,7 +17,7 @@ from rickyard.book.models import Reading, Stack, Witness
 from rickyard.desk.forecasts import StackOutlook
 from rickyard.desk.orders import OrderCard
 from rickyard.desk.stacks import StackCard
-from rickyard.desk.witness import WitnessPage, page_of
+from rickyard.desk.witness import WitnessPage, page_of, page_without_marks
 from rickyard.season import Question, Worth, errors_of, worth
 
 READING_OLD_DAYS = 45
@@ -53,33 +54,22 @@ class ReadingWanted:
 
 def what_to_measure(
     session: Session,
-    yard_id: int,
     today: date,
     cards: Sequence[StackCard],
     looks: Mapping[int, StackOutlook],
     open_orders: Sequence[OrderCard],
 ) -> list[ReadingWanted]:
     """Stacks by what measuring them would do for the promises that hang on them; the best first, a few."""
-    stacks = {
-        stack.id: stack
-        for stack in session.scalars(
-            select(Stack)
-            .where(Stack.yard_id == yard_id, Stack.emptied_on.is_(None))
-            .options(selectinload(Stack.readings).selectinload(Reading.weights))
-        )
-    }
-    marked: dict[int, list[Witness]] = defaultdict(list)
-    for piece in session.scalars(
-        select(Witness).where(Witness.yard_id == yard_id).order_by(Witness.marked_on, Witness.id)
-    ):
-        marked[piece.stack_id].append(piece)
+    standing = [card.id for card in cards if card.emptied_on is None]
+    pages = _pages(session, standing, today)
+    read = _read(session, standing)
     found = []
     for card in cards:
         look = looks.get(card.id)
-        if look is None or not look.known or card.id not in stacks:
+        if look is None or not look.known or card.emptied_on is not None:
             continue
-        stack = stacks[card.id]
-        page = page_of(stack, marked[stack.id], today)
+        readings = read.get(card.id, [])
+        page = pages.get(card.id) or page_without_marks(readings)
         action = _action(card, look, page, today)
         questions = questions_of(card.id, looks, open_orders, today)
         stake = math.fsum(question.volume_m3 for question in questions)
@@ -87,7 +77,7 @@ def what_to_measure(
         value = worth(predicted, sd, questions)
         band = look.moisture_on(today)
         width = band[2] - band[0] if band else 0.0
-        last = max((reading.happened_on for reading in stack.readings), default=None)
+        last = max((reading.happened_on for reading in readings), default=None)
         old = last is None or (today - last).days > READING_OLD_DAYS
         open_still = (look.odds_on(today, look.target_mc_wet) or 0.0) < 0.99
         wide = old and width > WIDE_BAND_MC and open_still
@@ -97,6 +87,39 @@ def what_to_measure(
             found.append(ReadingWanted(card, look, last, width, action, due, page.days_since, stake, value))
     found.sort(key=lambda item: (-item.worth.saved_m3, not item.due, -item.stack.promised_m3, -item.band_mc))
     return found[:MOST] + [item for item in found[MOST:] if item.due]
+
+
+def _pages(session: Session, stack_ids: Sequence[int], today: date) -> dict[int, WitnessPage]:
+    """Of the stacks that have marked pieces, what these tell."""
+    marked: dict[int, list[Witness]] = defaultdict(list)
+    pieces = select(Witness).where(Witness.stack_id.in_(stack_ids))
+    for piece in session.scalars(pieces.order_by(Witness.marked_on, Witness.id)):
+        marked[piece.stack_id].append(piece)
+    if not marked:
+        return {}
+    stacks = session.scalars(
+        select(Stack)
+        .where(Stack.id.in_(list(marked)))
+        .options(selectinload(Stack.readings).selectinload(Reading.weights))
+    )
+    return {stack.id: page_of(stack, marked[stack.id], today) for stack in stacks}
+
+
+class _Read(NamedTuple):
+    """What is asked here of a reading: as objects those of all stacks would take several times as long."""
+
+    stack_id: int
+    kind: str
+    trust: str
+    happened_on: date
+
+
+def _read(session: Session, stack_ids: Sequence[int]) -> dict[int, list[_Read]]:
+    found: dict[int, list[_Read]] = defaultdict(list)
+    query = select(Reading.stack_id, Reading.kind, Reading.trust, Reading.happened_on)
+    for row in session.execute(query.where(Reading.stack_id.in_(stack_ids))):
+        found[row.stack_id].append(_Read(*row))
+    return found
 
 
 def questions_of(

@@ -51,7 +51,7 @@ def today(desk: Desk) -> TodayPage:
     looks = outlooks(desk)
     open_orders = orders(desk, looks=looks)
     with desk.book.read() as session:
-        wanted = what_to_measure(session, desk.yard_id, day, cards, looks, open_orders)
+        wanted = what_to_measure(session, day, cards, looks, open_orders)
     ready_now, ready_soon, questioned = [], [], []
     for card in cards:
         look = looks[card.id]

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Protocol
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -239,8 +240,24 @@ def page_of(stack: Stack, marked: Sequence[Witness], today: date) -> WitnessPage
         last_weighed_on=max((reading.happened_on for reading in weighings), default=None),
         weigh_now=since is not None and since >= WEIGH_AGAIN_DAYS and stack.emptied_on is None,
         days_since=since,
-        oven_known=any(reading.kind == "oven" and reading.trust != "aside" for reading in stack.readings),
+        oven_known=_oven_known(stack.readings),
     )
+
+
+class _Told(Protocol):
+    @property
+    def kind(self) -> str: ...
+    @property
+    def trust(self) -> str: ...
+
+
+def page_without_marks(readings: Sequence[_Told]) -> WitnessPage:
+    """As `page_of`, of a stack without marked pieces."""
+    return WitnessPage((), None, False, None, _oven_known(readings))
+
+
+def _oven_known(readings: Sequence[_Told]) -> bool:
+    return any(reading.kind == "oven" and reading.trust != "aside" for reading in readings)
 
 
 def _strangers(
