@@ -18,7 +18,17 @@ from rickyard.book.copies import (
 )
 from rickyard.book.deeds import do_once
 from rickyard.book.files import FileStore
-from rickyard.book.journal import Move, StockKey, next_number, portion, post, reverse, stock, stock_by_spot
+from rickyard.book.journal import (
+    Move,
+    StockKey,
+    next_number,
+    not_taken_back,
+    portion,
+    post,
+    reverse,
+    stock,
+    stock_by_spot,
+)
 
 __all__ = [
     "Book",
@@ -39,6 +49,7 @@ __all__ = [
     "import_book",
     "kept_in",
     "next_number",
+    "not_taken_back",
     "portion",
     "post",
     "restore",

@@ -18,8 +18,8 @@ from datetime import datetime
 from functools import cache
 from typing import Any, NamedTuple
 
-from sqlalchemy import Select, bindparam, func, insert, select, update
-from sqlalchemy.orm import Session
+from sqlalchemy import ColumnElement, Select, bindparam, exists, func, insert, select, update
+from sqlalchemy.orm import Session, aliased
 
 from rickyard.book.base import Base
 from rickyard.book.chain import seal_entry
@@ -235,6 +235,12 @@ def _stock_query(dated: bool) -> Select[str, str, int, int]:
     return query.join(Entry, Entry.id == Posting.entry_id).where(
         Entry.happened_at <= bindparam("at", type_=UtcDateTime())
     )
+
+
+def not_taken_back() -> ColumnElement[bool]:
+    """Of a query over entries: those that no other has reversed. Asked by entry, not of all reversals of ten years."""
+    other = aliased(Entry)
+    return ~exists().where(other.reverses_id == Entry.id)
 
 
 def stock_by_spot(

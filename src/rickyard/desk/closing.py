@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy import select
 
-from rickyard.book import Move, post, reverse, stock
+from rickyard.book import Move, not_taken_back, post, reverse, stock
 from rickyard.book.models import Entry, Posting, StackMeasure
 from rickyard.desk.checks import some_text
 from rickyard.desk.context import Answer, Command, Desk, Stage, do, local_day
@@ -115,7 +115,7 @@ def reopen_stack(desk: Desk, command: ReopenStack) -> Answer:
             .where(
                 Posting.spot_id == stack.spot_id,
                 Entry.kind == "empty",
-                Entry.id.not_in(select(Entry.reverses_id).where(Entry.reverses_id.is_not(None))),
+                not_taken_back(),
             )
             .distinct()
         ).all()

@@ -11,7 +11,7 @@ from datetime import date, datetime
 from sqlalchemy import ScalarSelect, func, select
 from sqlalchemy.orm import Session
 
-from rickyard.book import StockKey, stock, stock_by_spot
+from rickyard.book import StockKey, not_taken_back, stock, stock_by_spot
 from rickyard.book.models import Entry, Load, LogPiece, Posting, Undoing
 from rickyard.desk.context import Desk
 from rickyard.desk.expectations import Expectation, expectation
@@ -258,9 +258,7 @@ def came_in(
             Load.yard_id == yard_id,
             Posting.spot_id.in_(spots),
             Entry.kind.in_(kinds),
-            Entry.id.not_in(
-                select(Entry.reverses_id).where(Entry.yard_id == yard_id, Entry.reverses_id.is_not(None))
-            ),
+            not_taken_back(),
         )
         .group_by(Posting.spot_id, Posting.species_id, Posting.form, Posting.lot_id)
     )

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from sqlalchemy import select
 
+from rickyard.book import not_taken_back
 from rickyard.book.models import Deed, Entry, Household, Posting, Stack, Ticket
 from rickyard.desk.context import Desk
 from rickyard.desk.loads import LoadPage
@@ -116,9 +117,6 @@ def returns(desk: Desk, *, ticket_id: int | None = None, household_id: int | Non
         else:
             buyer = session.get_one(Household, household_id).spot_id
         gave = select(Posting.entry_id).where(Posting.spot_id == buyer, Posting.mass_g < 0)
-        undone = select(Entry.reverses_id).where(
-            Entry.yard_id == desk.yard_id, Entry.reverses_id.is_not(None)
-        )
         rows = session.execute(
             select(Entry, Deed.answer, Stack, Posting.quantity, Posting.unit, Posting.mass_g)
             .join(Deed, Deed.id == Entry.deed_id)
@@ -128,7 +126,7 @@ def returns(desk: Desk, *, ticket_id: int | None = None, household_id: int | Non
                 Entry.yard_id == desk.yard_id,
                 Entry.kind == "return",
                 Entry.id.in_(gave),
-                Entry.id.not_in(undone),
+                not_taken_back(),
             )
             .order_by(Entry.happened_at.desc(), Entry.number.desc(), Posting.id)
         )

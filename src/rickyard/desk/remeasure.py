@@ -15,7 +15,7 @@ from datetime import date, datetime
 
 from sqlalchemy import select
 
-from rickyard.book import Move, StockKey, portion, post, stock
+from rickyard.book import Move, StockKey, not_taken_back, portion, post, stock
 from rickyard.book.models import Clash, Entry, Posting, Stack, StackMeasure
 from rickyard.book.running import NEGATIVE_G
 from rickyard.desk.clashes import raise_clash
@@ -172,7 +172,6 @@ def _not_before_the_first(stage: Stage, stack: Stack, measure: StackMeasure) -> 
 
 def _lines(stage: Stage, stack: Stack) -> list[_Line]:
     """All that moved wood in or out, without what was taken back again: that never was."""
-    undone = select(Entry.reverses_id).where(Entry.reverses_id.is_not(None), Entry.yard_id == stage.yard.id)
     rows = stage.session.execute(
         select(
             Entry.happened_at,
@@ -189,7 +188,7 @@ def _lines(stage: Stage, stack: Stack) -> list[_Line]:
             Posting.spot_id == stack.spot_id,
             Posting.form.in_(WOOD_FORMS),
             Entry.reverses_id.is_(None),
-            Entry.id.not_in(undone),
+            not_taken_back(),
         )
         .order_by(Entry.number, Posting.id)
     )

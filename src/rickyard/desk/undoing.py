@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
-from rickyard.book import reverse, stock
+from rickyard.book import not_taken_back, reverse, stock
 from rickyard.book.models import (
     Deed,
     Entry,
@@ -259,9 +259,8 @@ def undoing_of(
 
 def live_entries(session: Session, spot_id: int, kind: str = "") -> list[Entry]:
     """The entries (of this kind) that moved wood to or from a spot and were not taken back, oldest first."""
-    undone = select(Entry.reverses_id).where(Entry.reverses_id.is_not(None))
     here = select(Posting.entry_id).where(Posting.spot_id == spot_id)
-    query = select(Entry).where(Entry.id.in_(here), Entry.reverses_id.is_(None), Entry.id.not_in(undone))
+    query = select(Entry).where(Entry.id.in_(here), Entry.reverses_id.is_(None), not_taken_back())
     if kind:
         query = query.where(Entry.kind == kind)
     return list(session.scalars(query.order_by(Entry.number)))

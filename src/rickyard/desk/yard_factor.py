@@ -16,6 +16,7 @@ from functools import lru_cache
 from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session
 
+from rickyard.book import not_taken_back
 from rickyard.book.models import Deed, Entry, Load, LogPiece, Posting, Spot, Stack, StackMeasure
 from rickyard.desk.context import Desk, Stage
 from rickyard.desk.expectations import kind_of_volumes
@@ -175,9 +176,6 @@ _LAST_POSTING = (
     .where(Load.yard_id == bindparam("yard_id"), Load.detail == "logs", Posting.mass_g < 0)
 )
 _SCALED = select(Load.spot_id).where(Load.yard_id == bindparam("yard_id"), Load.detail == "logs")
-_REVERSED = select(Entry.reverses_id).where(
-    Entry.reverses_id.is_not(None), Entry.yard_id == bindparam("yard_id")
-)
 _FROM_SCALED = (
     select(Posting.entry_id)
     .join(Load, Load.spot_id == Posting.spot_id)
@@ -189,7 +187,7 @@ _CUT = (
     select(Entry.id, Entry.deed_id, Posting.spot_id, Spot.kind, Posting.form, Posting.mass_g)
     .join(Entry, Entry.id == Posting.entry_id)
     .join(Spot, Spot.id == Posting.spot_id)
-    .where(Entry.id.in_(_FROM_SCALED), Entry.kind == "stack", Entry.id.not_in(_REVERSED))
+    .where(Entry.id.in_(_FROM_SCALED), Entry.kind == "stack", not_taken_back())
     .order_by(Entry.id, Posting.id)
 )
 
@@ -302,7 +300,7 @@ def _came_g(session: Session, spots: Iterable[int]) -> dict[int, int]:
             Posting.spot_id.in_(list(spots)),
             Posting.form.in_(WOOD_FORMS),
             Entry.kind.in_(("take_in", "name", "remeasure")),
-            Entry.id.not_in(select(Entry.reverses_id).where(Entry.reverses_id.is_not(None))),
+            not_taken_back(),
         )
         .group_by(Posting.spot_id)
     )
