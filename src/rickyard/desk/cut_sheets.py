@@ -24,14 +24,11 @@ from rickyard.cut import (
 )
 from rickyard.desk.context import Desk
 from rickyard.desk.cutting import (
-    cuts_of,
     find_sheet,
-    last_tick,
-    log_done,
     logs_cut,
     measured_log,
-    pieces_done,
     plan_of_log,
+    state_of,
 )
 from rickyard.desk.loads import LoadPage, came_in, load_page
 from rickyard.desk.log_lists import row_of
@@ -212,8 +209,9 @@ def cut_of_load(desk: Desk, load_id: int) -> CutOfLoad | None:
         load = session.get_one(Load, load_id)
         came = came_in(session, desk.yard_id, (load.spot_id,)).get(load.spot_id, {})
         gone = _solid_m3(came) - _solid_m3(stock(session, load.spot_id))
-        planned = sum(cut.solid_m3 for sheet in sheets for row in sheet.logs for cut in cuts_of(row))
-        done = sum(_done_m3(row) for sheet in sheets for row in sheet.logs)
+        states = [state_of(row) for sheet in sheets for row in sheet.logs]
+        planned = sum(state.solid_m3 for state in states)
+        done = sum(state.done_m3 for state in states)
         return CutOfLoad(planned, done, max(0.0, done - max(0.0, gone)))
 
 
@@ -327,7 +325,7 @@ def _core_notes(sheet: CutSheet) -> tuple[Text, ...]:
 
 
 def _card(sheet: CutSheet, people: dict[int, str]) -> CutSheetCard:
-    done = [pieces_done(row) for row in sheet.logs]
+    states = [state_of(row) for row in sheet.logs]
     return CutSheetCard(
         id=sheet.id,
         number=sheet.number,
@@ -337,26 +335,26 @@ def _card(sheet: CutSheet, people: dict[int, str]) -> CutSheetCard:
         made_by=who(sheet.deed, people),
         note=sheet.note,
         planned=bool(sheet.method),
-        logs=len(sheet.logs),
-        logs_done=sum(log_done(row) for row in sheet.logs),
-        pieces=sum(len(flags) for flags in done),
-        pieces_done=sum(sum(flags) for flags in done),
-        solid_m3=sum(cut.solid_m3 for row in sheet.logs for cut in cuts_of(row)),
-        done_m3=sum(_done_m3(row) for row in sheet.logs),
+        logs=len(states),
+        logs_done=sum(state.done for state in states),
+        pieces=sum(len(state.cuts) for state in states),
+        pieces_done=sum(sum(state.pieces_done) for state in states),
+        solid_m3=sum(state.solid_m3 for state in states),
+        done_m3=sum(state.done_m3 for state in states),
     )
 
 
 def _line(row: CutSheetLog, people: dict[int, str]) -> CutLogLine:
-    tick = last_tick(row)
+    state = state_of(row)
     return CutLogLine(
         number=row.number,
         label=row.label,
         species=get_species(row.species_id) if row.species_id else None,
         plan=plan_of_log(row),
-        pieces_done=tuple(pieces_done(row)),
-        done=log_done(row),
-        cut_at=None if tick is None else tick.deed.happened_at,
-        cut_by="" if tick is None else who(tick.deed, people),
+        pieces_done=state.pieces_done,
+        done=state.done,
+        cut_at=None if state.last is None else state.last.deed.happened_at,
+        cut_by="" if state.last is None else who(state.last.deed, people),
         known=tuple(Defect(float(start), float(end), str(kind)) for start, end, kind in row.defects),
         found=tuple(
             FoundLine(
@@ -372,10 +370,6 @@ def _line(row: CutSheetLog, people: dict[int, str]) -> CutLogLine:
         ),
         mid_only=row.mid_only,
     )
-
-
-def _done_m3(row: CutSheetLog) -> float:
-    return sum(cut.solid_m3 for cut, done in zip(cuts_of(row), pieces_done(row), strict=True) if done)
 
 
 def _solid_m3(grams: dict[StockKey, int]) -> float:

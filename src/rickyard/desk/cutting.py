@@ -229,7 +229,7 @@ def tick_off(desk: Desk, command: TickOff) -> Answer:
             )
         )
         stage.session.flush()
-        return {"sheet_id": command.sheet_id, "log": row.number, "done": log_done(row)}
+        return {"sheet_id": command.sheet_id, "log": row.number, "done": state_of(row).done}
 
     return do(desk, "tick_off", command, run)
 
@@ -321,33 +321,40 @@ def plan_of_log(row: CutSheetLog) -> LogPlan:
     return LogPlan(log_of(row), cuts_of(row))
 
 
-def pieces_done(row: CutSheetLog) -> list[bool]:
-    """Which pieces of the plan are cut: of the reports about each the one that happened last counts."""
+@dataclass(frozen=True)
+class LogState:
+    """What is planned for a log and what of it is cut: of the reports about each piece the one that happened last
+    counts. A log with nothing to cut is done when somebody said so. `last` is the last report that something was cut,
+    if anything still counts as cut."""
+
+    cuts: tuple[Cut, ...]
+    pieces_done: tuple[bool, ...]
+    done: bool
+    last: CutTick | None
+
+    @property
+    def solid_m3(self) -> float:
+        return sum(cut.solid_m3 for cut in self.cuts)
+
+    @property
+    def done_m3(self) -> float:
+        return sum(cut.solid_m3 for cut, done in zip(self.cuts, self.pieces_done, strict=True) if done)
+
+
+def state_of(row: CutSheetLog) -> LogState:
     cuts = cuts_of(row)
-    done = [False] * len(cuts)
-    for tick in _in_order(row):
+    pieces = [False] * len(cuts)
+    said, last = False, None
+    for tick in sorted(row.ticks, key=lambda tick: (tick.deed.happened_at, tick.deed_id)):
         for place, cut in enumerate(cuts):
             if tick.from_m is None or _same(tick, cut):
-                done[place] = tick.kind == "cut"
-    return done
-
-
-def log_done(row: CutSheetLog) -> bool:
-    """Whether all of a log is cut; one with nothing to cut is when somebody said so."""
-    if row.cuts:
-        return all(pieces_done(row))
-    whole = [tick for tick in _in_order(row) if tick.from_m is None]
-    return bool(whole) and whole[-1].kind == "cut"
-
-
-def last_tick(row: CutSheetLog) -> CutTick | None:
-    """The last report that something of the log was cut, if anything of it still counts as cut."""
-    told = [tick for tick in _in_order(row) if tick.kind == "cut"]
-    return told[-1] if told and (log_done(row) or any(pieces_done(row))) else None
-
-
-def _in_order(row: CutSheetLog) -> list[CutTick]:
-    return sorted(row.ticks, key=lambda tick: (tick.deed.happened_at, tick.deed_id))
+                pieces[place] = tick.kind == "cut"
+        if tick.from_m is None:
+            said = tick.kind == "cut"
+        if tick.kind == "cut":
+            last = tick
+    done = all(pieces) if cuts else said
+    return LogState(cuts, tuple(pieces), done, last if done or any(pieces) else None)
 
 
 def _same(tick: CutTick, cut: Cut) -> bool:
@@ -364,10 +371,12 @@ def _same(tick: CutTick, cut: Cut) -> bool:
 
 def _rest_planned(row: CutSheetLog) -> tuple[Cut, ...]:
     """The pieces of a log that stay, and the best of what is left of it for what the sheet still wants."""
-    sheet, cuts, found = row.sheet, cuts_of(row), row.findings
+    sheet, state, found = row.sheet, state_of(row), row.findings
     cut_to = max(one.cut_to_m for one in found)
     made = [
-        cut for cut, done in zip(cuts, pieces_done(row), strict=True) if done or cut.to_m <= cut_to + SAME_M
+        cut
+        for cut, done in zip(state.cuts, state.pieces_done, strict=True)
+        if done or cut.to_m <= cut_to + SAME_M
     ]
     stay = tuple(
         cut for cut in made if not any(one.from_m < cut.to_m and one.to_m > cut.from_m for one in found)
@@ -467,7 +476,7 @@ def logs_cut(session: Session, load_id: int) -> set[int]:
         row.log_number
         for sheet in sheets
         for row in sheet.logs
-        if row.log_number is not None and log_done(row)
+        if row.log_number is not None and state_of(row).done
     }
 
 
