@@ -13,7 +13,7 @@ from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from sqlalchemy import func, select
 
@@ -220,11 +220,13 @@ class _Means:
     sessions: tuple[Session, ...]
     factor: YardFactor
 
-    def plain(self) -> list[object]:
-        """The same for another process or day in the same words: the key of what is kept."""
+    @cached_property
+    def mark(self) -> str:
+        """The same for another process or day in the same words: of the key of what is kept. Once for a list of
+        offers, for the work of ten years is said in it."""
         prices = [[repr(replace(ware, species=None)), sorted(ware.species or ())] for ware in self.priced]
         learnt = [repr(self.factor.factor), repr(sorted(self.factor.kinds.items())), self.factor.loads]
-        return [prices, asdict(self.costs), self.country, repr(self.sessions), learnt]
+        return _hashed([prices, asdict(self.costs), self.country, repr(self.sessions), learnt])
 
 
 def _means(desk: Desk) -> _Means:
@@ -266,8 +268,7 @@ class _Reckoned:
         self._lock = threading.Lock()
 
     def get(self, facts: OfferFacts, means: _Means, months: Mapping[str, Months], seed: int) -> Worth:
-        asked = [asdict(facts), means.plain(), repr(sorted(months.items())), seed]
-        key = hashlib.sha256(json.dumps(asked, default=str, sort_keys=True).encode()).hexdigest()
+        key = _hashed([asdict(facts), means.mark, repr(sorted(months.items())), seed])
         with self._lock:
             known = self._kept.get(key)
             if known is not None:
@@ -292,6 +293,10 @@ class _Reckoned:
 
 
 _RECKONED = _Reckoned()
+
+
+def _hashed(asked: object) -> str:
+    return hashlib.sha256(json.dumps(asked, default=str, sort_keys=True).encode()).hexdigest()
 
 
 @lru_cache(maxsize=KEPT)

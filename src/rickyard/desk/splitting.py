@@ -10,6 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import select
@@ -301,13 +302,15 @@ def find_splitting_sheet(session: Session, yard_id: int, sheet_id: int) -> Split
 def split_of(sheet: SplittingSheet, diameter_m: float) -> SplitPlan:
     """How a round is split by a sheet; InputError if no pattern keeps its limits."""
     assert sheet.limit_m is not None
-    return split_round(
-        diameter_m,
-        sheet.limit_m,
-        firebox_m=sheet.firebox_m,
-        hand_m=sheet.hand_m,
-        tight_bark=has_tight_bark(sheet.species_id),
-    )
+    return _split(diameter_m, sheet.limit_m, sheet.firebox_m, sheet.hand_m, has_tight_bark(sheet.species_id))
+
+
+@lru_cache(maxsize=1024)
+def _split(
+    diameter_m: float, limit_m: float, firebox_m: float | None, hand_m: float | None, tight_bark: bool
+) -> SplitPlan:
+    """Once: a sheet that is looked at again by the splitter is split alike."""
+    return split_round(diameter_m, limit_m, firebox_m=firebox_m, hand_m=hand_m, tight_bark=tight_bark)
 
 
 def rounds_of(

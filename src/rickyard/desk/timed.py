@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import lru_cache
 from typing import Protocol
 
 from sqlalchemy import select
@@ -57,23 +59,52 @@ def timed_of(row: _Told, sheet: SplittingSheet | None = None) -> Timed:
 
     `sheet`: that it was done by, which says how thick the pieces were where nobody did.
     """
-    cords = row.cords
+    told = _timed(
+        row.step,
+        row.method,
+        row.hours,
+        row.cords,
+        row.solid_m3,
+        row.pieces,
+        row.piece_length_m,
+        row.thickness_m,
+    )
+    if row.step != SPLITTING or row.thickness_m is not None or sheet is None:
+        return told
+    made = rounds_split(sheet)
+    by_size = (cord_of(made, row.piece_length_m).split_pieces or None) if made else None
+    return replace(told, by_size=by_size)
+
+
+@lru_cache(maxsize=8192)
+def _timed(
+    step: str,
+    method: str,
+    hours: float,
+    cords: float | None,
+    solid_m3: float | None,
+    pieces: int | None,
+    piece_length_m: float,
+    thickness_m: float | None,
+) -> Timed:
+    """Of what was told once the same is made every time: pages ask for the work of ten years."""
     if cords is None:
-        assert row.solid_m3 is not None
-        cords = row.solid_m3 / solid_share("ranked", "split", row.piece_length_m).mid / CORD_M3
+        assert solid_m3 is not None
+        cords = solid_m3 / solid_share("ranked", "split", piece_length_m).mid / CORD_M3
     by_size = None
-    if row.step == SPLITTING and row.thickness_m is not None:
-        by_size = expected_pieces(row.thickness_m, row.piece_length_m)
-    elif row.step == SPLITTING and sheet is not None:
-        made = rounds_split(sheet)
-        by_size = (cord_of(made, row.piece_length_m).split_pieces or None) if made else None
-    return Timed(row.method, cords, row.hours, row.pieces, row.step, row.piece_length_m, by_size)
+    if step == SPLITTING and thickness_m is not None:
+        by_size = expected_pieces(thickness_m, piece_length_m)
+    return Timed(method, cords, hours, pieces, step, piece_length_m, by_size)
 
 
 def timed_sessions(session: Session, yard_id: int) -> list[Timed]:
-    rows: Sequence[_Told] = session.execute(_TOLD.where(WorkSession.yard_id == yard_id)).all()
-    sheets = sheets_of(session, rows)
-    return [timed_of(row, sheets.get(row.sheet_id or 0)) for row in rows]
+    rows = session.execute(_TOLD.where(WorkSession.yard_id == yard_id)).all()
+    by_sheet: Sequence[_Told] = [row for row in rows if row[-1] is not None]
+    sheets = sheets_of(session, by_sheet)
+    # By their places: ten years of rows are asked for by name only where a sheet has something to say.
+    return [
+        _timed(*row[:-1]) if row[-1] is None else timed_of(row, sheets.get(row.sheet_id or 0)) for row in rows
+    ]
 
 
 def sheets_of(session: Session, rows: Sequence[_Told]) -> dict[int, SplittingSheet]:
