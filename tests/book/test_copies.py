@@ -274,6 +274,25 @@ def test_a_bad_export_leaves_nothing_on_a_server(full: Path, server_target: str,
     assert import_book(tmp_path / "out", server_target, anyway=True).report.faults != ()
 
 
+@pytest.mark.postgres
+def test_a_server_knows_how_much_it_was_given(full: Path, server_target: str, tmp_path: Path) -> None:
+    """The statistics by which PostgreSQL chooses its ways are there from the first page on."""
+    export_book(full, tmp_path / "out")
+    import_book(tmp_path / "out", server_target)
+
+    engine = make_engine(book_url(server_target), writing=False)
+    with engine.connect() as connection:
+        known = connection.execute(sa.text("SELECT relname, reltuples FROM pg_class WHERE relkind = 'r'"))
+        told = {name: rows for name, rows in known if name in Base.metadata.tables}
+        counted = {
+            name: connection.scalar(sa.select(sa.func.count()).select_from(Base.metadata.tables[name]))
+            for name in told
+        }
+    engine.dispose()
+    assert told.keys() == Base.metadata.tables.keys()
+    assert told == counted
+
+
 class TestBackup:
     def test_saved_and_brought_back(self, full: Path, tmp_path: Path) -> None:
         done = back_up(full, tmp_path / "safe.zip")
