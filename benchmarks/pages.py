@@ -36,7 +36,7 @@ from rickyard.book import export_book, import_book
 from rickyard.book.models import Offer, WorkSession
 from rickyard.cli.app import seldom_look_for_waste
 from rickyard.desk.context import new_key
-from rickyard.desk.demo import make_demo
+from rickyard.desk.demo import demo_day, make_demo
 from rickyard.desk.housekeeping import open_book
 from rickyard.desk.stacks import stacks
 from rickyard.desk.yards import open_desk
@@ -228,7 +228,7 @@ def report(
         target, demo = decade or str(folder / "decade.sqlite"), str(folder / "demo.sqlite")
         make_decade(target, aside)
         with_sheets(target, aside)
-        desk = make_demo(demo, as_of=datetime.now(UTC).date())
+        desk = make_demo(demo, as_of=demo_day(datetime.now(UTC)))
         make_up_forecasts(desk)
         reckon_waiting(desk)
         desk.book.close()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -13,7 +13,7 @@ from rickyard.book import Book, check
 from rickyard.book.models import Deed, Entry, Household, Load, Order, Posting, Reading, Stack, Ticket
 from rickyard.desk.context import Desk
 from rickyard.desk.cut_sheets import cut_sheets
-from rickyard.desk.demo import make_demo
+from rickyard.desk.demo import demo_day, make_demo
 from rickyard.desk.offer_views import offers
 from rickyard.desk.split_sheets import splitting_sheets, work_learnt
 from rickyard.desk.stacks import stacks
@@ -27,6 +27,12 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
     desk = make_demo(str(tmp_path_factory.mktemp("demo") / "book.sqlite"), as_of=AS_OF)
     yield desk
     desk.book.close()
+
+
+def test_it_ends_on_the_day_that_it_is_in_its_yard() -> None:
+    """Late in the evening there the computer's own day, in UTC or in Europe, would be one to come."""
+    assert demo_day(datetime(2026, 11, 27, 2, 30, tzinfo=UTC)) == date(2026, 11, 26)
+    assert demo_day(datetime(2026, 11, 27, 12, tzinfo=UTC)) == date(2026, 11, 27)
 
 
 def count(desk: Desk, table: type) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import date
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -60,12 +60,12 @@ def demo(
     json_: Json = False,
 ) -> None:
     """Makes a new book with the demo yard: four winters of an invented yard near Fredericton."""
-    from rickyard.desk.demo import make_demo
+    from rickyard.desk.demo import demo_day, make_demo
     from rickyard.desk.housekeeping import checked
     from rickyard.show.units import parse_date
 
     target = book_target(book, database)
-    day = parse_date(as_of, "as-of") if as_of else date.today()  # noqa: DTZ011 - the user's own today
+    day = parse_date(as_of, "as-of") if as_of else demo_day(datetime.now(UTC))
     desk = make_demo(target, as_of=day, seed=seed, say=lambda line: typer.echo(line, err=True))
     url = desk.book.url
     desk.book.close()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ipaddress
 import json
-from datetime import date
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -89,6 +89,7 @@ def serve(
     json_: Json = False,
 ) -> None:
     """Serves the web application and prints its address."""
+    from rickyard.desk.demo import demo_day
     from rickyard.desk.housekeeping import ensure_book, use_files
     from rickyard.show.units import parse_date
     from rickyard.web.app import named_hosts
@@ -104,7 +105,7 @@ def serve(
     if plain_to_others and not plain_http:
         raise plain_http_error(where)
     use_files(files)
-    day = parse_date(as_of, "as-of") if as_of else date.today()  # noqa: DTZ011 - the demo ends on the user's own today
+    day = parse_date(as_of, "as-of") if as_of else demo_day(datetime.now(UTC))
     ensure_book(target, demo=demo, as_of=day, say=lambda line: typer.echo(line, err=True))
     if reaches_others(where) or proxies or named_hosts():
         _need_owner_password(target, "host" if reaches_others(where) else "proxy")

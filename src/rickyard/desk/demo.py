@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -47,6 +48,12 @@ from rickyard.wood import UNNAMED_HARDWOOD, wet_from_db
 SEED = 20
 YEARS = 4
 IN_M = 0.0254
+TIMEZONE = "America/Moncton"
+
+
+def demo_day(now: datetime) -> date:
+    """The last day of the demo's history, if none is said: what day it is in its yard, wherever the computer stands."""
+    return now.astimezone(ZoneInfo(TIMEZONE)).date()
 
 
 def make_demo(
@@ -85,7 +92,7 @@ def _tell(book: Book, as_of: date, seed: int, say: Callable[[str], None]) -> int
             country="CA",
             subdivision="NB",
             climate_place="Fredericton, NB",
-            timezone="America/Moncton",
+            timezone=TIMEZONE,
             currency="CAD",
             locale="en_CA",
             units="imperial",

@@ -389,8 +389,9 @@ class Voice:
         return self._cldr_words(dates.format_skeleton("MMM", day, locale=self.cldr))
 
     def time(self, moment: datetime) -> str:
-        """Hour and minute in the yard's zone."""
-        return self._cldr_words(dates.format_time(self._here(moment), "short", locale=self.cldr))
+        """Hour and minute in the yard's zone, on one line ("14 h" / "07" is no time of day)."""
+        words = dates.format_time(self._here(moment), "short", locale=self.cldr)
+        return self._cldr_words(words.replace(" ", "\u00a0"))
 
     def moment(self, moment: datetime) -> str:
         """Date and time in the yard's zone."""

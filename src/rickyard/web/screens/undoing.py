@@ -41,7 +41,9 @@ from rickyard.web.visit import Here, Sent, Visit
 
 router = APIRouter(include_in_schema=False)
 
-SUCH_AS = T_("such as: entered twice, the wrong household, the wrong stack")
+OF_WOOD = T_("such as: entered twice, the wrong load, the wrong stack")
+OF_SALES = T_("such as: entered twice, the wrong household, the wrong stack")
+OF_MEASURES = T_("such as: entered twice, misread, another stack")
 KEPT = T_("Nothing is erased: the book keeps what was entered, that it was taken back, and why.")
 DONE = T_("This was taken back already. Nothing is left to do.")
 
@@ -199,6 +201,7 @@ def _ticket(visit: Visit, ticket_id: int, form: Form, status: int = 200) -> Resp
         undoable=undoable_ticket(visit.desk, ticket_id),
         notes=notes,
         button=T_("Take it back and cancel the ticket"),
+        such_as=OF_SALES,
     )
 
 
@@ -226,6 +229,7 @@ def _payment(visit: Visit, payment_id: int, form: Form, status: int = 200) -> Re
             T_("Money that was really handed over is given back, or entered on the ticket that it was for.")
         ],
         button=T_("Take the payment back"),
+        such_as=OF_SALES,
     )
 
 
@@ -302,6 +306,7 @@ def _measure(visit: Visit, measure_id: int, form: Form, status: int = 200) -> Re
             T_("Its forecast and what is free of it follow the measure before."),
         ],
         button=T_("Take the measure back"),
+        such_as=OF_MEASURES,
     )
 
 
@@ -359,6 +364,7 @@ def _page(
     button: Text,
     facts: Sequence[tuple[Text, str]] = (),
     facts_title: Text | None = None,
+    such_as: Text = OF_WOOD,
 ) -> Response:
     voice = visit.voice
     hangs = DONE if undoable.done else undoable.hangs
@@ -366,7 +372,7 @@ def _page(
         "undo.html",
         status,
         form=form,
-        hint=voice.text(SUCH_AS),
+        hint=voice.text(such_as),
         kept=voice.text(KEPT),
         title=voice.text(title),
         lead=voice.text(lead),
