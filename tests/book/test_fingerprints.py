@@ -16,7 +16,7 @@ from tests.desk.test_skies import WOODSHED
 from rickyard.book import Book
 from rickyard.book.measurements import StackLesson
 from rickyard.book.sky_tables import WeatherHours
-from rickyard.desk import forecasts
+from rickyard.desk import fingerprints, forecasts
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.readings import AddReading, JudgeReading, add_reading, judge_reading
 from rickyard.desk.skies import (
@@ -58,13 +58,13 @@ def desk(again: Callable[[], Book]) -> Desk:
 def reckoned(monkeypatch: pytest.MonkeyPatch) -> Reckoned:
     """Of which stacks it was reckoned what a forecast would be made from."""
     made: Reckoned = []
-    real = forecasts.inputs_of
+    real = fingerprints.inputs_of
 
     def counted(yard, stack, *others):
         made.append(stack.id)
         return real(yard, stack, *others)
 
-    monkeypatch.setattr(forecasts, "inputs_of", counted)
+    monkeypatch.setattr(fingerprints, "inputs_of", counted)
     return made
 
 

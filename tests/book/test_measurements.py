@@ -18,6 +18,7 @@ from rickyard.desk import forecasts
 from rickyard.desk.clashes import clashes
 from rickyard.desk.closing import EmptyStack, empty_stack
 from rickyard.desk.context import Desk, new_key
+from rickyard.desk.forecast_inputs import ForecastInputs
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.learning import ForgetLessons, forget_lessons, taught_page
 from rickyard.desk.orders import PlaceOrder, place_order
@@ -304,7 +305,7 @@ def test_a_reading_is_confirmed_or_set_aside_by_a_deed(desk, stack) -> None:
         judged("perhaps")
 
 
-def made_up(inputs: forecasts.ForecastInputs, now: np.ndarray) -> tuple[dict, bytes]:
+def made_up(inputs: ForecastInputs, now: np.ndarray) -> tuple[dict, bytes]:
     """A forecast of members that are as moist as `now` says in July, and dry in that order."""
     count = (inputs.until - STACKED).days + 1
     mc_db = now[None, :] * np.linspace(1.3, 0.4, count)[:, None]

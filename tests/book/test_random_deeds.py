@@ -36,8 +36,7 @@ from rickyard.book.running import EARLY_CODES, NEGATIVE_G, shortfalls
 from rickyard.desk.closing import EmptyStack, ReopenStack, empty_stack, reopen_stack
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.deliveries import Deliver, SellAtGate, deliver, sell_at_gate
-from rickyard.desk.fingerprints import Fingerprints
-from rickyard.desk.forecasts import fingerprints
+from rickyard.desk.fingerprints import Fingerprints, fingerprints
 from rickyard.desk.households import SetHousehold, household, set_household
 from rickyard.desk.moving import (
     DivideStack,

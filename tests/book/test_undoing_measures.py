@@ -20,7 +20,7 @@ from rickyard.desk.audit import deeds_done
 from rickyard.desk.closing import EmptyStack, ReopenStack, empty_stack, reopen_stack
 from rickyard.desk.context import new_key
 from rickyard.desk.deliveries import SellAtGate, sell_at_gate
-from rickyard.desk.forecasts import inputs_of
+from rickyard.desk.forecast_inputs import inputs_of
 from rickyard.desk.learning import Teaching, lessons_of
 from rickyard.desk.stacking import Dimensions, MeasureStack, measure_stack
 from rickyard.desk.stacks import stack_page, stacks

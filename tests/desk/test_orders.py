@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from rickyard.desk import forecasts
+from rickyard.desk import forecast_inputs, forecasts
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.deliveries import Deliver, SellAtGate, deliver, sell_at_gate
 from rickyard.desk.orders import (
@@ -34,7 +34,7 @@ BY = date(2026, 11, 1)
 @pytest.fixture
 def forecast(desk: Desk, stack: int, monkeypatch: pytest.MonkeyPatch) -> int:
     """The stack with its forecast made (a small ensemble: this is about promises)."""
-    monkeypatch.setattr(forecasts, "MEMBERS", 16)
+    monkeypatch.setattr(forecast_inputs, "MEMBERS", 16)
     assert forecasts.refresh(desk) == 1
     assert forecasts.refresh(desk) == 0
     return stack

@@ -16,6 +16,7 @@ from tests.weather.services import eccc_month, open_meteo
 from rickyard.book.sky_tables import WeatherFile, WeatherHours, WeatherIssue, WeatherService
 from rickyard.desk import fetching, forecasts
 from rickyard.desk.context import Desk, new_key
+from rickyard.desk.forecast_inputs import ForecastInputs
 from rickyard.desk.skies import (
     ChoosePlace,
     TakeBackWeather,
@@ -314,10 +315,10 @@ def turn_on(desk: Desk, service: StandIn) -> None:
     )
 
 
-def _small_inputs(desk: Desk) -> forecasts.ForecastInputs:
+def _small_inputs(desk: Desk) -> ForecastInputs:
     inputs = forecasts.wanted(desk)[0][0]
     return replace(inputs, members=4, shares=inputs.shares[:1], until=date(2026, 7, 1))
 
 
-def _small(inputs: forecasts.ForecastInputs) -> tuple[dict[str, object], bytes]:
+def _small(inputs: ForecastInputs) -> tuple[dict[str, object], bytes]:
     return forecasts.make(replace(inputs, members=2, shares=inputs.shares[:1], until=date(2026, 5, 1)))

@@ -12,8 +12,9 @@ import pytest
 
 from rickyard.book import Book
 from rickyard.book.models import StackForecast
-from rickyard.desk import forecasts
+from rickyard.desk import forecast_inputs, forecasts
 from rickyard.desk.context import Desk, new_key
+from rickyard.desk.forecast_inputs import ForecastInputs
 from rickyard.desk.stacking import Dimensions, OpeningStack, PiecesFacts, opening_stack
 from rickyard.desk.wood_in import Harvest
 from rickyard.desk.yards import YardFacts, set_up_yard
@@ -23,7 +24,7 @@ from rickyard.jobs import ForecastWorker
 @pytest.fixture
 def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Desk]:
     """A yard with one thin-pieced stack and a small ensemble."""
-    monkeypatch.setattr(forecasts, "MEMBERS", 8)
+    monkeypatch.setattr(forecast_inputs, "MEMBERS", 8)
     book = Book.open(str(tmp_path / "book.sqlite"), create=True)
     facts = YardFacts(
         name="Thornbeck Yard",
@@ -86,7 +87,7 @@ def test_two_makers_share_the_stacks(desk: Desk, monkeypatch: pytest.MonkeyPatch
     kept: list[int] = []
     keep = forecasts.keep
 
-    def counting(desk: Desk, inputs: forecasts.ForecastInputs, *made: object) -> None:
+    def counting(desk: Desk, inputs: ForecastInputs, *made: object) -> None:
         kept.append(inputs.stack_id)
         keep(desk, inputs, *made)  # type: ignore[arg-type]
 
@@ -105,9 +106,9 @@ def test_two_makers_share_the_stacks(desk: Desk, monkeypatch: pytest.MonkeyPatch
 
 def test_a_failure_is_kept_in_words_and_not_tried_again(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     """A place that no longer resolves: the stack's page can say why there is no forecast."""
-    honest = forecasts.inputs_of
+    honest = forecast_inputs.inputs_of
 
-    def broken(*arguments: object) -> forecasts.ForecastInputs:
+    def broken(*arguments: object) -> ForecastInputs:
         from dataclasses import replace
 
         return replace(honest(*arguments), place="no such place at all")  # type: ignore[arg-type]
@@ -128,7 +129,7 @@ def test_a_failure_is_kept_in_words_and_not_tried_again(desk: Desk, monkeypatch:
 
 def test_it_stops_in_the_middle_of_a_forecast(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     """An ensemble that would take minutes does not hold the server up."""
-    monkeypatch.setattr(forecasts, "MEMBERS", 2000)
+    monkeypatch.setattr(forecast_inputs, "MEMBERS", 2000)
     worker = ForecastWorker(desk)
     worker.start()
     wait_until(lambda: len(multiprocessing.active_children()) == 1)
@@ -147,7 +148,7 @@ def test_a_forecast_that_kills_its_process_does_not_stop_the_others(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The process is killed from outside in the middle of its work: said in words, and not tried for ever."""
-    monkeypatch.setattr(forecasts, "MEMBERS", 2000)
+    monkeypatch.setattr(forecast_inputs, "MEMBERS", 2000)
     worker = ForecastWorker(desk)
     worker.start()
     try:

@@ -43,6 +43,7 @@ from rickyard.desk.cutting import (
     tick_off,
 )
 from rickyard.desk.deliveries import Deliver, deliver
+from rickyard.desk.forecast_inputs import ForecastInputs
 from rickyard.desk.household_links import MakeLink, make_link
 from rickyard.desk.households import SetHousehold, set_household
 from rickyard.desk.housekeeping import new_book, open_book
@@ -503,7 +504,7 @@ def make_up_forecasts(desk: Desk) -> None:
             forecasts.keep(desk, inputs, *_made_up(inputs))
 
 
-def _made_up(inputs: forecasts.ForecastInputs) -> tuple[dict[str, object], bytes]:
+def _made_up(inputs: ForecastInputs) -> tuple[dict[str, object], bytes]:
     start: date = inputs.pieces["stacked_on"]
     count = (inputs.until - start).days + 1
     days = np.arange(count)[:, None]

@@ -19,7 +19,8 @@ import numpy as np
 from rickyard import season, weather
 from rickyard.book import stock
 from rickyard.desk.context import Desk
-from rickyard.desk.forecasts import ForecastInputs, StackOutlook, _readings_for, wanted
+from rickyard.desk.forecast_inputs import ForecastInputs, readings_for
+from rickyard.desk.forecasts import StackOutlook, wanted
 from rickyard.desk.loads import load_page
 from rickyard.desk.stacks import StackCard
 from rickyard.desk.wood_in import TRUCK_LOG_LENGTH_M, load_spot
@@ -85,7 +86,7 @@ class StackWhatIf(_Asked):
             until=until,
             by=self.by,
             today=max(first, self.today),
-            readings=[_readings_for(inputs, species_id) for species_id, _ in inputs.shares],
+            readings=[readings_for(inputs, species_id) for species_id, _ in inputs.shares],
             members=MEMBERS,
             seed=inputs.seed,
             stack_key=str(inputs.stack_id),
@@ -104,7 +105,7 @@ class StackSections(_Asked):
     def answer(self) -> season.Sections:
         inputs = self.inputs
         first: date = inputs.pieces["stacked_on"]
-        readings = _readings_for(inputs, self.species_id)
+        readings = readings_for(inputs, self.species_id)
         last = max(*self.days, first + timedelta(days=1), *(reading.on for reading in readings))
         air = _air(inputs, first, last, SECTION_MEMBERS)
         return season.sections(

@@ -7,15 +7,19 @@ ask for those of all standing stacks, and between two deeds they stay as they ar
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from rickyard.book import stock_by_spot
 from rickyard.book.measurements import StackLesson
-from rickyard.book.models import Deed, Yard
+from rickyard.book.models import Deed, Stack, Yard
 from rickyard.book.sky_tables import WeatherHours, WeatherIssue
+from rickyard.desk.forecast_inputs import inputs_of, with_all_it_hangs_on
+from rickyard.desk.learning import Teaching, lessons_of
+from rickyard.desk.stacks import card_of
 
 Stamp = tuple[object, ...]
 
@@ -64,3 +68,26 @@ class Fingerprints:
     def forget(self) -> None:
         with self._lock:
             self._stamp = None
+
+
+def fingerprints(
+    session: Session, yard: Yard, day: date, stack_ids: Sequence[int], memory: Fingerprints
+) -> Mapping[int, str | None]:
+    """What these stacks' forecasts would be made from now: "" without wood, None without a measure."""
+    stamp = stamp_of(session, yard, day)
+    known = memory.known(stamp)
+    lacking = [stack_id for stack_id in stack_ids if stack_id not in known]
+    if not lacking:
+        return known
+    of_these = Stack.id.in_(lacking)
+    held = stock_by_spot(session, yard.id, spots=select(Stack.spot_id).where(of_these))
+    taught = Teaching(lessons_of(session, yard.id))
+    found: dict[int, str | None] = {}
+    for stack in session.scalars(with_all_it_hangs_on(select(Stack).where(of_these))):
+        if not stack.measures:
+            found[stack.id] = None
+            continue
+        card = card_of(stack, held.get(stack.spot_id, {}), 0.0)
+        found[stack.id] = inputs_of(yard, stack, card, day, taught).fingerprint if card.shares else ""
+    memory.add(stamp, found)
+    return {**known, **found}

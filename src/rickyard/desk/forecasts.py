@@ -7,79 +7,28 @@ pages never wait for it and say what they show.
 
 from __future__ import annotations
 
-import hashlib
 import io
-import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
-from datetime import date, datetime, timedelta
+from dataclasses import asdict, dataclass, replace
+from datetime import date, datetime
 from typing import Any
 
 import numpy as np
-from sqlalchemy import Select, func, select
-from sqlalchemy.orm import Session, defer, object_session, selectinload
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, defer
 
 from rickyard import season, weather
 from rickyard.book import stock_by_spot
 from rickyard.book.models import Promise, Stack, StackForecast, Yard
 from rickyard.desk.context import Desk, local_day
-from rickyard.desk.fingerprints import Fingerprints, stamp_of
+from rickyard.desk.fingerprints import fingerprints
+from rickyard.desk.forecast_inputs import ForecastInputs, inputs_of, readings_for, with_all_it_hangs_on
 from rickyard.desk.kept_forecasts import Kept, Memory, memory_of
-from rickyard.desk.learning import Teaching, keep_lessons, lessons_of, worded
-from rickyard.desk.sky_rows import sky_of, sky_print
+from rickyard.desk.learning import Teaching, keep_lessons, lessons_of
 from rickyard.desk.stacks import StackCard, card_of
 from rickyard.desk.texts import text_from_json, text_to_json
-from rickyard.errors import InputError
 from rickyard.text import Text
 from rickyard.wood import Species, db_from_wet, get_species
-
-MEMBERS = 64
-# Air gets into a heap or a bin about as badly as into a stack so many rows deep; assumed.
-HEAP_ROWS = 3
-# Long enough for oak that misses its first autumn, counted from today as well as from stacking.
-HORIZON_DAYS = 540
-AHEAD_DAYS = 400
-# A species below this share of a stack is not run by itself; it counts with the rest.
-LEAST_SHARE = 0.03
-
-
-@dataclass(frozen=True)
-class ForecastInputs:
-    """All that a forecast depends on; plain values, so that another process can make it."""
-
-    stack_id: int
-    place: str
-    seed: int
-    members: int
-    until: date
-    pieces: dict[str, Any]
-    shares: tuple[tuple[str, float], ...]
-    #: The wood that was read (None: nobody in particular, in a mixed stack) and the reading.
-    readings: tuple[tuple[str | None, season.Reading], ...]
-    target_mc_wet: float
-    model: str = season.MODEL_VERSION
-    row: str = ""
-    #: What other stacks' readings taught of this one's wood and row: the version of the yard's knowledge.
-    lessons: tuple[season.Lesson, ...] = ()
-    #: Whether what this stack's own readings teach must be reckoned; no part of the fingerprint.
-    teach: bool = True
-    #: What is known of the weather, and its fingerprint for these days and for those until the last reading;
-    #: "" where only the place is known.
-    sky: weather.Sky | None = field(default=None, repr=False, compare=False)
-    sky_print: str = ""
-    sky_print_read: str = ""
-
-    @property
-    def fingerprint(self) -> str:
-        return self._hashed_without("teach", "sky", "sky_print_read")
-
-    @property
-    def lesson_fingerprint(self) -> str:
-        """Of all that the stack's own lesson is made from: neither the horizon nor what others taught."""
-        return self._hashed_without("teach", "sky", "sky_print", "lessons", "until", "target_mc_wet")
-
-    def _hashed_without(self, *apart: str) -> str:
-        return _hashed({name: value for name, value in self.__dict__.items() if name not in apart})
 
 
 @dataclass(frozen=True)
@@ -167,71 +116,6 @@ class Progress:
     failed: int
 
 
-def inputs_of(
-    yard: Yard, stack: Stack, card: StackCard, day: date, taught: Teaching | None = None
-) -> ForecastInputs:
-    """What the stack's forecast depends on, as of a day (which only moves the horizon, by whole months).
-
-    `taught`: the lessons of all the yard's stacks.
-    """
-    taught = Teaching(()) if taught is None else taught
-    ahead = day + timedelta(days=AHEAD_DAYS)
-    until = max(stack.stacked_on + timedelta(days=HORIZON_DAYS), date(ahead.year, ahead.month, 1))
-    shares = _main_shares(card)
-    readings = _usable(stack, card)
-    sky = _sky(stack, yard)
-
-    def printed(last: date) -> str:
-        return "" if sky is None else sky_print(sky, stack.stacked_on, (last - stack.stacked_on).days + 1)
-
-    inputs = ForecastInputs(
-        stack_id=stack.id,
-        place=yard.climate_place,
-        seed=yard.seed,
-        members=MEMBERS,
-        until=until,
-        pieces={
-            "form": "split" if stack.form == "kindling" else stack.form,
-            "length_m": stack.piece_length_m,
-            "thickness_m": stack.thickness_m,
-            "bark": stack.bark,
-            "cover": stack.cover,
-            "exposure": stack.exposure,
-            "ground": stack.ground,
-            "rows": min(card.rows, season.ROWS[1]) if card.piled == "ranked" else HEAP_ROWS,
-            "stacked_on": stack.stacked_on,
-            "start_mc_db": None if stack.start_mc_wet is None else db_from_wet(stack.start_mc_wet),
-        },
-        shares=shares,
-        readings=readings,
-        target_mc_wet=stack.target_mc_wet,
-        row=stack.row_label,
-        lessons=taught.of(stack, [species_id for species_id, _ in shares]),
-        sky=sky,
-        sky_print=printed(until),
-        sky_print_read=printed(max(reading.on for _, reading in readings)) if readings else "",
-    )
-    own = taught.fingerprints_of(stack.id) if inputs.readings else ()
-    known = bool(own) and all(fingerprint == inputs.lesson_fingerprint for fingerprint in own)
-    return replace(inputs, teach=bool(inputs.readings) and not known)
-
-
-def _sky(stack: Stack, yard: Yard) -> weather.Sky | None:
-    """The yard's sky, looked up once for all stacks of a session; None where only the place is known."""
-    session = object_session(stack)
-    if session is None:
-        return None
-    if "sky" not in session.info:
-        try:
-            known = sky_of(session, yard)
-        except InputError:
-            # The place no longer resolves: the forecast says so, and the pages stand.
-            known = None
-        session.info["sky"] = None if known is None or known.plain else known
-    sky: weather.Sky | None = session.info["sky"]
-    return sky
-
-
 def wanted(desk: Desk) -> list[tuple[ForecastInputs, bool]]:
     """Inputs of every standing stack's forecast, and whether the kept one is up to date.
 
@@ -277,7 +161,7 @@ def make(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes]:
                     air,
                     members=inputs.members,
                     seed=inputs.seed,
-                    readings=_readings_for(inputs, species_id),
+                    readings=readings_for(inputs, species_id),
                     until=inputs.until,
                     stack_key=str(inputs.stack_id),
                     row=inputs.row,
@@ -385,34 +269,6 @@ def _outlooks(
     return found
 
 
-def fingerprints(
-    session: Session, yard: Yard, day: date, stack_ids: Sequence[int], memory: Fingerprints
-) -> Mapping[int, str | None]:
-    """What these stacks' forecasts would be made from now: "" without wood, None without a measure."""
-    stamp = stamp_of(session, yard, day)
-    known = memory.known(stamp)
-    lacking = [stack_id for stack_id in stack_ids if stack_id not in known]
-    if not lacking:
-        return known
-    of_these = Stack.id.in_(lacking)
-    held = stock_by_spot(session, yard.id, spots=select(Stack.spot_id).where(of_these))
-    taught = Teaching(lessons_of(session, yard.id))
-    found: dict[int, str | None] = {}
-    for stack in session.scalars(_with_all_it_hangs_on(select(Stack).where(of_these))):
-        if not stack.measures:
-            found[stack.id] = None
-            continue
-        card = card_of(stack, held.get(stack.spot_id, {}), 0.0)
-        found[stack.id] = inputs_of(yard, stack, card, day, taught).fingerprint if card.shares else ""
-    memory.add(stamp, found)
-    return {**known, **found}
-
-
-def _with_all_it_hangs_on(query: Select[Stack]) -> Select[Stack]:
-    """Measures and readings of all stacks at once, not stack by stack."""
-    return query.options(selectinload(Stack.measures), selectinload(Stack.readings))
-
-
 def _wanted(session: Session, yard: Yard, day: date) -> list[tuple[ForecastInputs, bool]]:
     standing = select(Stack.spot_id).where(Stack.yard_id == yard.id, Stack.emptied_on.is_(None))
     held = stock_by_spot(session, yard.id, spots=standing)
@@ -430,7 +286,7 @@ def _wanted(session: Session, yard: Yard, day: date) -> list[tuple[ForecastInput
         .where(Stack.yard_id == yard.id, Stack.emptied_on.is_(None))
         .order_by(Stack.stacked_on.desc())
     )
-    for stack in session.scalars(_with_all_it_hangs_on(query)):
+    for stack in session.scalars(with_all_it_hangs_on(query)):
         if not stack.measures:
             continue
         card = card_of(stack, held.get(stack.spot_id, {}), 0.0)
@@ -442,52 +298,6 @@ def _wanted(session: Session, yard: Yard, day: date) -> list[tuple[ForecastInput
     )
     # What a stack teaches makes others stale: made last, it would have them made twice.
     return sorted(pairs, key=lambda pair: (not pair[0].teach, pair[0].stack_id not in promised))
-
-
-def _main_shares(card: StackCard) -> tuple[tuple[str, float], ...]:
-    main = [(species.id, share) for species, share in card.shares if share >= LEAST_SHARE]
-    total = sum(share for _, share in main)
-    return tuple((species_id, round(share / total, 2)) for species_id, share in main)
-
-
-def _usable(stack: Stack, card: StackCard) -> tuple[tuple[str | None, season.Reading], ...]:
-    """The readings that can say something of the stack.
-
-    One from before the stacking cannot, nor one that somebody set aside, nor a weighing of which no piece counts.
-    One of a wood that the book does not know in it is of nobody in particular.
-    """
-    held = {species.id for species, _ in card.shares}
-    return tuple(
-        (
-            reading.species_id if reading.species_id in held else None,
-            season.Reading(
-                kind=reading.kind,
-                on=reading.happened_on,
-                value=reading.value,
-                temp_c=reading.temp_c,
-                face=reading.face,
-                pieces=reading.pieces,
-                scatter=reading.scatter,
-                since=reading.since,
-                step=reading.step_share,
-                own=reading.own and reading.since is not None,
-                wet=reading.wet,
-                trust=reading.trust,
-                ref=str(reading.id),
-            ),
-        )
-        for reading in stack.readings
-        if reading.trust != "aside"
-        and reading.pieces != 0
-        and stack.stacked_on <= (reading.since or reading.happened_on)
-        # Earlier versions took an oven sample that had lost nothing.
-        and (reading.kind != "oven" or 0.0 < reading.value < 0.75)
-    )
-
-
-def _readings_for(inputs: ForecastInputs, species_id: str) -> tuple[season.Reading, ...]:
-    """Readings that say something of this species: of it, or (in a mixed stack) of nobody in particular."""
-    return tuple(reading for read_species, reading in inputs.readings if read_species in (None, species_id))
 
 
 def _ready_days(part: season.Forecast, target_mc_wet: float) -> tuple[date | None, date | None, date | None]:
@@ -608,15 +418,6 @@ def _layers_today(kept: Any, row_today: int) -> tuple[LayerOutlook, ...]:
             [values[min(round(row_today / 7), len(values) - 1)] for values in layer["weeks"]]
         ]
     )
-
-
-def _hashed(figures: dict[str, Any]) -> str:
-    plain = json.dumps(figures, sort_keys=True, default=_said)
-    return hashlib.sha256(plain.encode()).hexdigest()
-
-
-def _said(value: object) -> str:
-    return worded(value) if isinstance(value, season.Lesson) else str(value)
 
 
 def _rounded(values: Any) -> list[float]:

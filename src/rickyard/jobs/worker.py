@@ -14,6 +14,7 @@ from typing import Any
 
 from rickyard.desk import forecasts
 from rickyard.desk.context import Desk
+from rickyard.desk.forecast_inputs import ForecastInputs
 from rickyard.errors import BookError, RickyardError
 from rickyard.jobs.elsewhere import DiedError, Elsewhere
 
@@ -76,7 +77,7 @@ class ForecastWorker:
         finally:
             maker.end()
 
-    def _claim(self) -> forecasts.ForecastInputs | None:
+    def _claim(self) -> ForecastInputs | None:
         """The first stale forecast that nobody is making."""
         with self._claiming:
             for inputs, fresh in forecasts.wanted(self._desk):
@@ -118,7 +119,7 @@ class ForecastWorker:
         return True
 
 
-def _made(inputs: forecasts.ForecastInputs) -> tuple[dict[str, Any], bytes] | str:
+def _made(inputs: ForecastInputs) -> tuple[dict[str, Any], bytes] | str:
     """Runs in the maker's process: a forecast, or the words of its failure."""
     try:
         return forecasts.make(inputs)
