@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from dataclasses import replace
 from typing import Any
 
 import httpx
@@ -11,7 +12,10 @@ import pytest
 
 from rickyard.desk.context import Desk, new_key
 from rickyard.desk.households import SetHousehold, household, set_household
+from rickyard.desk.offer_views import offer_facts
+from rickyard.desk.offers import NoteOffer, OfferFacts, TreeFacts, note_offer
 from rickyard.desk.wares import ware
+from rickyard.desk.wood_in import Harvest
 from rickyard.desk.yards import yard_facts
 from rickyard.errors import ClashError
 
@@ -105,3 +109,55 @@ def test_programs_may_ask_for_it_too(small_yard: Any, desk_of: Desk) -> None:
     )
     set_household(desk_of, SetHousehold(key=new_key(), name="Somebody else", household_id=before.id))
     assert household(desk_of, small_yard.home).name == "Somebody else"
+
+
+@pytest.mark.parametrize("lang", ["en_CA", "fr_CA"])
+def test_what_a_form_shows_is_taken_back_as_it_is(
+    client: httpx.Client, small_yard: Any, desk_of: Desk, lang: str
+) -> None:
+    """Names, shares and amounts are written as who reads them writes them."""
+    facts = OfferFacts(
+        source="Woodlot",
+        harvest=Harvest(country="CA", subdivision="NB", county="York"),
+        offered_on=desk_of.today(),
+        quantity=10.0,
+        shares=(("acer_saccharum", 0.7), ("apple_and_pear", 0.3)),
+        asked_minor=123_450,
+        haul_minor=12_050,
+    )
+    number = int(note_offer(desk_of, NoteOffer(key=new_key(), facts=facts))["offer_id"])
+    path, before = f"/offers/{number}/change", offer_facts(desk_of, number)
+    client.cookies.set("lang", lang)
+
+    shown = typed_in(client.get(path).text, "offer-form")
+    wood, amount = {
+        "en_CA": ("70% sugar maple, 30% apple, pear and hawthorn", "1234.50"),
+        "fr_CA": ("70\u00a0% érable à sucre, 30\u00a0% pommier et aubépine", "1234,50"),
+    }[lang]
+    assert (shown["wood"], shown["asked"]) == (wood, amount)
+    assert client.post(path, data=shown).status_code == 303
+    assert offer_facts(desk_of, number) == before
+    shown = typed_in(client.get(path).text, "offer-form") | {"quantity": "12 cords", "note": "by the road"}
+    assert client.post(path, data=shown).status_code == 303
+    changed = offer_facts(desk_of, number)
+    assert (changed.typed, changed.note, changed.shares) == ("12 cords", "by the road", before.shares)
+
+    standing = replace(
+        before,
+        quantity=None,
+        shares=(),
+        trees=(TreeFacts(species="acer_saccharum", dbh_m=0.413, height_m=17.3, count=2),),
+        rot_share=0.1234,
+    )
+    number = int(note_offer(desk_of, NoteOffer(key=new_key(), facts=standing))["offer_id"])
+    path, before = f"/offers/{number}/change", offer_facts(desk_of, number)
+    shown = typed_in(client.get(path).text, "offer-form")
+    assert client.post(path, data=shown).status_code == 303
+    assert offer_facts(desk_of, number) == before
+    thicker = typed_in(client.get(path).text, "offer-form") | {"dbh-0": "20"}
+    assert client.post(path, data=thicker).status_code == 303
+    assert offer_facts(desk_of, number).trees[0].dbh_m == pytest.approx(0.508)
+
+    ware_path, price = f"/wares/{small_yard.ware}", ware(desk_of, small_yard.ware)
+    assert client.post(ware_path, data=typed_in(client.get(ware_path).text, "ware-form")).status_code == 303
+    assert ware(desk_of, small_yard.ware) == price

@@ -6,10 +6,11 @@ The names go to the species list as they are; this only finds names and shares.
 from __future__ import annotations
 
 import re
+from functools import cache
 
 from rickyard.errors import InputError
 from rickyard.text import T_
-from rickyard.wood import UNNAMED, find_species
+from rickyard.wood import UNNAMED, all_groups, all_species, find_species
 
 _RATIO = re.compile(r"(\d{1,3}(?:\s*[/:]\s*\d{1,3})+)\s*%?$")
 _RATIO_FIRST = re.compile(r"^(\d{1,3}(?:\s*[/:]\s*\d{1,3})+)\s*%?\s+")
@@ -23,7 +24,8 @@ def read_mix(text: str, field: str = "wood") -> tuple[tuple[str, float], ...]:
     """(species id, share by volume) of each kind of wood, summing to one.
 
     Shares may stand as a ratio at the end or the beginning, before or after each name, or for all names but
-    one, which then gets the rest; without any share all count the same.
+    one, which then gets the rest; without any share all count the same. A name that joins several itself ("apple, pear
+    and hawthorn") is that one kind where it stands alone, or where its parts make no sense.
 
     Raises InputError if a name is not known, or the shares do not fit the names.
     """
@@ -35,9 +37,31 @@ def read_mix(text: str, field: str = "wood") -> tuple[tuple[str, float], ...]:
             got=T_("nothing"),
             next_move=T_("Type the names, or choose 'not named yet'."),
         )
-    ratio = _RATIO.search(said) or _RATIO_FIRST.search(said)
+    as_one = _as_one(said)
+    if as_one != said and not _BETWEEN.search(as_one) and not re.search(r"[\s\d]", as_one):
+        return ((as_one, 1.0),)
+    refused: list[InputError] = []
+    for words in dict.fromkeys((said, as_one)):
+        try:
+            return _read(field, said, words)
+        except InputError as error:
+            refused.append(error)
+    raise refused[0]
+
+
+def names_of(text: str) -> list[str]:
+    """Names of wood that stand below each other, or after commas where these are not part of a name."""
+    found: list[str] = []
+    for line in text.splitlines():
+        own = _as_one(line)
+        found += [name for part in own.split(",") if (name := part.strip())]
+    return found
+
+
+def _read(field: str, said: str, words: str) -> tuple[tuple[str, float], ...]:
+    ratio = _RATIO.search(words) or _RATIO_FIRST.search(words)
     if ratio:
-        names = _BETWEEN.split((said[: ratio.start()] + said[ratio.end() :]).strip(" ,:"))
+        names = _BETWEEN.split((words[: ratio.start()] + words[ratio.end() :]).strip(" ,:"))
         shares: list[float | None] = [float(part) for part in re.split(r"\s*[/:]\s*", ratio[1])]
         if len(names) != len(shares):
             raise InputError(
@@ -48,7 +72,7 @@ def read_mix(text: str, field: str = "wood") -> tuple[tuple[str, float], ...]:
             )
     else:
         names, shares = [], []
-        for part in _BETWEEN.split(said):
+        for part in _BETWEEN.split(words):
             name, share = _name_and_share(part.strip())
             names.append(name)
             shares.append(share)
@@ -61,6 +85,25 @@ def read_mix(text: str, field: str = "wood") -> tuple[tuple[str, float], ...]:
             next_move=T_("Add the shares of the same wood together."),
         )
     return tuple(zip(woods, _to_one(field, said, shares), strict=True))
+
+
+def _as_one(said: str) -> str:
+    """What was said, with the id of the wood for each name that joins several."""
+    for name, wood_id in _joined_names():
+        said = name.sub(wood_id, said)
+    return said
+
+
+@cache
+def _joined_names() -> tuple[tuple[re.Pattern[str], str], ...]:
+    """The longest first."""
+    found: dict[str, str] = {}
+    for wood in (*all_species(), *all_groups()):
+        for name in (wood.common_en, wood.common_fr, wood.common_fr_fr, *wood.other_names):
+            if _BETWEEN.search(name):
+                found.setdefault(name, wood.id)
+    longest = sorted(found, key=len, reverse=True)
+    return tuple((re.compile(rf"\b{re.escape(name)}\b", re.IGNORECASE), found[name]) for name in longest)
 
 
 def _name_and_share(part: str) -> tuple[str, float | None]:

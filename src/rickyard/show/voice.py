@@ -202,6 +202,12 @@ class Voice:
         digits = numbers.get_currency_precision(code)
         return numbers.format_currency(Decimal(minor).scaleb(-digits), code, locale=self.cldr)
 
+    def typed_amount(self, minor: float) -> str:
+        """An amount as it is typed into a field: without the currency's sign, without groups of thousands."""
+        digits = numbers.get_currency_precision(self.currency)
+        pattern = "0" + ("." + "0" * digits if digits else "")
+        return numbers.format_decimal(_exact(minor / 10**digits, digits), format=pattern, locale=self.cldr)
+
     def money_about(self, minor: float, currency: str | None = None) -> str:
         """An estimate of money: in whole units of the currency, without the last digits of what is large."""
         code = currency or self.currency

@@ -83,7 +83,7 @@ def costs_form(visit: Visit, facts: CostFacts) -> Form:
     each = facts.margin * (units.volume_cords if facts.margin_kind == "cord" else 1.0)
     return visit.form(
         seen=state_of(plain_facts(facts)),
-        **{ours: _money(getattr(facts, theirs), size) for ours, theirs, size in units.money},
+        **{ours: _money(voice, getattr(facts, theirs), size) for ours, theirs, size in units.money},
         interest=_figure(voice, 100 * facts.interest_year) if facts.interest_year else None,
         split_method=facts.method,
         delivery_distance=None if way is None else _figure(voice, way / units.way_km, 1),
@@ -94,7 +94,9 @@ def costs_form(visit: Visit, facts: CostFacts) -> Form:
         },
         delivered_share=_figure(voice, 100 * facts.delivered_share),
         margin_kind=units.margin_each if facts.margin_kind == "cord" else facts.margin_kind,
-        margin=_figure(voice, 100 * facts.margin) if facts.margin_kind == "share" else f"{each / 100:.2f}",
+        margin=_figure(voice, 100 * facts.margin)
+        if facts.margin_kind == "share"
+        else voice.typed_amount(each),
         **{
             f"{units.hours}-{step}": _figure(voice, per_cord * units.volume_cords)
             for step, per_cord in facts.hours
@@ -162,9 +164,9 @@ def _per_unit(typed: int | None, size: float) -> float | int | None:
     return typed if typed is None or size == 1.0 else typed / size
 
 
-def _money(minor: float | None, size: float) -> str | None:
+def _money(voice: Voice, minor: float | None, size: float) -> str | None:
     """An amount for `size` of the desk's units, as it was typed."""
-    return None if minor is None else f"{minor * size / 100:.2f}"
+    return None if minor is None else voice.typed_amount(minor * size)
 
 
 def _figure(voice: Voice, value: float, digits: int = 2) -> str:

@@ -28,6 +28,7 @@ from rickyard.desk.answers import (
 )
 from rickyard.desk.forecasts import StackOutlook, outlook
 from rickyard.desk.loads import load_page
+from rickyard.desk.mixes import names_of
 from rickyard.desk.stacks import StackCard, stack_page, stacks
 from rickyard.errors import InputError
 from rickyard.jobs import Answer, Answers
@@ -409,7 +410,7 @@ def _calendar(visit: Visit) -> tuple[Form, list[CalendarLine]]:
     )
     if not asked:
         return form, []
-    names = [name.strip() for name in form.value("wood").split(",") if name.strip()]
+    names = names_of(form.value("wood"))
     found: list[str] = []
     if not 1 <= len(names) <= MOST_WOODS:
         form.complain(

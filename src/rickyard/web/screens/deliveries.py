@@ -114,7 +114,7 @@ def take_payment(visit: Here, ticket_id: int, sent: Sent) -> Response:
 def _ticket(visit: Visit, ticket_id: int, form: Form | None, status: int = 200) -> Response:
     card = ticket(visit.desk, ticket_id)
     if form is None:
-        owed = visit.voice.decimal(card.owed_minor / 100, 2).replace("\u202f", "").replace("\xa0", "")
+        owed = visit.voice.typed_amount(card.owed_minor)
         form = visit.form(amount=owed, method="cash", paid_on=visit.today)
     return visit.page(
         "ticket.html",

@@ -9,6 +9,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.expectations import kind_of_volumes
+from rickyard.desk.mixes import read_mix
 from rickyard.desk.yard_factor import yard_factor
 from rickyard.desk.yards import place_code
 from rickyard.errors import InputError
@@ -27,7 +28,6 @@ from rickyard.rules import weight_notes
 from rickyard.text import T_
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.gauge_forms import read_heights, read_truck, read_weight
-from rickyard.web.mixes import read_mix
 from rickyard.web.visit import Here, Visit
 from rickyard.wood import UNNAMED, Species, find_species, get_species
 

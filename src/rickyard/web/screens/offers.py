@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from fastapi import APIRouter
 from starlette.responses import Response
@@ -11,6 +12,7 @@ from rickyard.cut import methods
 from rickyard.desk.costs import SetCosts, cost_facts, set_costs
 from rickyard.desk.editing import plain_facts, state_of
 from rickyard.desk.loads import loads, sources
+from rickyard.desk.mixes import read_mix
 from rickyard.desk.offer_views import (
     FEWEST_COMPARED,
     MOST_COMPARED,
@@ -46,7 +48,6 @@ from rickyard.text import T_
 from rickyard.web.cost_forms import costs_form, margin_kinds, read_costs, units_of, usual_costs
 from rickyard.web.forms import Complaint, Form, FormProblem
 from rickyard.web.labels import LABELS
-from rickyard.web.mixes import read_mix
 from rickyard.web.names import NAMES
 from rickyard.web.offer_words import assumed_words, short_most, verdict, worth_words
 from rickyard.web.offline import works_offline
@@ -162,7 +163,7 @@ def change(visit: Here, offer_id: int, sent: Sent) -> Response:
     if _more(form):
         return _form_page(visit, form, offer_id=offer_id)
     try:
-        facts = _facts(visit, form, kept=offer_facts(visit.desk, offer_id).logs)
+        facts = _facts(visit, form, before=offer_facts(visit.desk, offer_id))
         with form.asking(**_NAMES):
             command = ChangeOffer(**visit.told(form), offer_id=offer_id, facts=facts, seen=form.value("seen"))
             change_offer(visit.desk, command)
@@ -242,7 +243,7 @@ def _offer_page(
         ahead=ahead,
         here=f"/offers/{offer_id}",
         taking=taking
-        or visit.form(arrived_on=visit.today, paid=None if paid is None else f"{paid / 100:.2f}"),
+        or visit.form(arrived_on=visit.today, paid=None if paid is None else visit.voice.typed_amount(paid)),
         refusing=refusing or visit.form(),
         form=taking or refusing or visit.form(),
         assumed=assumed_words(visit.voice, cost_facts(visit.desk).costs().assumed_names, card.worth),
@@ -322,10 +323,29 @@ def _lines(form: Form) -> int:
     return min(MOST_TREE_LINES, int(typed)) if typed.isdigit() and len(typed) < 6 else TREE_LINES
 
 
-def _facts(visit: Visit, form: Form, kept: tuple[LogRow, ...] = ()) -> OfferFacts:
-    """What was said in the form. The logs of an offer that is changed stay, if no other list is given."""
-    trees = tuple(tree for index in range(_lines(form)) if (tree := _tree(form, index)) is not None)
-    logs = _logs(form) or (kept if form.value("keep_logs") else ())
+def _facts(visit: Visit, form: Form, before: OfferFacts | None = None) -> OfferFacts:
+    """What was said in the form.
+
+    Of an offer that is changed (as it was `before`) the logs stay if no other list is given, and what was not typed
+    anew stays exactly: the form shows it rounded, in the reader's units.
+    """
+    shown = None if before is None else _form_of(visit, before)
+
+    def as_shown(*names: str) -> bool:
+        return shown is not None and all(form.value(name) == shown.value(name) for name in names)
+
+    old_trees = () if before is None else before.trees
+    trees = tuple(
+        tree
+        for index in range(_lines(form))
+        if (
+            tree := old_trees[index]
+            if index < len(old_trees) and as_shown(*_tree_names(index).values())
+            else _tree(form, index)
+        )
+        is not None
+    )
+    logs = _logs(form) or (before.logs if before is not None and form.value("keep_logs") else ())
     quantity, kind, typed = None, "stacked_m3", form.text("quantity")
     shares: tuple[tuple[str, float], ...] = ()
     if typed or not (trees or logs or form.errors("paste")):
@@ -352,11 +372,24 @@ def _facts(visit: Visit, form: Form, kept: tuple[LogRow, ...] = ()) -> OfferFact
         note=form.text("note"),
     )
     form.check()
+    if before is not None:
+        if facts.shares and as_shown("wood"):
+            facts = replace(facts, shares=before.shares)
+        if facts.quantity is not None and as_shown("quantity"):
+            facts = replace(
+                facts, quantity=before.quantity, quantity_kind=before.quantity_kind, typed=before.typed
+            )
+        if as_shown("rot"):
+            facts = replace(facts, rot_share=before.rot_share)
     return facts
 
 
+def _tree_names(index: int) -> dict[str, str]:
+    return {name: f"{name}-{index}" for name in ("tree_species", "dbh", "tree_height", "tree_count")}
+
+
 def _tree(form: Form, index: int) -> TreeFacts | None:
-    names = {name: f"{name}-{index}" for name in ("tree_species", "dbh", "tree_height", "tree_count")}
+    names = _tree_names(index)
     if not any(form.value(names[name]).strip() for name in ("tree_species", "dbh", "tree_height")):
         return None
     species_id = UNNAMED.id
@@ -401,11 +434,11 @@ def _form_of(visit: Visit, facts: OfferFacts) -> Form:
     region = f"{facts.harvest.country}-{facts.harvest.subdivision}"
     return visit.form(
         quantity=facts.typed or _quantity_words(facts),
-        wood=", ".join(f"{round(100 * share)}% {name}" for name, share in facts.shares),
+        wood=voice.shares([(voice.species(get_species(name)), share) for name, share in facts.shares]),
         source=facts.source,
         offered_on=facts.offered_on,
-        asked=None if facts.asked_minor is None else f"{facts.asked_minor / 100:.2f}",
-        haul=f"{facts.haul_minor / 100:.2f}" if facts.haul_minor else None,
+        asked=None if facts.asked_minor is None else voice.typed_amount(facts.asked_minor),
+        haul=voice.typed_amount(facts.haul_minor) if facts.haul_minor else None,
         origin=facts.origin,
         rot=voice.decimal(100 * facts.rot_share, 1, strip=True) if facts.rot_share else None,
         note=facts.note,

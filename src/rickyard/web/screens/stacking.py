@@ -8,6 +8,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from rickyard.desk.loads import LoadRow, loads
+from rickyard.desk.mixes import read_mix
 from rickyard.desk.stacking import (
     BARK_KEPT_SHARE,
     CHAIN_KERF_M,
@@ -24,7 +25,6 @@ from rickyard.errors import InputError
 from rickyard.text import T_
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.load_choice import loads_to_tick, one_meant, search_loads
-from rickyard.web.mixes import read_mix
 from rickyard.web.screens.splitting import stack_presets
 from rickyard.web.screens.wood_in import harvest_of, harvest_presets
 from rickyard.web.visit import Here, Sent, Visit, sent_by_outbox

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from fastapi import APIRouter
 from starlette.responses import Response
 
+from rickyard.desk.mixes import names_of
 from rickyard.desk.wares import PRICE_UNITS, SetWare, WareCard, WareFacts, set_ware, ware, wares
 from rickyard.errors import InputError
 from rickyard.web.forms import Form, FormProblem
@@ -81,7 +84,7 @@ def _form_of(visit: Visit, card: WareCard) -> Form:
         length_tolerance=voice.decimal(card.length_tolerance_m / small, 1, strip=True),
         dry=card.max_mc_wet is not None,
         moisture=voice.decimal(100 * (card.max_mc_wet or visit.facts.target_mc_wet), 1, strip=True),
-        price=f"{card.price_minor / 100:.2f}",
+        price=voice.typed_amount(card.price_minor),
         price_unit=card.price_unit,
         active=card.active,
         seen=card.state,
@@ -89,11 +92,8 @@ def _form_of(visit: Visit, card: WareCard) -> Form:
 
 
 def _set(visit: Visit, form: Form, ware_id: int | None) -> None:
-    names = [
-        name.strip() for name in form.value("ware_species").replace(",", "\n").split("\n") if name.strip()
-    ]
     species: list[str] = []
-    for name in names:
+    for name in names_of(form.value("ware_species")):
         try:
             species.append(find_species(name, field="ware_species").id)
         except InputError as error:
@@ -111,5 +111,24 @@ def _set(visit: Visit, form: Form, ware_id: int | None) -> None:
         active=form.ticked("active"),
     )
     form.check()
+    if ware_id is not None:
+        facts = _not_rounded(visit, form, facts, ware(visit.desk, ware_id))
     with form.asking(**_NAMES):
         set_ware(visit.desk, SetWare(key=form.key, facts=facts, ware_id=ware_id, seen=form.value("seen")))
+
+
+def _not_rounded(visit: Visit, form: Form, facts: WareFacts, before: WareCard) -> WareFacts:
+    """What was not typed anew stays exactly: the form shows 5 cm as 2 in, which are a little more."""
+    shown = _form_of(visit, before)
+    fields = {
+        "piece_length": "piece_length_m",
+        "length_tolerance": "length_tolerance_m",
+        "moisture": "max_mc_wet",
+    }
+    same = {
+        name: getattr(before, name)
+        for field, name in fields.items()
+        if form.value(field) == shown.value(field)
+        and None not in (getattr(before, name), getattr(facts, name))
+    }
+    return replace(facts, **same)

@@ -11,6 +11,7 @@ from rickyard.desk.expectations import Expectation
 from rickyard.desk.load_measures import load_measures
 from rickyard.desk.loads import LoadRow, LogLine, count_loads, load_page, loads, sources
 from rickyard.desk.log_lists import GaugedLogs, gauge_logs
+from rickyard.desk.mixes import read_mix
 from rickyard.desk.naming import KeepSeen, NameWood, keep_seen, name_wood
 from rickyard.desk.offer_views import offer_of_load
 from rickyard.desk.paging import A_PAGE, MOST_SEARCH, one_page
@@ -34,7 +35,6 @@ from rickyard.show import Voice, parse_mass
 from rickyard.text import T_
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.log_forms import LOG_LINES, MORE_LINES, MOST_LINES, fold_open, lines_of, read_logs
-from rickyard.web.mixes import read_mix
 from rickyard.web.names import NAMES, REASONS
 from rickyard.web.offline import works_offline
 from rickyard.web.regions import BY_CODE

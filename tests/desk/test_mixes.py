@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rickyard.desk.mixes import names_of, read_mix
 from rickyard.errors import InputError
-from rickyard.web.mixes import read_mix
-from rickyard.wood import UNNAMED, find_species
+from rickyard.show import Voice
+from rickyard.wood import UNNAMED, all_groups, all_species, find_species
 
 NAMES = ("sugar maple", "yellow birch", "white ash", "northern red oak", "eastern hophornbeam", "red spruce")
 
@@ -99,3 +100,30 @@ def test_any_text_gives_shares_or_a_complaint(said: str) -> None:
     except InputError:
         return
     assert sum(share for _, share in mix) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("locale", ["en_CA", "fr_CA", "en_US", "fr_FR"])
+def test_what_the_pages_call_a_wood_is_that_wood(locale: str) -> None:
+    """Alone and in a mix, though some names join several: "apple, pear and hawthorn"."""
+    voice = Voice(locale)
+    for wood in (*all_species(), *all_groups()):
+        other = find_species("white ash") if wood is UNNAMED else UNNAMED
+        mix = [(wood, 0.6), (other, 0.4)]
+
+        assert read_mix(voice.species(wood)) == ((wood.id, 1.0),)
+        assert dict(read_mix(voice.shares((voice.species(one), share) for one, share in mix))) == {
+            one.id: pytest.approx(share) for one, share in mix
+        }
+        assert names_of(f"{voice.species(other)}\n{voice.species(wood)}")[1:] in (
+            [voice.species(wood)],
+            [wood.id],
+        )
+
+
+def test_two_woods_are_two_where_that_makes_sense() -> None:
+    assert dict(read_mix("poplar and aspen 60/40")) == {"populus": 0.6, "aspens": 0.4}
+    assert names_of("red oak, apple, pear and hawthorn, white ash") == [
+        "red oak",
+        "apple_and_pear",
+        "white ash",
+    ]
