@@ -53,6 +53,7 @@ from rickyard.desk.moving import (
 from rickyard.desk.moving_views import returns
 from rickyard.desk.orders import PlaceOrder, place_order
 from rickyard.desk.remeasure import OVERDRAWN
+from rickyard.desk.split_stacks import FINER, SplitStack, split_stack
 from rickyard.desk.stacking import (
     Dimensions,
     MeasureStack,
@@ -232,6 +233,24 @@ class RandomDeeds(RuleBasedStateMachine):
             divide_stack,
             DivideStack(key=new_key(), stack_id=self.some(data, Stack), share=0.4, name=name, kind=kind),
         )
+
+    @precondition(lambda self: self.ids(Stack))
+    @rule(data=st.data(), share=SHARE, finer=st.sampled_from(["split", "kindling"]), told=TOLD)
+    def split(self, data: st.DataObject, share: float, finer: str, told: float | None) -> None:
+        stack_id = self.some(data, Stack)
+        with self.book.read() as session:
+            form = session.get_one(Stack, stack_id).form
+        self.number += 1
+        command = SplitStack(
+            key=new_key(),
+            stack_id=stack_id,
+            share=share,
+            ranked_m3=told,
+            name=f"F{self.number}",
+            form=finer if finer in FINER[form] else "kindling",
+            thickness_m=0.05,
+        )
+        self.do(split_stack, command)
 
     @precondition(lambda self: self.ids(Stack))
     @rule(

@@ -634,6 +634,7 @@ def paths_of(yard: SmallYard) -> dict[str, str]:
         "/stacks/{stack_id:int}/onto": f"/stacks/{yard.mixed}/onto?to={yard.heap}",
         "/stacks/{stack_id:int}/fill": f"/stacks/{yard.heap}/fill",
         "/stacks/{stack_id:int}/divide": f"/stacks/{yard.mixed}/divide",
+        "/stacks/{stack_id:int}/split": f"/stacks/{yard.mixed}/split",
         "/stacks/{stack_id:int}/gone": f"/stacks/{yard.mixed}/gone",
         "/stacks/{stack_id:int}/came-back": f"/stacks/{yard.mixed}/came-back",
         "/wood-in/{load_id:int}/gone": f"/wood-in/{yard.logs_load}/gone",

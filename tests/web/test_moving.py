@@ -104,6 +104,36 @@ def test_a_part_stands_on_its_own_as_a_bin_and_is_filled(
     assert ranked(desk_of, bin_id) + ranked(desk_of, small_yard.dry) == pytest.approx(before, rel=1e-3)
 
 
+def test_splits_are_split_finer_and_stand_in_a_bin(web: httpx.Client, small_yard: Any, desk_of: Desk) -> None:
+    path, before = f"/stacks/{small_yard.dry}/split", ranked(desk_of, small_yard.dry)
+    page = web.get(path)
+    assert "Split it finer" in words(web.get(f"/stacks/{small_yard.dry}"))
+    assert "Before you start" in words(page)
+    form = {
+        "stack_name": "Kindling 1",
+        "kind": "bin",
+        "piece_form": "kindling",
+        "thickness": "1",
+        "other_amount": "1/2 cord",
+    }
+    looked = send(web, path, **form, look="on")
+    assert re.search(r"Goes from A1 [\d.]+ cords? \([\d.]+ to [\d.]+\)", words(looked)), words(looked)[-900:]
+    assert re.search(r"Stands in Kindling 1 [\d.]+ cords?", words(looked))
+    assert ranked(desk_of, small_yard.dry) == pytest.approx(before)
+    refused = send(web, path, **(form | {"thickness": "", "piece_form": "round"}))
+    assert refused.status_code == 422
+    assert 'value="Kindling 1"' in refused.text
+
+    made = send(web, path, **form)
+    new = int(made.headers["location"].rsplit("/", 1)[1])
+    assert "This is the new stack" in words(web.get(made.headers["location"]))
+    card = stack_page(desk_of, new).card
+    assert (card.form, card.kind) == ("kindling", "bin")
+    assert ranked(desk_of, small_yard.dry) == pytest.approx(before - CORD_M3 / 2, rel=1e-3)
+    assert kinds(desk_of)[-1] == "split"
+    assert f"/stacks/{new}/split" not in web.get(f"/stacks/{new}").text
+
+
 def test_a_stack_that_the_book_holds_empty_can_be_divided(
     web: httpx.Client, small_yard: Any, desk_of: Desk
 ) -> None:

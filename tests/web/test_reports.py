@@ -61,6 +61,13 @@ def forms(yard: SmallYard) -> dict[str, dict[str, str]]:
         f"/stacks/{yard.mixed}/reading": READING,
         f"/stacks/{yard.heap}/onto": {"onto": "A1", "share_of": "0.25"},
         f"/stacks/{yard.heap}/divide": {"share_of": "0.5", "stack_name": "C4", "kind": "heap"},
+        f"/stacks/{yard.heap}/split": {
+            "share_of": "0.5",
+            "stack_name": "C5",
+            "kind": "stack",
+            "piece_form": "split",
+            "thickness": "4",
+        },
         f"/stacks/{yard.heap}/gone": {"share_of": "0.25", "left_for": "lost", "reason": "Back row"},
         f"/stacks/{yard.heap}/came-back": {"ticket_number": "1", "share_of": "0.5", "reason": "Back row"},
         f"/wood-in/{yard.rough_load}/back": {"share_of": "0.5", "reason": "Back row"},
@@ -362,7 +369,7 @@ class TestPhotos:
             told = {"taken_at": "2026-11-24T11:30:00", "latitude": "45.963333", "longitude": "-66.643111"}
             answer = client.post("/photos/new", data=sent | (told if number else {}), files=files)
             assert answer.status_code == 303, answer.text
-            moved = ("stack", "stack", "stack", "ticket", "load", "load")
+            moved = ("stack", "stack", "stack", "stack", "ticket", "load", "load")
             kind = ("load", "load", "stack", "reading", *moved)[number]
             with desk_of.book.read() as session:
                 about = session.scalars(select(Deed.answer).where(Deed.client_key == key)).one()

@@ -131,7 +131,7 @@ def put_onto(desk: Desk, command: PutOnto) -> Answer:
             next_move=T_("Tell the volume of one stack at a time."),
         )
     for number, share in command.sources:
-        _share(share, command.ranked_m3)
+        checked_share(share, command.ranked_m3)
         if number == command.stack_id:
             raise InputError(
                 "sources",
@@ -145,25 +145,22 @@ def put_onto(desk: Desk, command: PutOnto) -> Answer:
         onto = find_stack(stage, command.stack_id)
         clashes = _if_closed(stage, onto)
         parts = [
-            (stack, _share_of_stack(stage, stack, share, command.ranked_m3, clashes))
+            (stack, share_of_stack(stage, stack, share, command.ranked_m3, clashes))
             for stack, share in ((find_stack(stage, number), share) for number, share in command.sources)
         ]
         moves: list[Move] = []
         for stack, share in parts:
-            taken = _part(stage, stack, share, clashes)
+            taken = part_of_stack(stage, stack, share, clashes)
             sd_share = sd_of_stack(stage, stack)
             moves += _moves(taken, stack.spot_id, onto.spot_id, share, sd_share, command.ranked_m3)
             clashes += _if_unlike(stage, stack, onto)
-        _post(stage, "fill" if onto.kind == "bin" else "merge", moves, reason)
-        closed = [stack.id for stack, _ in parts if _followed(stage, stack, clashes)]
-        _followed(stage, onto, clashes)
+        post_moves(stage, "fill" if onto.kind == "bin" else "merge", moves, reason)
+        closed = [stack.id for stack, _ in parts if followed(stage, stack, clashes)]
+        followed(stage, onto, clashes)
         for stack, share in parts:
             if share == 1.0:
-                for promise in stage.session.scalars(
-                    select(Promise).where(Promise.stack_id == stack.id, Promise.state == "open")
-                ):
-                    promise.stack_id = onto.id
-        return {"stack_id": onto.id, "mass_g": _mass(moves), "closed": closed, "clashes": clashes}
+                promises_go_along(stage, stack, onto)
+        return {"stack_id": onto.id, "mass_g": mass_of(moves), "closed": closed, "clashes": clashes}
 
     return do(desk, "put_onto", command, run)
 
@@ -174,7 +171,7 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
     The part keeps the facts of the whole; its size is that share of the last measure until it is measured itself.
     """
     within("share", command.share, (LEAST_SHARE, MOST_OF_A_PART), "of the stack")
-    _share(command.share, command.ranked_m3)
+    checked_share(command.share, command.ranked_m3)
     if command.kind:
         one_of("kind", command.kind, ("stack", "heap", "bin"))
 
@@ -182,8 +179,8 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
         whole = find_stack(stage, command.stack_id)
         clashes: list[int] = []
         card = card_of(whole, stock(stage.session, whole.spot_id), 0.0) if whole.measures else None
-        share = _share_of_stack(stage, whole, command.share, command.ranked_m3, clashes, most=MOST_OF_A_PART)
-        taken = _part(stage, whole, share, clashes)
+        share = share_of_stack(stage, whole, command.share, command.ranked_m3, clashes, most=MOST_OF_A_PART)
+        taken = part_of_stack(stage, whole, share, clashes)
         part = new_stack(
             stage,
             PiecesFacts(
@@ -209,39 +206,61 @@ def divide_stack(desk: Desk, command: DivideStack) -> Answer:
         moves = _moves(
             taken, whole.spot_id, part.spot_id, share, sd_of_stack(stage, whole), command.ranked_m3
         )
-        _post(stage, "divide", moves)
-        _followed(stage, whole, clashes)
+        post_moves(stage, "divide", moves)
+        followed(stage, whole, clashes)
         if card is not None:
-            # Where the book held nothing, the whole was last as large as it was measured; a stack is never unmeasured.
-            size_m3 = card.outside_m3 if moves and card.outside_m3 > 0 else whole.measures[-1].outside_m3
-            piled = "ranked" if part.kind == "stack" else "loose"
-            content = {
-                how: solid_share(how, part.form, part.piece_length_m).mid for how in ("ranked", "loose")
-            }
-            outside = size_m3 * share * content[card.piled] / content[piled]
-            stage.session.add(
-                StackMeasure(
-                    yard_id=stage.yard.id,
-                    stack_id=part.id,
-                    deed_id=stage.deed.id,
-                    happened_at=stage.happened_at,
-                    piled=piled,
-                    length_m=card.length_m * outside / size_m3,
-                    heights_m=[card.height_m],
-                    rows=card.rows,
-                    outside_m3=outside,
-                    mass_g=sum(wood_in_stock(taken).values()),
-                    stock_taking=False,
-                )
-            )
-        return {"stack_id": part.id, "name": part.name, "mass_g": _mass(moves), "clashes": clashes}
+            keep_size_by_share(stage, whole, card, part, share, taken)
+        return {"stack_id": part.id, "name": part.name, "mass_g": mass_of(moves), "clashes": clashes}
 
     return do(desk, "divide_stack", command, run)
 
 
+def keep_size_by_share(
+    stage: Stage,
+    whole: Stack,
+    card: StackCard,
+    part: Stack,
+    share: float,
+    wood: dict[StockKey, int],
+    kept_share: float = 1.0,
+) -> None:
+    """The size of a stack made of a share of another, until it is measured itself; a stack is never unmeasured.
+
+    `card`: the whole before. `wood`: what stands in the part, `kept_share` of what was taken, laid as its pieces lie.
+    """
+    # Where the book held nothing, the whole was last as large as it was measured.
+    size_m3 = card.outside_m3 if wood and card.outside_m3 > 0 else whole.measures[-1].outside_m3
+    piled = "ranked" if part.kind == "stack" else "loose"
+    solid = size_m3 * share * kept_share * solid_share(card.piled, whole.form, whole.piece_length_m).mid
+    outside = solid / solid_share(piled, part.form, part.piece_length_m).mid
+    stage.session.add(
+        StackMeasure(
+            yard_id=stage.yard.id,
+            stack_id=part.id,
+            deed_id=stage.deed.id,
+            happened_at=stage.happened_at,
+            piled=piled,
+            length_m=card.length_m * outside / size_m3,
+            heights_m=[card.height_m],
+            rows=card.rows,
+            outside_m3=outside,
+            mass_g=sum(wood_in_stock(wood).values()),
+            stock_taking=False,
+        )
+    )
+
+
+def promises_go_along(stage: Stage, stack: Stack, onto: Stack) -> None:
+    """What is promised from a stack that went on as a whole is promised from where its wood is now."""
+    for promise in stage.session.scalars(
+        select(Promise).where(Promise.stack_id == stack.id, Promise.state == "open")
+    ):
+        promise.stack_id = onto.id
+
+
 def reject_load(desk: Desk, command: RejectLoad) -> Answer:
     """Answer: load_id, mass_g, clashes (ids)."""
-    _share(command.share, command.ranked_m3)
+    checked_share(command.share, command.ranked_m3)
     reason = some_text("reason", command.reason, 200)
 
     def run(stage: Stage) -> Answer:
@@ -250,9 +269,9 @@ def reject_load(desk: Desk, command: RejectLoad) -> Answer:
         taken, share = _part_of_load(stage, load, command.share, command.ranked_m3, clashes)
         outer = yard_spot(stage.session, stage.yard.id, "outside")
         moves = _moves(taken, load.spot_id, outer, share, load.mass_sd_share, command.ranked_m3)
-        _post(stage, "reject", moves, reason)
+        post_moves(stage, "reject", moves, reason)
         clashes += look_for_early(stage, load)
-        return {"load_id": load.id, "mass_g": _mass(moves), "clashes": clashes}
+        return {"load_id": load.id, "mass_g": mass_of(moves), "clashes": clashes}
 
     return do(desk, "reject_load", command, run)
 
@@ -260,7 +279,7 @@ def reject_load(desk: Desk, command: RejectLoad) -> Answer:
 def take_away(desk: Desk, command: TakeAway) -> Answer:
     """Answer: stack_id or load_id, mass_g, closed (ids of stacks that are empty now), clashes (ids)."""
     one_of("left_for", command.left_for, LEFT_FOR)
-    _share(command.share, command.ranked_m3)
+    checked_share(command.share, command.ranked_m3)
     reason = some_text("reason", command.reason, 200)
     if (command.stack_id is None) == (command.load_id is None):
         raise InputError(
@@ -275,28 +294,28 @@ def take_away(desk: Desk, command: TakeAway) -> Answer:
         clashes: list[int] = []
         stack = None if command.stack_id is None else find_stack(stage, command.stack_id)
         if stack is not None:
-            share = _share_of_stack(stage, stack, command.share, command.ranked_m3, clashes)
+            share = share_of_stack(stage, stack, command.share, command.ranked_m3, clashes)
             sd_share = sd_of_stack(stage, stack)
-            spot_id, taken = stack.spot_id, _part(stage, stack, share, clashes)
+            spot_id, taken = stack.spot_id, part_of_stack(stage, stack, share, clashes)
         else:
             assert command.load_id is not None
             load = find_load(stage, command.load_id)
             spot_id, sd_share = load.spot_id, load.mass_sd_share
             taken, share = _part_of_load(stage, load, command.share, command.ranked_m3, clashes)
         moves = _moves(taken, spot_id, to, share, sd_share, command.ranked_m3)
-        _post(stage, command.left_for, moves, reason)
+        post_moves(stage, command.left_for, moves, reason)
         if stack is None:
             clashes += look_for_early(stage, load)
-        closed = [stack.id] if stack is not None and _followed(stage, stack, clashes) else []
+        closed = [stack.id] if stack is not None and followed(stage, stack, clashes) else []
         where = {"stack_id": command.stack_id, "load_id": command.load_id}
-        return where | {"mass_g": _mass(moves), "closed": closed, "clashes": clashes}
+        return where | {"mass_g": mass_of(moves), "closed": closed, "clashes": clashes}
 
     return do(desk, "take_away", command, run)
 
 
 def return_wood(desk: Desk, command: ReturnWood) -> Answer:
     """Answer: ticket_id, stack_id, mass_g, clashes (ids)."""
-    _share(command.share, command.ranked_m3)
+    checked_share(command.share, command.ranked_m3)
     reason = some_text("reason", command.reason, 200)
 
     def run(stage: Stage) -> Answer:
@@ -330,13 +349,13 @@ def return_wood(desk: Desk, command: ReturnWood) -> Answer:
             text = _too_much(stage, ticket, onto)
             clashes.append(raise_clash(stage, "stack", onto.id, "returned_too_much", text))
         moves = _moves(taken, buyer, onto.spot_id, share, sold_sd_share(postings), command.ranked_m3)
-        _post(stage, "return", moves, reason)
+        post_moves(stage, "return", moves, reason)
         clashes += _if_before_sale(stage, ticket, onto, buyer)
-        _followed(stage, onto, clashes)
+        followed(stage, onto, clashes)
         return {
             "ticket_id": ticket.id,
             "stack_id": onto.id,
-            "mass_g": _mass(moves),
+            "mass_g": mass_of(moves),
             "clashes": clashes,
         }
 
@@ -417,7 +436,7 @@ def _checked_volume(told_m3: float) -> float:
     return told_m3
 
 
-def _share_of_stack(
+def share_of_stack(
     stage: Stage,
     stack: Stack,
     share: float,
@@ -456,7 +475,7 @@ def _part_of_load(
     return _of(held, share), share
 
 
-def _share(share: float, told_m3: float | None = None) -> None:
+def checked_share(share: float, told_m3: float | None = None) -> None:
     within("share", share, (LEAST_SHARE, 1.0), "of what is there")
     if told_m3 is not None:
         _checked_volume(told_m3)
@@ -468,7 +487,7 @@ def _of(held: dict[StockKey, int], share: float) -> dict[StockKey, int]:
     return {key: grams for key, grams in taken.items() if grams}
 
 
-def _part(stage: Stage, stack: Stack, share: float, clashes: list[int]) -> dict[StockKey, int]:
+def part_of_stack(stage: Stage, stack: Stack, share: float, clashes: list[int]) -> dict[StockKey, int]:
     """A share of each kind of wood in a stack; a clash if the book holds none."""
     taken = _of(stock(stage.session, stack.spot_id), share)
     if not taken:
@@ -501,11 +520,11 @@ def _moves(
     return moves
 
 
-def _mass(moves: list[Move]) -> int:
+def mass_of(moves: list[Move]) -> int:
     return sum(move.mass_g for move in moves if move.mass_g > 0)
 
 
-def _post(stage: Stage, kind: str, moves: list[Move], reason: str = "") -> None:
+def post_moves(stage: Stage, kind: str, moves: list[Move], reason: str = "") -> None:
     if moves:
         post(
             stage.session,
@@ -519,7 +538,7 @@ def _post(stage: Stage, kind: str, moves: list[Move], reason: str = "") -> None:
         )
 
 
-def _followed(stage: Stage, stack: Stack, clashes: list[int]) -> bool:
+def followed(stage: Stage, stack: Stack, clashes: list[int]) -> bool:
     """Measures that came after a late report follow it. Gives whether the stack is empty now, and closes it then."""
     clashes += follow_late(stage, stack, stage.happened_at)
     if any(grams > 0 for grams in stock(stage.session, stack.spot_id).values()):

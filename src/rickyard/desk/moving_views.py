@@ -63,6 +63,13 @@ def wood_of_stack(card: StackCard) -> Wood:
     return Wood(_laid_anew(card.ranked_m3, card.form, card.piece_length_m), card.form, card.piece_length_m)
 
 
+def wood_when_split(card: StackCard, form: str, lost_share: float) -> Wood:
+    """What is in a stack, as it fills a stack when it is split into such pieces, of which a share is lost."""
+    solid = card.ranked_m3 * (1.0 - lost_share) * solid_share("ranked", card.form, card.piece_length_m).mid
+    ranked = solid / solid_share("ranked", form, card.piece_length_m).mid
+    return Wood(_laid_anew(ranked, form, card.piece_length_m), form, card.piece_length_m)
+
+
 def wood_of_load(page: LoadPage) -> Wood:
     """What is left of a load, as it would be split and stacked."""
     total = page.left.total

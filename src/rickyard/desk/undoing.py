@@ -46,7 +46,7 @@ from rickyard.text import T_, Text
 
 # What makes a load or a stack what it is; all other entries are deeds of their own, which hang on it.
 OF_A_LOAD = ("opening", "take_in", "name", "remeasure")
-MAKES_A_STACK = ("stack", "opening", "divide")
+MAKES_A_STACK = ("stack", "opening", "divide", "split")
 NAME_LENGTH = 40
 
 
@@ -336,8 +336,14 @@ def hangs_on_stack(session: Session, stack: Stack) -> Text | None:
             continue
         if entry.kind == "empty":
             return T_("Stack {name} was closed. Open it again first, on its page.", name=stack.name)
-        if entry.kind == "divide":
+        if entry.kind in ("divide", "split"):
             parts = [part.name for part in _stacks_of(session, entry) if part.id != stack.id]
+            if entry.kind == "split":
+                return T_(
+                    "Stack {part} was split from wood of {name}. Take that back first, on the page of {part}.",
+                    name=stack.name,
+                    part=parts[0],
+                )
             return T_(
                 "Stack {part} was divided from {name}. Take the dividing back first, on the page of {part}.",
                 name=stack.name,
@@ -410,7 +416,7 @@ def _way_of(kind: str) -> Text:
     """How an entry of another kind is put right."""
     if kind in ("deliver", "gate_sale"):
         return T_("Take it back on the page of its ticket.")
-    if kind in ("take_in", "opening", "stack", "divide"):
+    if kind in ("take_in", "opening", "stack", "divide", "split"):
         return T_("Take it back on the page of its load or stack.")
     if kind == "empty":
         return T_("Open the stack again on its page.")

@@ -176,6 +176,8 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         GET /stacks/{stack_id:int}/fill
         GET /stacks/{stack_id:int}/divide
         POST /stacks/{stack_id:int}/divide
+        GET /stacks/{stack_id:int}/split
+        POST /stacks/{stack_id:int}/split
         GET /stacks/{stack_id:int}/gone
         POST /stacks/{stack_id:int}/gone
         GET /wood-in/{load_id:int}/gone
@@ -211,6 +213,7 @@ _GROUPS: tuple[tuple[frozenset[str], str], ...] = (
         POST /api/deeds/reject-load
         POST /api/deeds/put-onto
         POST /api/deeds/divide-stack
+        POST /api/deeds/split-stack
         POST /api/deeds/take-away
         POST /api/deeds/settle-clash
         GET /wood-in/{load_id:int}/undo

@@ -79,6 +79,8 @@ SAID: dict[str, Text] = {
     "put_onto_clash": T_("The wood is on this stack now, but it does not fit what the book says: see below."),
     "divided": T_("Divided. This is the new stack."),
     "divided_clash": T_("Divided, but it does not fit what the book says: see below."),
+    "was_split": T_("Split. This is the new stack. Measure it when it stands."),
+    "was_split_clash": T_("Split, but it does not fit what the book says: see below."),
     "sent_back": T_("Noted: the wood went back."),
     "sent_back_clash": T_("Noted: the wood went back. It does not fit what the book says: see below."),
     "stacked_clash": T_("The stack is in the book, but it does not fit what the book says: see below."),

@@ -21,6 +21,14 @@ class StackDivided(BaseModel):
     clashes: list[int]
 
 
+class StackSplit(BaseModel):
+    stack_id: int
+    name: str
+    mass_g: int
+    closed: list[int]
+    clashes: list[int]
+
+
 class LoadRejected(BaseModel):
     load_id: int
     mass_g: int

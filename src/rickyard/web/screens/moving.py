@@ -10,7 +10,9 @@ from fastapi import APIRouter
 from starlette.datastructures import FormData
 from starlette.responses import Response
 
+from rickyard.cut import CAUTIONS_ALL, CAUTIONS_SPLITTER, CAUTIONS_WEDGE
 from rickyard.desk.context import Answer, Command, Desk, was_done
+from rickyard.desk.forecasts import outlook
 from rickyard.desk.loads import load_page
 from rickyard.desk.moving import (
     LEFT_FOR,
@@ -27,6 +29,7 @@ from rickyard.desk.moving import (
     take_away,
 )
 from rickyard.desk.moving_views import (
+    LEAST_M3,
     STOVE_LENGTH_M,
     Wood,
     promise_notes,
@@ -35,8 +38,10 @@ from rickyard.desk.moving_views import (
     wood_of_load,
     wood_of_stack,
     wood_of_ticket,
+    wood_when_split,
 )
 from rickyard.desk.paging import is_number
+from rickyard.desk.split_stacks import FINER, SplitStack, split_stack
 from rickyard.desk.stacks import StackCard, next_stack_name, stack_card, stack_named, stacks, standing_names
 from rickyard.desk.tickets import TicketCard, ticket, ticket_if_numbered, ticket_numbered
 from rickyard.desk.yard_factor import yard_factor
@@ -46,6 +51,7 @@ from rickyard.rules import movement_note
 from rickyard.text import T_, Text
 from rickyard.web.forms import Form, FormProblem
 from rickyard.web.moving_forms import PART, WHOLE, Told, read_amount, share_options, stacked
+from rickyard.web.names import NAMES
 from rickyard.web.offline import works_offline
 from rickyard.web.screens.stacking import KINDS
 from rickyard.web.visit import Here, Sent, Visit, sent_by_outbox
@@ -148,6 +154,62 @@ def divide_it(visit: Here, stack_id: int, sent: Sent) -> Response:
     # What does not fit is shown on the page of the stack that was divided.
     shown = stack_id if answer["clashes"] else answer["stack_id"]
     return visit.go(f"/stacks/{shown}", _said("divided", answer["clashes"]))
+
+
+@router.get("/stacks/{stack_id:int}/split")
+@works_offline(each="stack", queues=T_("wood of a stack that was split"))
+def split_page(visit: Here, stack_id: int) -> Response:
+    card = stack_card(visit.desk, stack_id)
+    form = visit.form(
+        share_of="1",
+        stack_name=next_stack_name(visit.desk),
+        kind="stack" if card.kind == "heap" else card.kind,
+        piece_form=FINER[card.form][0],
+        bark=card.bark,
+        row=card.row_label,
+    )
+    return _split(visit, card, form)
+
+
+@router.post("/stacks/{stack_id:int}/split")
+def split_it(visit: Here, stack_id: int, sent: Sent) -> Response:
+    form = visit.sent(sent)
+    card = stack_card(visit.desk, stack_id)
+    try:
+        told = read_amount(form, wood_of_stack(card), WHOLE)
+        command = SplitStack(
+            **visit.told(form),
+            stack_id=stack_id,
+            share=told.share,
+            ranked_m3=told.ranked_m3,
+            name=form.text("stack_name", needed=True),
+            kind=form.choice("kind", KINDS),
+            form=form.choice("piece_form", FINER[card.form]),
+            thickness_m=form.length("thickness", low=0.01, high=1.5, small=True),
+            bark=form.ticked("bark"),
+            start_mc_wet=form.percent_or_none("start_moisture", basis="wet", low=0.05, high=0.75),
+            row_label=form.text("row"),
+            must_be_new=not sent_by_outbox(visit.request),
+        )
+        form.check()
+        if form.value("look"):
+            share = _as_it_stands(form, told, wood_of_stack(card))
+            return _split(visit, card, form, preview=_split_preview(visit, card, command, share))
+        _ask_if_more(visit, form, told, wood_of_stack(card))
+        with form.asking(
+            **_SHARES,
+            name="stack_name",
+            form="piece_form",
+            thickness="thickness",
+            start_mc_wet="start_moisture",
+        ):
+            answer = split_stack(visit.desk, command)
+    except FormProblem:
+        return _split(visit, card, form, 422)
+    visit.nudge()
+    # What does not fit is shown on the page of the stack that was split.
+    shown = stack_id if answer["clashes"] else answer["stack_id"]
+    return visit.go(f"/stacks/{shown}", _said("was_split", answer["clashes"]))
 
 
 @router.get("/stacks/{stack_id:int}/gone")
@@ -460,6 +522,40 @@ def _divide(
 ) -> Response:
     shares = share_options(visit.voice, wood_of_stack(card), PART)
     return visit.page("wood_divide.html", status, card=card, form=form, preview=preview, shares=shares)
+
+
+def _split_preview(visit: Visit, card: StackCard, command: SplitStack, share: float) -> Preview:
+    voice = visit.voice
+    made = stacked(voice, wood_when_split(card, command.form, command.splinter_share), share)
+    notes = [T_("Stack {name} is closed then.", name=card.name)] if share == 1.0 else []
+    if share == 1.0 and card.promised_m3 > LEAST_M3:
+        notes.append(T_("What is promised from it is promised from {onto} then.", onto=command.name))
+    return _preview(
+        visit,
+        [
+            (T_("Goes from {name}", name=card.name), stacked(voice, wood_of_stack(card), share)),
+            (T_("Stands in {name}", name=command.name), made),
+        ],
+        notes if share == 1.0 else promise_notes(card, share),
+    )
+
+
+def _split(
+    visit: Visit, card: StackCard, form: Form, status: int = 200, *, preview: Preview | None = None
+) -> Response:
+    voice = visit.voice
+    band = outlook(visit.desk, card.id).moisture_on(visit.today)
+    return visit.page(
+        "wood_split.html",
+        status,
+        card=card,
+        form=form,
+        forms=[(name, voice.text(NAMES["form"][name])) for name in FINER[card.form]],
+        now=None if band is None else voice.moisture_short(band[1]),
+        preview=preview,
+        shares=share_options(voice, wood_of_stack(card), WHOLE),
+        cautions=[voice.text(text) for text in (*CAUTIONS_SPLITTER, *CAUTIONS_WEDGE, *CAUTIONS_ALL)],
+    )
 
 
 def _gone(
