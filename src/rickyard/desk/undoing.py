@@ -184,9 +184,9 @@ def undo_take_in(desk: Desk, command: UndoTakeIn) -> Answer:
 def undo_stack_up(desk: Desk, command: UndoStackUp) -> Answer:
     """Answer: stack_id, name (the one under which it is kept now), clashes (ids).
 
-    The wood is where it was before: in its loads, in the stack that it was divided from, or not in the book. Readings,
-    measures and photos stay with the stack and teach nothing any more. Raises RefusedError while wood of the stack is
-    promised, sold or went its way, or other wood came to it.
+    The wood is where it was before: in its loads, in the stack that it was divided or split from, or not in the book.
+    Readings, measures and photos stay with the stack and teach nothing any more. Raises RefusedError while wood of the
+    stack is promised, sold or went its way, or other wood came to it.
     """
     reason = some_text("reason", command.reason, 200)
 
