@@ -139,7 +139,9 @@ class RandomDeeds(RuleBasedStateMachine):
 
     def ids(self, table: type[Load] | type[Stack] | type[StackMeasure]) -> list[int]:
         with self.book.read() as session:
-            return list(session.scalars(select(table.id).where(table.yard_id == self.desk.yard_id)))
+            # In order: PostgreSQL gives rows as they lie, and a story that is told again must draw the same.
+            query = select(table.id).where(table.yard_id == self.desk.yard_id)
+            return list(session.scalars(query.order_by(table.id)))
 
     def some(self, data: st.DataObject, table: type[Load] | type[Stack]) -> int:
         return data.draw(st.sampled_from(self.ids(table)))
@@ -503,7 +505,7 @@ class RandomDeeds(RuleBasedStateMachine):
         return [card.id for card in tickets(self.desk)][::-1]
 
     def payments(self) -> list[int]:
-        return [line.id for card in tickets(self.desk) for line in card.payments]
+        return sorted(line.id for card in tickets(self.desk) for line in card.payments)
 
     def last_entry(self) -> int:
         with self.book.read() as session:
