@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from rickyard.book import Move, StockKey, stock
 from rickyard.book.models import Stack
@@ -20,7 +20,7 @@ from rickyard.desk.moving import (
 )
 from rickyard.desk.spots import yard_spot
 from rickyard.desk.spreads import density_of, sd_of, sd_of_stack
-from rickyard.desk.stacking import BARK_KEPT_SHARE, PiecesFacts, new_stack
+from rickyard.desk.stacking import BARK_KEPT_SHARE, PiecesFacts, becomes, new_stack
 from rickyard.desk.stacks import card_of, find_stack
 from rickyard.errors import InputError
 from rickyard.text import T_
@@ -145,16 +145,18 @@ def _moves(
         quantity, unit, method = command.ranked_m3, "stacked_m3", "volume as told"
     moves: list[Move] = []
     for key, grams in taken.items():
-        known = Move(
+        gone = Move(
             whole.spot_id,
             key.species_id,
             key.form,
             key.lot_id,
             -grams,
+            quantity=quantity,
+            unit=unit,
+            method=method,
             sd_share=sd_of(key, sd_share),
             basic_density_kg_m3=density_of(key),
         )
-        moves.append(replace(known, quantity=quantity, unit=unit, method=method))
         if key.form == "bark":
             kept = round(grams * command.bark_kept_share) if made.bark else 0
             parts = [(made.spot_id, "bark", kept, "bark kept"), (loss, "bark", grams - kept, "bark fallen")]
@@ -164,8 +166,5 @@ def _moves(
                 (made.spot_id, made.form, kept, "what the stack gave"),
                 (loss, "waste", grams - kept, "share of the wood"),
             ]
-        for spot, form, part, how in parts:
-            if part > 0:
-                came = replace(known, spot_id=spot, form=form, mass_g=part, unit="solid_m3", method=how)
-                moves.append(replace(came, quantity=part / 1000 / density_of(key)))
+        moves += becomes(gone, parts)
     return moves

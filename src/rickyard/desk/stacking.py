@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -347,11 +347,18 @@ def _cut(
     command: StackUp, key: StockKey, load: Load, taken: int, share: float, stack: Stack, loss: int
 ) -> tuple[list[Move], float]:
     """Moves that cut `taken` grams of one kind of wood in a load; and the solid m³ that reach the stack."""
-    wood = get_species(key.species_id)
-    told = {"quantity": share, "unit": "share", "method": "share as told"}
-    known = {"sd_share": sd_of(key, load.mass_sd_share), "basic_density_kg_m3": density_of(key)}
-    gone = Move(load.spot_id, key.species_id, key.form, key.lot_id, -taken)
-    moves = [replace(gone, **told, **known)]  # type: ignore[arg-type]
+    gone = Move(
+        load.spot_id,
+        key.species_id,
+        key.form,
+        key.lot_id,
+        -taken,
+        quantity=share,
+        unit="share",
+        method="share as told",
+        sd_share=sd_of(key, load.mass_sd_share),
+        basic_density_kg_m3=density_of(key),
+    )
     if key.form == "bark":
         kept = round(taken * command.bark_kept_share) if command.pieces.bark else 0
         parts = [(stack.spot_id, "bark", kept, ""), (loss, "bark", taken - kept, "bark fallen")]
@@ -361,18 +368,36 @@ def _cut(
         kerf = round(taken * command.kerf_m / (length + command.kerf_m))
         waste = round(taken * command.waste_share)
         kept = taken - kerf - waste
-        solid = kept / 1000 / wood.basic_density_kg_m3
+        solid = kept / 1000 / get_species(key.species_id).basic_density_kg_m3
         parts = [
             (stack.spot_id, command.pieces.form, kept, "what the load gave"),
             (loss, "kerf", kerf, "kerf of the saw"),
             (loss, "waste", waste, "share of the wood"),
         ]
-    for spot, form, grams, method in parts:
-        if grams > 0:
-            came = Move(spot, key.species_id, form, key.lot_id, grams, unit="solid_m3", method=method)
-            moves.append(replace(came, quantity=grams / 1000 / density_of(key), **known))  # type: ignore[arg-type]
-    # What changes form inside the entry leaves as one form and arrives as another; see book.post.
-    return moves, solid
+    return becomes(gone, parts), solid
+
+
+def becomes(gone: Move, parts: Sequence[tuple[int, str, int, str]]) -> list[Move]:
+    """Wood that leaves a spot in one form and arrives in others, of the same density and spread.
+
+    `parts`: (spot, form, grams, method); see `book.post` for what changes form inside an entry.
+    """
+    density = gone.basic_density_kg_m3
+    assert density is not None
+    came = [
+        replace(
+            gone,
+            spot_id=spot,
+            form=form,
+            mass_g=grams,
+            quantity=grams / 1000 / density,
+            unit="solid_m3",
+            method=method,
+        )
+        for spot, form, grams, method in parts
+        if grams > 0
+    ]
+    return [gone, *came]
 
 
 def _checked_outside(pieces: PiecesFacts, outside: Dimensions) -> Outside:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from fastapi import APIRouter
 from starlette.datastructures import FormData
@@ -127,33 +127,18 @@ def divide_page(visit: Here, stack_id: int) -> Response:
 
 @router.post("/stacks/{stack_id:int}/divide")
 def divide_it(visit: Here, stack_id: int, sent: Sent) -> Response:
-    form = visit.sent(sent)
     card = stack_card(visit.desk, stack_id)
-    try:
-        told = read_amount(form, wood_of_stack(card), PART)
-        command = DivideStack(
-            **visit.told(form),
-            stack_id=stack_id,
-            share=told.share,
-            ranked_m3=told.ranked_m3,
-            name=form.text("stack_name", needed=True),
-            kind=form.choice("kind", KINDS),
-            row_label=form.text("row"),
-            must_be_new=not sent_by_outbox(visit.request),
-        )
-        form.check()
-        if form.value("look"):
-            share = _as_it_stands(form, told, wood_of_stack(card), most=MOST_OF_A_PART)
-            return _divide(visit, card, form, preview=_divide_preview(visit, card, command.name, share))
-        _ask_if_more(visit, form, told, wood_of_stack(card), most=MOST_OF_A_PART)
-        with form.asking(**_SHARES, name="stack_name"):
-            answer = divide_stack(visit.desk, command)
-    except FormProblem:
-        return _divide(visit, card, form, 422)
-    visit.nudge()
-    # What does not fit is shown on the page of the stack that was divided.
-    shown = stack_id if answer["clashes"] else answer["stack_id"]
-    return visit.go(f"/stacks/{shown}", _said("divided", answer["clashes"]))
+    return _made_of(
+        visit,
+        sent,
+        card,
+        lambda form, told: DivideStack(**_new_stack(visit, form, stack_id, told)),
+        divide_stack,
+        lambda form, status, preview: _divide(visit, card, form, status, preview=preview),
+        lambda command, share: _divide_preview(visit, card, command.name, share),
+        "divided",
+        most=MOST_OF_A_PART,
+    )
 
 
 @router.get("/stacks/{stack_id:int}/split")
@@ -173,43 +158,23 @@ def split_page(visit: Here, stack_id: int) -> Response:
 
 @router.post("/stacks/{stack_id:int}/split")
 def split_it(visit: Here, stack_id: int, sent: Sent) -> Response:
-    form = visit.sent(sent)
     card = stack_card(visit.desk, stack_id)
-    try:
-        told = read_amount(form, wood_of_stack(card), WHOLE)
-        command = SplitStack(
-            **visit.told(form),
-            stack_id=stack_id,
-            share=told.share,
-            ranked_m3=told.ranked_m3,
-            name=form.text("stack_name", needed=True),
-            kind=form.choice("kind", KINDS),
+    return _made_of(
+        visit,
+        sent,
+        card,
+        lambda form, told: SplitStack(
+            **_new_stack(visit, form, stack_id, told),
             form=form.choice("piece_form", FINER[card.form]),
             thickness_m=form.length("thickness", low=0.01, high=1.5, small=True),
             bark=form.ticked("bark"),
             start_mc_wet=form.percent_or_none("start_moisture", basis="wet", low=0.05, high=0.75),
-            row_label=form.text("row"),
-            must_be_new=not sent_by_outbox(visit.request),
-        )
-        form.check()
-        if form.value("look"):
-            share = _as_it_stands(form, told, wood_of_stack(card))
-            return _split(visit, card, form, preview=_split_preview(visit, card, command, share))
-        _ask_if_more(visit, form, told, wood_of_stack(card))
-        with form.asking(
-            **_SHARES,
-            name="stack_name",
-            form="piece_form",
-            thickness="thickness",
-            start_mc_wet="start_moisture",
-        ):
-            answer = split_stack(visit.desk, command)
-    except FormProblem:
-        return _split(visit, card, form, 422)
-    visit.nudge()
-    # What does not fit is shown on the page of the stack that was split.
-    shown = stack_id if answer["clashes"] else answer["stack_id"]
-    return visit.go(f"/stacks/{shown}", _said("was_split", answer["clashes"]))
+        ),
+        split_stack,
+        lambda form, status, preview: _split(visit, card, form, status, preview=preview),
+        lambda command, share: _split_preview(visit, card, command, share),
+        "was_split",
+    )
 
 
 @router.get("/stacks/{stack_id:int}/gone")
@@ -355,6 +320,51 @@ def _ask_if_more(visit: Visit, form: Form, told: Told, wood: Wood, *, most: floa
     """
     if not sent_by_outbox(visit.request) and not was_done(visit.desk, form.key):
         _as_it_stands(form, told, wood, most=most)
+
+
+def _new_stack(visit: Visit, form: Form, stack_id: int, told: Told) -> dict[str, Any]:
+    """What is told of a stack that is made of wood of another."""
+    return {
+        **visit.told(form),
+        "stack_id": stack_id,
+        "share": told.share,
+        "ranked_m3": told.ranked_m3,
+        "name": form.text("stack_name", needed=True),
+        "kind": form.choice("kind", KINDS),
+        "row_label": form.text("row"),
+        "must_be_new": not sent_by_outbox(visit.request),
+    }
+
+
+def _made_of(
+    visit: Visit,
+    sent: FormData,
+    card: StackCard,
+    make: Callable[[Form, Told], _Command],
+    do: Callable[[Desk, _Command], Answer],
+    show: Callable[[Form, int, Preview | None], Response],
+    look: Callable[[_Command, float], Preview],
+    done: str,
+    *,
+    most: float = 1.0,
+) -> Response:
+    """A stack is made of wood of another one, at most of that share of it: the new one's page, or this form again."""
+    form, wood = visit.sent(sent), wood_of_stack(card)
+    try:
+        told = read_amount(form, wood, WHOLE if most == 1.0 else PART)
+        command = make(form, told)
+        form.check()
+        if form.value("look"):
+            return show(form, 200, look(command, _as_it_stands(form, told, wood, most=most)))
+        _ask_if_more(visit, form, told, wood, most=most)
+        with form.asking(**_SHARES, name="stack_name", form="piece_form", start_mc_wet="start_moisture"):
+            answer = do(visit.desk, command)
+    except FormProblem:
+        return show(form, 422, None)
+    visit.nudge()
+    # What does not fit is shown on the page of the stack that the wood came from.
+    shown = card.id if answer["clashes"] else answer["stack_id"]
+    return visit.go(f"/stacks/{shown}", _said(done, answer["clashes"]))
 
 
 def _goes(
