@@ -4,32 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from fastapi import APIRouter
 from starlette.datastructures import FormData
 from starlette.responses import Response
 
-from rickyard.cut import CAUTIONS_ALL, CAUTIONS_SPLITTER, CAUTIONS_WEDGE
 from rickyard.desk.context import Answer, Command, Desk, was_done
-from rickyard.desk.forecasts import outlook
 from rickyard.desk.loads import load_page
 from rickyard.desk.moving import (
     LEFT_FOR,
-    MOST_OF_A_PART,
-    DivideStack,
     PutOnto,
     RejectLoad,
     ReturnWood,
     TakeAway,
-    divide_stack,
     put_onto,
     reject_load,
     return_wood,
     take_away,
 )
 from rickyard.desk.moving_views import (
-    LEAST_M3,
     STOVE_LENGTH_M,
     Wood,
     promise_notes,
@@ -38,11 +32,9 @@ from rickyard.desk.moving_views import (
     wood_of_load,
     wood_of_stack,
     wood_of_ticket,
-    wood_when_split,
 )
 from rickyard.desk.paging import is_number
-from rickyard.desk.split_stacks import FINER, SplitStack, split_stack
-from rickyard.desk.stacks import StackCard, next_stack_name, stack_card, stack_named, stacks, standing_names
+from rickyard.desk.stacks import StackCard, stack_card, stack_named, stacks, standing_names
 from rickyard.desk.tickets import TicketCard, ticket, ticket_if_numbered, ticket_numbered
 from rickyard.desk.yard_factor import yard_factor
 from rickyard.errors import RickyardError
@@ -50,16 +42,14 @@ from rickyard.measure import Spread
 from rickyard.rules import movement_note
 from rickyard.text import T_, Text
 from rickyard.web.forms import Form, FormProblem
-from rickyard.web.moving_forms import PART, WHOLE, Told, read_amount, share_options, stacked
-from rickyard.web.names import NAMES
+from rickyard.web.moving_forms import WHOLE, Told, read_amount, share_options, stacked
 from rickyard.web.offline import works_offline
-from rickyard.web.screens.stacking import KINDS
 from rickyard.web.visit import Here, Sent, Visit, sent_by_outbox
 
 router = APIRouter(include_in_schema=False)
 
-_Command = TypeVar("_Command", bound=Command)
-_SHARES = {"share": "other_amount", "ranked_m3": "other_amount"}
+AnyCommand = TypeVar("AnyCommand", bound=Command)
+SHARES = {"share": "other_amount", "ranked_m3": "other_amount"}
 # Before the ticket's number is typed, nobody knows how much all of it is.
 NO_WOOD = Wood(Spread.exactly(0.0), "split", STOVE_LENGTH_M)
 
@@ -90,7 +80,7 @@ def onto_it(visit: Here, stack_id: int, sent: Sent) -> Response:
         onto_id = _stack_named(visit, form)
         form.check()
         if form.value("look"):
-            share = _as_it_stands(form, told, wood_of_stack(card))
+            share = as_it_stands(form, told, wood_of_stack(card))
             return _onto(visit, card, form, preview=_onto_preview(visit, card, onto_id, share))
         command = PutOnto(
             **visit.told(form),
@@ -100,13 +90,13 @@ def onto_it(visit: Here, stack_id: int, sent: Sent) -> Response:
             ranked_m3=told.ranked_m3,
         )
         form.check()
-        _ask_if_more(visit, form, told, wood_of_stack(card))
-        with form.asking(**_SHARES, sources="onto", stack="onto"):
+        ask_if_more(visit, form, told, wood_of_stack(card))
+        with form.asking(**SHARES, sources="onto", stack="onto"):
             answer = put_onto(visit.desk, command)
     except FormProblem:
         return _onto(visit, card, form, 422)
     visit.nudge()
-    return visit.go(f"/stacks/{onto_id}", _said("put_onto", answer["clashes"]))
+    return visit.go(f"/stacks/{onto_id}", said_of("put_onto", answer["clashes"]))
 
 
 @router.get("/stacks/{stack_id:int}/fill")
@@ -115,66 +105,6 @@ def fill_page(visit: Here, stack_id: int) -> Response:
     card = stack_card(visit.desk, stack_id)
     others = [other for other in stacks(visit.desk) if other.id != stack_id and other.ranked_m3 > 0]
     return visit.page("wood_fill.html", card=card, others=others)
-
-
-@router.get("/stacks/{stack_id:int}/divide")
-@works_offline(each="stack", queues=T_("a stack divided"))
-def divide_page(visit: Here, stack_id: int) -> Response:
-    card = stack_card(visit.desk, stack_id)
-    form = visit.form(stack_name=next_stack_name(visit.desk), kind=card.kind, row=card.row_label)
-    return _divide(visit, card, form)
-
-
-@router.post("/stacks/{stack_id:int}/divide")
-def divide_it(visit: Here, stack_id: int, sent: Sent) -> Response:
-    card = stack_card(visit.desk, stack_id)
-    return _made_of(
-        visit,
-        sent,
-        card,
-        lambda form, told: DivideStack(**_new_stack(visit, form, stack_id, told)),
-        divide_stack,
-        lambda form, status, preview: _divide(visit, card, form, status, preview=preview),
-        lambda command, share: _divide_preview(visit, card, command.name, share),
-        "divided",
-        most=MOST_OF_A_PART,
-    )
-
-
-@router.get("/stacks/{stack_id:int}/split")
-@works_offline(each="stack", queues=T_("wood of a stack that was split"))
-def split_page(visit: Here, stack_id: int) -> Response:
-    card = stack_card(visit.desk, stack_id)
-    form = visit.form(
-        share_of="1",
-        stack_name=next_stack_name(visit.desk),
-        kind="stack" if card.kind == "heap" else card.kind,
-        piece_form=FINER[card.form][0],
-        bark=card.bark,
-        row=card.row_label,
-    )
-    return _split(visit, card, form)
-
-
-@router.post("/stacks/{stack_id:int}/split")
-def split_it(visit: Here, stack_id: int, sent: Sent) -> Response:
-    card = stack_card(visit.desk, stack_id)
-    return _made_of(
-        visit,
-        sent,
-        card,
-        lambda form, told: SplitStack(
-            **_new_stack(visit, form, stack_id, told),
-            form=form.choice("piece_form", FINER[card.form]),
-            thickness_m=form.length("thickness", low=0.01, high=1.5, small=True),
-            bark=form.ticked("bark"),
-            start_mc_wet=form.percent_or_none("start_moisture", basis="wet", low=0.05, high=0.75),
-        ),
-        split_stack,
-        lambda form, status, preview: _split(visit, card, form, status, preview=preview),
-        lambda command, share: _split_preview(visit, card, command, share),
-        "was_split",
-    )
 
 
 @router.get("/stacks/{stack_id:int}/gone")
@@ -198,7 +128,7 @@ def gone(visit: Here, stack_id: int, sent: Sent) -> Response:
     if isinstance(answer, Response):
         return answer
     visit.nudge()
-    return visit.go(f"/stacks/{stack_id}", _said("gone", answer["clashes"]))
+    return visit.go(f"/stacks/{stack_id}", said_of("gone", answer["clashes"]))
 
 
 @router.get("/wood-in/{load_id:int}/gone")
@@ -219,7 +149,7 @@ def load_gone(visit: Here, load_id: int, sent: Sent) -> Response:
     )
     if isinstance(answer, Response):
         return answer
-    return visit.go(f"/wood-in/{load_id}", _said("gone", answer["clashes"]))
+    return visit.go(f"/wood-in/{load_id}", said_of("gone", answer["clashes"]))
 
 
 @router.get("/wood-in/{load_id:int}/back")
@@ -240,7 +170,7 @@ def send_back(visit: Here, load_id: int, sent: Sent) -> Response:
     )
     if isinstance(answer, Response):
         return answer
-    return visit.go(f"/wood-in/{load_id}", _said("sent_back", answer["clashes"]))
+    return visit.go(f"/wood-in/{load_id}", said_of("sent_back", answer["clashes"]))
 
 
 @router.get("/stacks/{stack_id:int}/came-back")
@@ -266,7 +196,7 @@ def came_back(visit: Here, stack_id: int, sent: Sent) -> Response:
     except FormProblem:
         return _came_back_here(visit, card, form, 422)
     visit.nudge()
-    return visit.go(f"/stacks/{stack_id}", _said("came_back", answer))
+    return visit.go(f"/stacks/{stack_id}", said_of("came_back", answer))
 
 
 @router.get("/tickets/{ticket_id:int}/came-back")
@@ -289,10 +219,10 @@ def ticket_back(visit: Here, ticket_id: int, sent: Sent) -> Response:
     visit.nudge()
     # What does not fit is shown on the page of the stack.
     path = f"/stacks/{stack_id}" if answer else f"/tickets/{ticket_id}"
-    return visit.go(path, _said("came_back", answer))
+    return visit.go(path, said_of("came_back", answer))
 
 
-def _said(word: str, clashes: Sequence[int]) -> str:
+def said_of(word: str, clashes: Sequence[int]) -> str:
     return f"{word}_clash" if clashes else word
 
 
@@ -308,71 +238,26 @@ def _stack_named(visit: Visit, form: Form) -> int:
         return 0
 
 
-def _as_it_stands(form: Form, told: Told, wood: Wood, *, most: float = 1.0) -> float:
-    with form.asking(**_SHARES):
+def as_it_stands(form: Form, told: Told, wood: Wood, *, most: float = 1.0) -> float:
+    with form.asking(**SHARES):
         return told.of(wood, most=most)
 
 
-def _ask_if_more(visit: Visit, form: Form, told: Told, wood: Wood, *, most: float = 1.0) -> None:
+def ask_if_more(visit: Visit, form: Form, told: Told, wood: Wood, *, most: float = 1.0) -> None:
     """Whoever stands before the form is asked about an amount beyond what the book holds.
 
     What waited in an outbox is taken, with a clash; and so is a form that was done before and comes again.
     """
     if not sent_by_outbox(visit.request) and not was_done(visit.desk, form.key):
-        _as_it_stands(form, told, wood, most=most)
-
-
-def _new_stack(visit: Visit, form: Form, stack_id: int, told: Told) -> dict[str, Any]:
-    """What is told of a stack that is made of wood of another."""
-    return {
-        **visit.told(form),
-        "stack_id": stack_id,
-        "share": told.share,
-        "ranked_m3": told.ranked_m3,
-        "name": form.text("stack_name", needed=True),
-        "kind": form.choice("kind", KINDS),
-        "row_label": form.text("row"),
-        "must_be_new": not sent_by_outbox(visit.request),
-    }
-
-
-def _made_of(
-    visit: Visit,
-    sent: FormData,
-    card: StackCard,
-    make: Callable[[Form, Told], _Command],
-    do: Callable[[Desk, _Command], Answer],
-    show: Callable[[Form, int, Preview | None], Response],
-    look: Callable[[_Command, float], Preview],
-    done: str,
-    *,
-    most: float = 1.0,
-) -> Response:
-    """A stack is made of wood of another one, at most of that share of it: the new one's page, or this form again."""
-    form, wood = visit.sent(sent), wood_of_stack(card)
-    try:
-        told = read_amount(form, wood, WHOLE if most == 1.0 else PART)
-        command = make(form, told)
-        form.check()
-        if form.value("look"):
-            return show(form, 200, look(command, _as_it_stands(form, told, wood, most=most)))
-        _ask_if_more(visit, form, told, wood, most=most)
-        with form.asking(**_SHARES, name="stack_name", form="piece_form", start_mc_wet="start_moisture"):
-            answer = do(visit.desk, command)
-    except FormProblem:
-        return show(form, 422, None)
-    visit.nudge()
-    # What does not fit is shown on the page of the stack that the wood came from.
-    shown = card.id if answer["clashes"] else answer["stack_id"]
-    return visit.go(f"/stacks/{shown}", _said(done, answer["clashes"]))
+        as_it_stands(form, told, wood, most=most)
 
 
 def _goes(
     visit: Visit,
     sent: FormData,
     wood: Wood,
-    make: Callable[[Form, Told], _Command],
-    do: Callable[[Desk, _Command], Answer],
+    make: Callable[[Form, Told], AnyCommand],
+    do: Callable[[Desk, AnyCommand], Answer],
     show: Callable[[Form, int, Preview | None], Response],
     notes: Callable[[float], Sequence[Text]] = lambda _share: (),
 ) -> Answer | Response:
@@ -384,10 +269,10 @@ def _goes(
         command = make(form, told)
         form.check()
         if form.value("look"):
-            share = _as_it_stands(form, told, wood)
+            share = as_it_stands(form, told, wood)
             return show(form, 200, _part_preview(visit, wood, share, notes(share)))
-        _ask_if_more(visit, form, told, wood)
-        with form.asking(**_SHARES):
+        ask_if_more(visit, form, told, wood)
+        with form.asking(**SHARES):
             return do(visit.desk, command)
     except FormProblem:
         return show(form, 422, None)
@@ -432,9 +317,9 @@ def _return(visit: Visit, form: Form, paper: TicketCard, stack_id: int) -> Previ
     )
     form.check()
     if form.value("look"):
-        return _return_preview(visit, paper, stack_id, _as_it_stands(form, told, wood))
-    _ask_if_more(visit, form, told, wood)
-    with form.asking(**_SHARES, stack="onto"):
+        return _return_preview(visit, paper, stack_id, as_it_stands(form, told, wood))
+    ask_if_more(visit, form, told, wood)
+    with form.asking(**SHARES, stack="onto"):
         return list(return_wood(visit.desk, command)["clashes"])
 
 
@@ -445,7 +330,7 @@ def _onto_preview(visit: Visit, card: StackCard, onto_id: int, share: float) -> 
     onto = stack_card(visit.desk, onto_id)
     voice, wood = visit.voice, wood_of_stack(card)
     there = voice.volume(onto.ranked_m3 + wood.ranked_m3.mid * share, both=False)
-    return _preview(
+    return preview_of(
         visit,
         [
             (T_("From {name} to {onto}", name=card.name, onto=onto.name), stacked(voice, wood, share)),
@@ -456,23 +341,8 @@ def _onto_preview(visit: Visit, card: StackCard, onto_id: int, share: float) -> 
     )
 
 
-def _divide_preview(visit: Visit, card: StackCard, name: str, share: float) -> Preview:
-    voice = visit.voice
-    return _preview(
-        visit,
-        [
-            (
-                T_("From {name} to {onto}", name=card.name, onto=name),
-                stacked(voice, wood_of_stack(card), share),
-            ),
-            (T_("Then in {name}", name=card.name), voice.volume(card.ranked_m3 * (1 - share), both=False)),
-        ],
-        promise_notes(card, share),
-    )
-
-
 def _part_preview(visit: Visit, wood: Wood, share: float, notes: Sequence[Text]) -> Preview:
-    return _preview(
+    return preview_of(
         visit,
         [
             (T_("Goes"), stacked(visit.voice, wood, share)),
@@ -498,10 +368,10 @@ def _return_preview(visit: Visit, paper: TicketCard, stack_id: int, share: float
         notes.append(
             T_("That is more than the ticket says. Look whether the same return was entered before.")
         )
-    return _preview(visit, facts, notes)
+    return preview_of(visit, facts, notes)
 
 
-def _preview(visit: Visit, facts: Sequence[tuple[Text, str]], notes: Sequence[Text]) -> Preview:
+def preview_of(visit: Visit, facts: Sequence[tuple[Text, str]], notes: Sequence[Text]) -> Preview:
     voice = visit.voice
     return Preview(
         tuple((voice.text(what), amount) for what, amount in facts),
@@ -524,47 +394,6 @@ def _onto(
         preview=preview,
         shares=share_options(visit.voice, wood, WHOLE),
         stack_names=[(name, kind) for number, name, kind in standing_names(visit.desk) if number != card.id],
-    )
-
-
-def _divide(
-    visit: Visit, card: StackCard, form: Form, status: int = 200, *, preview: Preview | None = None
-) -> Response:
-    shares = share_options(visit.voice, wood_of_stack(card), PART)
-    return visit.page("wood_divide.html", status, card=card, form=form, preview=preview, shares=shares)
-
-
-def _split_preview(visit: Visit, card: StackCard, command: SplitStack, share: float) -> Preview:
-    voice = visit.voice
-    made = stacked(voice, wood_when_split(card, command.form, command.splinter_share), share)
-    notes = [T_("Stack {name} is closed then.", name=card.name)] if share == 1.0 else []
-    if share == 1.0 and card.promised_m3 > LEAST_M3:
-        notes.append(T_("What is promised from it is promised from {onto} then.", onto=command.name))
-    return _preview(
-        visit,
-        [
-            (T_("Goes from {name}", name=card.name), stacked(voice, wood_of_stack(card), share)),
-            (T_("Stands in {name}", name=command.name), made),
-        ],
-        notes if share == 1.0 else promise_notes(card, share),
-    )
-
-
-def _split(
-    visit: Visit, card: StackCard, form: Form, status: int = 200, *, preview: Preview | None = None
-) -> Response:
-    voice = visit.voice
-    band = outlook(visit.desk, card.id).moisture_on(visit.today)
-    return visit.page(
-        "wood_split.html",
-        status,
-        card=card,
-        form=form,
-        forms=[(name, voice.text(NAMES["form"][name])) for name in FINER[card.form]],
-        now=None if band is None else voice.moisture_short(band[1]),
-        preview=preview,
-        shares=share_options(voice, wood_of_stack(card), WHOLE),
-        cautions=[voice.text(text) for text in (*CAUTIONS_SPLITTER, *CAUTIONS_WEDGE, *CAUTIONS_ALL)],
     )
 
 
